@@ -1,0 +1,114 @@
+"""Trace rays against triangles: the one door to embreex.
+
+Computes: whether a ray meets a mesh, and where it first does.
+Units: metres, boat frame.
+Source: Embree through embreex; trimesh's own ray code where no wheel of embreex exists (Linux on ARM), much slower.
+Limits: Embree works in single precision; origins are moved 0.1 mm along the ray so that a point on a surface does not meet itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from canvas.geometry.surface import Bools, Floats, Ints, Surface
+
+START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
+
+
+class Tracer:
+    """A mesh ready for any-hit and first-hit questions.
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    """
+
+    def __init__(self, vertices: Floats, faces: Ints) -> None:
+        self._empty = len(faces) == 0
+        self._scene: Any = None
+        self._fallback: Any = None
+        if self._empty:
+            return
+        try:
+            from embreex import rtcore_scene
+            from embreex.mesh_construction import TriangleMesh
+        except ImportError:
+            import trimesh
+            from trimesh.ray.ray_triangle import RayMeshIntersector
+
+            mesh = trimesh.Trimesh(vertices, faces, process=False)
+            self._fallback = RayMeshIntersector(mesh)  # type: ignore[no-untyped-call]
+            return
+        self._scene = rtcore_scene.EmbreeScene()
+        TriangleMesh(self._scene, np.ascontiguousarray(vertices[faces], dtype=np.float32))
+
+    def occluded(self, origins: Floats, directions: Floats) -> Bools:
+        """Return for each ray whether it meets the mesh.
+
+        Parameters
+        ----------
+        origins, directions : (n, 3) ndarray
+            Directions need not be unit [m].
+
+        Returns
+        -------
+        (n,) ndarray of bool
+        """
+        if self._empty:
+            return np.zeros(len(origins), dtype=bool)
+        unit = directions / np.linalg.norm(directions, axis=1, keepdims=True)
+        starts = origins + START * unit
+        if self._fallback is not None:
+            return np.asarray(self._fallback.intersects_any(starts, unit), dtype=bool)
+        hit = self._scene.run(starts.astype(np.float32), unit.astype(np.float32), query="OCCLUDED")
+        return np.asarray(hit == 0)
+
+    def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
+        """Return for each ray the face it first meets and how far off.
+
+        Parameters
+        ----------
+        origins, directions : (n, 3) ndarray
+            [m]
+
+        Returns
+        -------
+        face : (n,) ndarray of int
+            -1 where nothing is met.
+        distance : (n,) ndarray
+            [m]; infinite where nothing is met.
+        """
+        if self._empty:
+            return np.full(len(origins), -1, dtype=np.int64), np.full(len(origins), np.inf)
+        unit = directions / np.linalg.norm(directions, axis=1, keepdims=True)
+        starts = origins + START * unit
+        if self._fallback is not None:
+            return _first_by_trimesh(self._fallback, starts, unit)
+        out = self._scene.run(starts.astype(np.float32), unit.astype(np.float32), query="INTERSECT", output=True)
+        face = np.asarray(out["primID"], dtype=np.int64)
+        missed = np.asarray(out["geomID"]) < 0
+        distance = np.asarray(out["tfar"], dtype=np.float64) + START
+        return np.where(missed, -1, face), np.where(missed, np.inf, distance)
+
+
+def tracer_of(*surfaces: Surface) -> Tracer:
+    """Return one tracer for several surfaces together."""
+    if not surfaces:
+        return Tracer(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
+    offsets = np.cumsum([0] + [len(surface.vertices) for surface in surfaces[:-1]])
+    vertices = np.vstack([surface.vertices for surface in surfaces])
+    faces = np.vstack([surface.faces + offset for surface, offset in zip(surfaces, offsets, strict=True)])
+    return Tracer(vertices, faces)
+
+
+def _first_by_trimesh(intersector: Any, starts: Floats, unit: Floats) -> tuple[Ints, Floats]:
+    face = np.full(len(starts), -1, dtype=np.int64)
+    distance = np.full(len(starts), np.inf)
+    where, ray, met = intersector.intersects_location(starts, unit, multiple_hits=False)
+    face[ray] = met
+    distance[ray] = np.linalg.norm(where - starts[ray], axis=1) + START
+    return face, distance

@@ -1,0 +1,64 @@
+"""Write files whole or not at all.
+
+Computes: nothing; writes beside the target, flushes to disk, then renames over it.
+Units: none.
+Source: POSIX rename(2), which replaces a file in one step within one file system.
+Limits: a folder that cannot be written or a full disk raises `CouldNot`; the old file then still stands.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from canvas.jobs.failure import CouldNot
+
+
+def write_whole(path: Path, content: str | bytes) -> Path:
+    """Write `content` to `path` so that either the old file or the whole new one is there.
+
+    Parameters
+    ----------
+    path : Path
+        Target; its folder is made where absent. Text is written as UTF-8 with its line ends unchanged.
+    content : str or bytes
+        What the file holds afterwards.
+
+    Returns
+    -------
+    Path
+        The target.
+
+    Raises
+    ------
+    CouldNot
+        When the folder cannot be made or written, or the disk is full.
+    """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    scratch: str | None = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
+        os.chmod(scratch, mode)
+        os.replace(scratch, path)
+    except OSError as error:
+        if scratch is not None:
+            with contextlib.suppress(OSError):
+                os.unlink(scratch)
+        raise CouldNot(
+            f"{path} could not be written: {error.strerror or error}.", "Free some room or choose another folder."
+        ) from error
+    return path
+
+
+def _umask() -> int:
+    current = os.umask(0)
+    os.umask(current)
+    return current
