@@ -3,7 +3,7 @@
 Computes: whether a ray meets a mesh, and where it first does.
 Units: metres, boat frame.
 Source: Embree through embreex; trimesh's own ray code where no wheel of embreex exists (Linux on ARM), much slower.
-Limits: Embree works in single precision; origins are moved 0.1 mm along the ray so that a point on a surface does not meet itself.
+Limits: Embree works in single precision; origins are moved 0.1 mm along the ray, so a point on a surface misses itself.
 """
 
 from __future__ import annotations

@@ -23,7 +23,7 @@ Kind = Literal["boat", "solid", "tube", "sail", "cloth", "crew", "vane"]
 
 def locked(array: npt.ArrayLike, *, dtype: type = np.float64) -> Any:
     """Return a read-only contiguous copy of `array`."""
-    copy = np.array(array, dtype=dtype, order="C")
+    copy: npt.NDArray[Any] = np.array(array, dtype=dtype, order="C")
     copy.setflags(write=False)
     return copy
 
