@@ -1,0 +1,381 @@
+"""Lay a formed piece of cloth flat with the least stretch, its outline first.
+
+Computes: flat coordinates of a triangle mesh: least-squares conformal start, as-rigid-as-possible rounds, then a
+    Gauss-Newton solve in which the outline's lengths weigh far more than the inside; strain left in each
+    triangle and along each stretch of outline.
+Units: metres; strain is length formed over length flat, less one, so a stretch is positive.
+Source: Levy et al., Least squares conformal maps, ACM Trans. Graph. 21, 2002 (start); Liu et al., A local/global
+    approach to mesh parameterization, Comput. Graph. Forum 27, 2008 (rounds).
+Limits: one piece, edge-manifold, with an outline; a closed tube is cut along a line first. A piece that folds over
+    itself when flat is refused.
+Departs: both linear systems are written with complex coordinates, which halves them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import coo_matrix, csc_matrix, diags, hstack, identity, vstack
+from scipy.sparse.linalg import SuperLU, splu
+
+from canvas.geometry.surface import Floats, Ints, locked
+from canvas.jobs.failure import CouldNot
+
+Complexes = npt.NDArray[np.complex128]
+
+OUTLINE_WEIGHT = 1e4  # an outline edge against an inside edge, by squared strain
+CALM = 1e-7  # [m] a step this small ends a solve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Flat:
+    """One piece of cloth laid flat.
+
+    Attributes
+    ----------
+    uv : (n, 2) ndarray
+        Flat place of each vertex; the warp runs along +u. [m]
+    faces : (m, 3) ndarray of int
+        Counter-clockwise when flat, seen from outside.
+    strain : (m, 2) ndarray
+        Principal strains of each triangle from flat to rest shape, the larger first. [1]
+    outline : (k, 2) ndarray of int
+        Outline edges, each along the direction of its triangle.
+    outline_strain : (k,) ndarray
+        Strain along each outline edge. [1]
+    strain_edge_max : float
+        Largest strain along the outline, either sign. [1]
+    strain_inside_max : float
+        Largest principal strain of any triangle, either sign. [1]
+    """
+
+    uv: Floats
+    faces: Ints
+    strain: Floats
+    outline: Ints
+    outline_strain: Floats
+    strain_edge_max: float
+    strain_inside_max: float
+
+    def __post_init__(self) -> None:
+        for name in ("uv", "strain", "outline_strain"):
+            object.__setattr__(self, name, locked(getattr(self, name)))
+        for name in ("faces", "outline"):
+            object.__setattr__(self, name, locked(getattr(self, name), dtype=np.int64))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RestShape:
+    """What each triangle would be when flat and free of strain.
+
+    Attributes
+    ----------
+    corners : (m, 3) ndarray of complex
+        Corners of each triangle in its own plane, real axis along the warp. [m]
+    faces : (m, 3) ndarray of int
+    count : int
+        Number of vertices.
+    """
+
+    corners: Complexes
+    faces: Ints
+    count: int
+
+
+def rest_shape(
+    vertices: Floats, faces: Ints, *, warp: Floats, shrink_warp: float = 0.0, shrink_weft: float = 0.0
+) -> RestShape:
+    """Return each triangle in its own plane, made smaller by what the cloth is to be stretched.
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    warp : (m, 3) ndarray
+        Direction of the warp in each triangle; any length, need not lie exactly in the plane.
+    shrink_warp, shrink_weft : float
+        Share by which the cloth is cut smaller along warp and weft. [1]
+    """
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a)
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    along = warp - np.sum(warp * normal, axis=1, keepdims=True) * normal
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    across = np.cross(normal, along)
+    corners = [
+        np.sum(p * along, axis=1) * (1 - shrink_warp) + 1j * np.sum(p * across, axis=1) * (1 - shrink_weft)
+        for p in (a - a, b - a, c - a)
+    ]
+    return RestShape(corners=np.stack(corners, axis=1), faces=np.asarray(faces, dtype=np.int64), count=len(vertices))
+
+
+def outline_edges(faces: Ints) -> Ints:
+    """Return the directed edges that belong to one triangle only, shape (k, 2).
+
+    Raises
+    ------
+    CouldNot
+        When an edge belongs to more than two triangles, or two neighbours are wound against each other.
+    """
+    directed = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    size = int(directed.max()) + 1
+    key = directed[:, 0] * size + directed[:, 1]
+    if len(np.unique(key)) != len(key):
+        raise CouldNot("The cloth mesh has triangles wound against each other.", "Form the panel again.")
+    back = directed[:, 1] * size + directed[:, 0]
+    alone: Ints = directed[~np.isin(key, back)]
+    return alone
+
+
+def flatten(
+    vertices: Floats,
+    faces: Ints,
+    *,
+    warp: Floats,
+    shrink_warp: float = 0.0,
+    shrink_weft: float = 0.0,
+    outline_length: dict[tuple[int, int], float] | None = None,
+) -> Flat:
+    """Return the piece laid flat, outline lengths kept and the strain left inside.
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        Formed cloth. [m]
+    faces : (m, 3) ndarray of int
+        One connected, consistently wound, edge-manifold piece with an outline.
+    warp : (m, 3) ndarray
+        Direction of the warp in each triangle.
+    shrink_warp, shrink_weft : float
+        Compensation: share by which the cloth is cut smaller. [1]
+    outline_length : dict of (int, int) to float, optional
+        Wanted flat length of outline edges, by their two vertices in ascending order, where it is not the edge's
+        own: what makes two sides of a seam equal. [m]
+
+    Raises
+    ------
+    CouldNot
+        When the piece has no outline, or folds over itself when flat.
+    """
+    rest = rest_shape(vertices, faces, warp=warp, shrink_warp=shrink_warp, shrink_weft=shrink_weft)
+    outline = outline_edges(rest.faces)
+    if len(outline) == 0:
+        raise CouldNot("The cloth is closed all round and has no outline.", "Cut it along a seam first.")
+    start = conformal(rest, outline=outline)
+    rigid = as_rigid(rest, start)
+    exact = outline_first(rest, rigid, outline=outline, outline_length=outline_length)
+    return measured(rest, exact, outline=outline, outline_length=outline_length)
+
+
+def conformal(rest: RestShape, *, outline: Ints) -> Complexes:
+    """Return the least-squares conformal map, two far vertices of the outline held (Levy 2002, eq. 6)."""
+    z, faces = rest.corners, rest.faces
+    opposite = np.stack([z[:, 2] - z[:, 1], z[:, 0] - z[:, 2], z[:, 1] - z[:, 0]], axis=1)
+    doubled = np.abs((np.conj(z[:, 1] - z[:, 0]) * (z[:, 2] - z[:, 0])).imag)
+    values = opposite / np.sqrt(doubled)[:, None]
+    rows = np.repeat(np.arange(len(faces)), 3)
+    matrix = coo_matrix((values.ravel(), (rows, faces.ravel())), shape=(len(faces), rest.count)).tocsc()
+    first, last, span = _far_pair(rest, outline)
+    free = np.setdiff1d(np.arange(rest.count), [first, last])
+    flat = np.zeros(rest.count, dtype=np.complex128)
+    flat[last] = span
+    part = matrix[:, free]
+    normal = (part.conj().T @ part).tocsc()
+    flat[free] = _factor(normal).solve(np.asarray(-(part.conj().T @ (matrix @ flat))))
+    return flat
+
+
+def _far_pair(rest: RestShape, outline: Ints) -> tuple[int, int, float]:
+    """Return two outline vertices half the outline apart, and a length to hold them at."""
+    following = {int(i): int(j) for i, j in outline}
+    first = int(outline[:, 0].min())
+    loop = [first]
+    while following[loop[-1]] != first and len(loop) <= len(outline):
+        loop.append(following[loop[-1]])
+    area = 0.5 * float(np.sum(_doubled(rest.corners)))
+    return first, loop[len(loop) // 2], float(np.sqrt(2 * area))
+
+
+def _doubled(z: Complexes) -> Floats:
+    result: Floats = (np.conj(z[:, 1] - z[:, 0]) * (z[:, 2] - z[:, 0])).imag
+    return result
+
+
+def _factor(matrix: csc_matrix) -> SuperLU:
+    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+
+
+def as_rigid(rest: RestShape, flat: Complexes, *, rounds: int = 12) -> Complexes:
+    """Return `flat` after rounds of best rotation a triangle and one prefactored solve (Liu 2008, eq. 6 and 7)."""
+    z, faces, n = rest.corners, rest.faces, rest.count
+    nxt = [1, 2, 0]
+    side = z[:, nxt] - z  # side k runs from corner k to k + 1
+    doubled = np.abs(_doubled(z))
+    cot = np.stack([(np.conj(z[:, nxt[k]] - z[:, k - 1]) * (z[:, k] - z[:, k - 1])).real for k in range(3)], axis=1)
+    cot = np.maximum(cot / doubled[:, None], 1e-3)  # obtuse corners held just positive
+    i, j = faces.ravel(), faces[:, nxt].ravel()
+    w = cot.ravel()
+    laplacian = coo_matrix((np.r_[w, w, -w, -w], (np.r_[i, j, i, j], np.r_[i, j, j, i])), shape=(n, n)).tocsc() + diags(
+        np.full(n, 1e-12 * w.mean())
+    )
+    solver = _factor(laplacian.tocsc())
+    for _ in range(rounds):
+        turned = flat[faces[:, nxt]] - flat[faces]
+        rotation = np.sum(cot * np.conj(side) * turned, axis=1)
+        rotation /= np.abs(rotation)
+        pull = (cot * side * rotation[:, None]).ravel()
+        right = np.bincount(j, pull.real, n) - np.bincount(i, pull.real, n)
+        right = right + 1j * (np.bincount(j, pull.imag, n) - np.bincount(i, pull.imag, n))
+        right -= right.mean()
+        both = solver.solve(np.stack([right.real, right.imag], axis=1))
+        fresh = both[:, 0] + 1j * both[:, 1]
+        fresh -= fresh[0] - flat[0]
+        moved = float(np.max(np.abs(fresh - flat)))
+        flat = fresh
+        if moved < 1e-6:
+            break
+    return flat
+
+
+def outline_first(
+    rest: RestShape,
+    flat: Complexes,
+    *,
+    outline: Ints,
+    outline_length: dict[tuple[int, int], float] | None = None,
+    rounds: int = 30,
+) -> Complexes:
+    """Return `flat` moved until strain is least, outline lengths weighing `OUTLINE_WEIGHT` times the whole inside.
+
+    In each triangle flat = a z + b conj(z); the energy 2 (|a| - 1)^2 + 2 |b|^2 times its area is the squared
+    distance to the nearest rotation. Gauss-Newton on |a| - 1, b and the strain of each outline edge; a small
+    damping also holds the three free motions.
+    """
+    model = _model(rest, outline, outline_length)
+    residual = model.residual(flat)
+    for _ in range(rounds):
+        jacobian = model.jacobian(flat)
+        normal = (jacobian.T @ jacobian).tocsc()
+        calm = 1e-10 * float(normal.diagonal().mean()) * identity(normal.shape[0], format="csc")
+        step = _factor((normal + calm).tocsc()).solve(-(jacobian.T @ residual))
+        move = step[: rest.count] + 1j * step[rest.count :]
+        share = 1.0
+        while share > 1e-4:
+            trial = model.residual(flat + share * move)
+            if float(trial @ trial) <= float(residual @ residual):
+                break
+            share /= 2
+        else:
+            return flat
+        flat, residual = flat + share * move, trial
+        if float(np.max(np.abs(move))) * share < CALM:
+            break
+    return flat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Model:
+    """Residuals of the last solve: mean stretch and shear of each triangle, strain of each outline edge."""
+
+    stretch: csc_matrix  # a of each triangle from flat, complex-linear
+    shear_one: csc_matrix  # b likewise
+    area: Floats
+    outline: Ints
+    length: Floats
+    weight: float
+
+    def residual(self, flat: Complexes) -> Floats:
+        a, b = self.stretch @ flat, self.shear_one @ flat
+        size = np.abs(flat[self.outline[:, 1]] - flat[self.outline[:, 0]])
+        root = np.sqrt(2 * self.area)
+        edge = np.sqrt(self.weight) * (size / self.length - 1)
+        return np.concatenate([root * (np.abs(a) - 1), root * b.real, root * b.imag, edge])
+
+    def jacobian(self, flat: Complexes) -> csc_matrix:
+        a = self.stretch @ flat
+        root = diags(np.sqrt(2 * self.area))
+        turned = diags(np.conj(a / np.abs(a))) @ self.stretch
+        span = flat[self.outline[:, 1]] - flat[self.outline[:, 0]]
+        unit = np.conj(span / np.abs(span)) * np.sqrt(self.weight) / self.length
+        rows = np.repeat(np.arange(len(self.outline)), 2)
+        edge = csc_matrix(
+            (np.stack([-unit, unit], axis=1).ravel(), (rows, self.outline.ravel())), shape=(len(unit), len(flat))
+        )
+        lines = [root @ turned, root @ self.shear_one, -1j * (root @ self.shear_one), edge]
+        stacked: csc_matrix = vstack([hstack([line.real, -line.imag]) for line in lines], format="csc")
+        return stacked
+
+
+def _model(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int], float] | None) -> _Model:
+    z, faces = rest.corners, rest.faces
+    p, q = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
+    det = p * np.conj(q) - np.conj(p) * q
+    one, two = np.conj(q) / det, -np.conj(p) / det  # a = one (f1 - f0) + two (f2 - f0)
+    other, another = -q / det, p / det  # b likewise
+    rows = np.repeat(np.arange(len(faces)), 3)
+    shape = (len(faces), rest.count)
+    area = np.abs(_doubled(z)) / 2
+    return _Model(
+        stretch=csc_matrix((np.stack([-one - two, one, two], axis=1).ravel(), (rows, faces.ravel())), shape=shape),
+        shear_one=csc_matrix(
+            (np.stack([-other - another, other, another], axis=1).ravel(), (rows, faces.ravel())), shape=shape
+        ),
+        area=area,
+        outline=outline,
+        length=_outline_length(rest, outline, outline_length),
+        weight=OUTLINE_WEIGHT * float(area.sum()) / len(outline),
+    )
+
+
+def _outline_length(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int], float] | None) -> Floats:
+    """Return the wanted flat length of each outline edge."""
+    z, faces = rest.corners, rest.faces
+    start, end = faces.ravel(), faces[:, [1, 2, 0]].ravel()
+    size = np.abs(z[:, [1, 2, 0]] - z).ravel()
+    key = start * rest.count + end
+    order = np.argsort(key)
+    at = order[np.searchsorted(key, outline[:, 0] * rest.count + outline[:, 1], sorter=order)]
+    length: Floats = size[at]
+    if outline_length:
+        asked = [outline_length.get((int(min(i, j)), int(max(i, j)))) for i, j in outline]
+        length = np.array([own if value is None else value for own, value in zip(length, asked, strict=True)])
+    return length
+
+
+def measured(
+    rest: RestShape, flat: Complexes, *, outline: Ints, outline_length: dict[tuple[int, int], float] | None = None
+) -> Flat:
+    """Return `flat` turned so that the warp runs along +u, with its strains measured.
+
+    Raises
+    ------
+    CouldNot
+        When a triangle has turned over: the cloth cannot lie flat in one piece.
+    """
+    z, faces = rest.corners, rest.faces
+    f = flat[faces]
+    one, two = f[:, 1] - f[:, 0], f[:, 2] - f[:, 0]
+    if np.any((np.conj(one) * two).imag <= 0):
+        raise CouldNot("The cloth folds over itself when laid flat.", "Add a seam or a dart where it turns most.")
+    p, q = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
+    # affine map rest = a flat + b conj(flat): principal stretches |a| + |b| and |a| - |b|
+    det = one * np.conj(two) - np.conj(one) * two
+    a = (p * np.conj(two) - q * np.conj(one)) / det
+    b = (one * q - two * p) / det
+    strain = np.stack([np.abs(a) + np.abs(b) - 1, np.abs(a) - np.abs(b) - 1], axis=1)
+    turn = np.sum(np.abs(_doubled(z)) * a / np.abs(a))  # mean turn from flat to warp
+    flat = flat * turn / np.abs(turn)
+    length = _outline_length(rest, outline, outline_length)
+    outline_strain = length / np.abs(flat[outline[:, 1]] - flat[outline[:, 0]]) - 1
+    return Flat(
+        uv=np.stack([flat.real, flat.imag], axis=1),
+        faces=faces,
+        strain=strain,
+        outline=outline,
+        outline_strain=outline_strain,
+        strain_edge_max=float(np.max(np.abs(outline_strain))),
+        strain_inside_max=float(np.max(np.abs(strain))),
+    )
