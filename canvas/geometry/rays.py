@@ -8,6 +8,7 @@ Limits: Embree works in single precision; origins are moved 0.1 mm along the ray
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,8 @@ import numpy as np
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 
 START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
+BLOCK = 64  # points traced in one call, so that their rays stay in the processor's cache
+THREADS = 2  # Embree works outside Python's lock; each ray's answer is its own, whatever the count
 
 
 class Tracer:
@@ -66,6 +69,41 @@ class Tracer:
             return np.asarray(self._fallback.intersects_any(starts, unit), dtype=bool)
         hit = self._scene.run(starts.astype(np.float32), unit.astype(np.float32), query="OCCLUDED")
         return np.asarray(hit == 0)
+
+    def occluded_grid(self, points: Floats, directions: Floats, *, ask: Bools) -> Bools:
+        """Return for every point and direction whether the ray meets the mesh, where it is asked.
+
+        Parameters
+        ----------
+        points : (n, 3) ndarray
+            Taken as they are: lift them off the surface they lie on [m].
+        directions : (d, 3) ndarray
+            Unit vectors.
+        ask : (n, d) ndarray of bool
+            False where the answer is not wanted; the answer there is False.
+
+        Returns
+        -------
+        (n, d) ndarray of bool
+        """
+        hit = np.zeros(ask.shape, dtype=bool)
+        if self._empty:
+            return hit
+        starts, towards = points.astype(np.float32), directions.astype(np.float32)
+
+        def trace(first: int) -> None:
+            block = slice(first, first + BLOCK)
+            row, column = np.nonzero(ask[block])
+            origins = np.take(starts[block], row, axis=0)
+            rays = np.take(towards, column, axis=0)
+            if self._scene is not None:
+                hit[block][row, column] = self._scene.run(origins, rays, query="OCCLUDED") == 0
+            elif len(rays):
+                hit[block][row, column] = self._fallback.intersects_any(origins, rays)
+
+        with ThreadPoolExecutor(max_workers=THREADS) as pool:
+            list(pool.map(trace, range(0, len(points), BLOCK)))
+        return hit
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
         """Return for each ray the face it first meets and how far off.
