@@ -16,7 +16,8 @@ import numpy as np
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 
 START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
-BLOCK = 64  # points traced in one call, so that their rays stay in the processor's cache
+BLOCK = 32  # neighbouring points traced in one call
+MARGIN = 1e-4  # [m], above the rounding of single precision some metres from the origin
 THREADS = 2  # Embree works outside Python's lock; each ray's answer is its own, whatever the count
 
 
@@ -32,6 +33,7 @@ class Tracer:
 
     def __init__(self, vertices: Floats, faces: Ints) -> None:
         self._empty = len(faces) == 0
+        self._vertices = vertices
         self._scene: Any = None
         self._fallback: Any = None
         if self._empty:
@@ -48,6 +50,8 @@ class Tracer:
             return
         self._scene = rtcore_scene.EmbreeScene()
         TriangleMesh(self._scene, np.ascontiguousarray(vertices[faces], dtype=np.float32))
+        one = np.ones((1, 3), dtype=np.float32)
+        self._scene.run(one, one, query="OCCLUDED")  # builds Embree's tree now, before threads ask together
 
     def occluded(self, origins: Floats, directions: Floats) -> Bools:
         """Return for each ray whether it meets the mesh.
@@ -90,19 +94,25 @@ class Tracer:
         if self._empty:
             return hit
         starts, towards = points.astype(np.float32), directions.astype(np.float32)
+        blocks = _blocks(points)
+        worth = _may_meet(self._vertices, [points[rows] for rows in blocks], directions)
 
-        def trace(first: int) -> None:
-            block = slice(first, first + BLOCK)
-            row, column = np.nonzero(ask[block])
-            origins = np.take(starts[block], row, axis=0)
-            rays = np.take(towards, column, axis=0)
+        def trace(block: int) -> None:
+            rows = blocks[block]
+            asked = ask[rows] & worth[block]
+            flat = np.flatnonzero(asked)
+            counts = np.count_nonzero(asked, axis=1)
+            origins = np.repeat(starts[rows], counts, axis=0)
+            rays = np.take(towards, flat - np.repeat(np.arange(len(rows)) * len(towards), counts), axis=0)
+            met = np.zeros(asked.size, dtype=bool)
             if self._scene is not None:
-                hit[block][row, column] = self._scene.run(origins, rays, query="OCCLUDED") == 0
+                met[flat] = self._scene.run(origins, rays, query="OCCLUDED") == 0
             elif len(rays):
-                hit[block][row, column] = self._fallback.intersects_any(origins, rays)
+                met[flat] = self._fallback.intersects_any(origins, rays)
+            hit[rows] = met.reshape(asked.shape)
 
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
-            list(pool.map(trace, range(0, len(points), BLOCK)))
+            list(pool.map(trace, range(len(blocks))))
         return hit
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
@@ -141,6 +151,51 @@ def tracer_of(*surfaces: Surface) -> Tracer:
     vertices = np.vstack([surface.vertices for surface in surfaces])
     faces = np.vstack([surface.faces + offset for surface, offset in zip(surfaces, offsets, strict=True)])
     return Tracer(vertices, faces)
+
+
+def _blocks(points: Floats) -> list[Ints]:
+    """Return the rows of points that lie close together, at most BLOCK at a time: halved across their longest side."""
+    blocks: list[Ints] = []
+    waiting = [np.arange(len(points))]
+    while waiting:
+        rows = waiting.pop()
+        if len(rows) <= BLOCK:
+            blocks.append(rows)
+            continue
+        side = int(np.argmax(np.ptp(points[rows], axis=0)))
+        order = rows[np.argsort(points[rows, side], kind="stable")]
+        waiting += [order[: len(order) // 2], order[len(order) // 2 :]]
+    return blocks
+
+
+def _may_meet(vertices: Floats, blocks: list[Floats], directions: Floats) -> Bools:
+    """Return which directions from each block of points could meet the box that the vertices fill, (blocks, d).
+
+    A line along d misses a box if it passes it by as seen along d x one of the box's own axes (separating axes).
+    """
+    middle = vertices.mean(axis=0)
+    own = np.linalg.svd(vertices - middle, full_matrices=False)[2]
+    low, high = ((vertices - middle) @ own.T).min(axis=0), ((vertices - middle) @ own.T).max(axis=0)
+    inside = [(points - middle) @ own.T for points in blocks]
+    first = np.array([points.min(axis=0) for points in inside])
+    last = np.array([points.max(axis=0) for points in inside])
+    turned = directions @ own.T
+    middle_of, half_of = (first + last).T / 2, (last - first).T / 2
+    keep = np.ones((len(blocks), len(directions)), dtype=bool)
+    for axis in (*(np.cross(turned, unit) for unit in np.eye(3)), turned):
+        reach = np.abs(axis) @ (high - low) / 2 + MARGIN
+        ahead = axis @ (low + high) / 2 - _each(middle_of, axis)
+        reach = reach + _each(half_of, np.abs(axis))
+        keep &= (ahead >= -reach) if axis is turned else (np.abs(ahead) <= reach)
+    return keep
+
+
+def _each(points: Floats, axes: Floats) -> Floats:
+    """Return points . axes for every pair, (n, d), points given as (3, n); small enough to do without BLAS threads."""
+    product: Floats = points[0][:, None] * axes[:, 0]
+    product += points[1][:, None] * axes[:, 1]
+    product += points[2][:, None] * axes[:, 2]
+    return product
 
 
 def _first_by_trimesh(intersector: Any, starts: Floats, unit: Floats) -> tuple[Ints, Floats]:

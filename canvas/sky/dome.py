@@ -1,0 +1,324 @@
+"""Map what every sample point sees in every direction, one bit for each surface that could stand in the way.
+
+Computes: for each sample point of each place and each direction of a grid over the whole sphere, whether the solid boat
+    and each other surface stands in the way; from that, by place, the share of its area lit from a direction, the light
+    that falls on it, the share of the sky it sees, and how far each of these may be off.
+Units: metres, boat frame; shares 0..1; angles in radians.
+Source: any-hit rays (canvas/geometry/rays.py); Lambert's cosine law; bilinear interpolation between directions.
+Limits: what stands behind the solid boat is not traced again, so a panel's bits are meant together with the boat's.
+    A single time is better traced directly (sky/direct.py). The error given is the map's own, not the design's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from canvas.geometry.scene import Place, Scene
+from canvas.geometry.surface import Bools, Floats, Surface, locked
+from canvas.sky.casters import Caster, Through, caster_of, casters_of, lifted
+from canvas.sky.directions import DirectionGrid, coarse_stencil, direction_grid, lobe_weights, stencil
+
+Bytes = npt.NDArray[np.uint8]
+
+GROUPS = 4  # interleaved groups of sample points whose spread tells the sampling error
+GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
+ENOUGH = 2  # standard errors kept either side, so that 95 % of true values lie between low and high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DomeMap:
+    """What every sample point sees in every direction.
+
+    Attributes
+    ----------
+    grid : DirectionGrid
+    places : tuple of Place
+    casters : tuple of Caster
+        The solid boat first.
+    bits : tuple of (n, ceil(d / 8)) ndarray of uint8
+        For each caster, packed along the directions: 1 where it stands in the way; points of all places in order.
+    """
+
+    grid: DirectionGrid
+    places: tuple[Place, ...]
+    casters: tuple[Caster, ...]
+    bits: tuple[Bytes, ...]
+
+    def met(self, caster: int) -> Bools:
+        """Return for one caster, unpacked, whether it stands in the way, (n, d)."""
+        return _unpacked(self.bits[caster], len(self.grid.directions)).view(np.bool_)
+
+    def slices(self) -> tuple[slice, ...]:
+        """Return which rows of the bits belong to each place."""
+        return slices_of(self.places)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlaceLight:
+    """Light on each place from some directions.
+
+    Attributes
+    ----------
+    names : tuple of str
+        The places.
+    lit, low, high : (p, m) ndarray
+        Share of the place's area lit, what windows and mesh let through counted by its share; with its limits.
+    flux : (p, m) ndarray
+        Light that falls on the place over that which falls on a small area square to the direction.
+    """
+
+    names: tuple[str, ...]
+    lit: Floats
+    low: Floats
+    high: Floats
+    flux: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlaceTables:
+    """A dome map summed over the points of each place, with what is up now: the look-up table.
+
+    Attributes
+    ----------
+    grid : DirectionGrid
+    names : tuple of str
+        The places.
+    lit : (p, d) ndarray
+        Share of the place's area lit from each node.
+    flux : (p, d) ndarray
+        As in `PlaceLight`.
+    spread : (p, d) ndarray
+        Standard error of `lit` from the sample points.
+    sky, sky_open : (p,) ndarray
+        Share of an even sky's light that falls on the place, and that would if nothing stood in the way.
+    sea, sea_open : (p,) ndarray
+        The same for light thrown up evenly by the sea.
+    counts : (p,) ndarray
+        Sample points a place.
+    """
+
+    grid: DirectionGrid
+    names: tuple[str, ...]
+    lit: Floats
+    flux: Floats
+    spread: Floats
+    sky: Floats
+    sky_open: Floats
+    sea: Floats
+    sea_open: Floats
+    counts: Floats
+
+
+def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap | None = None) -> DomeMap:
+    """Trace the map of a scene, taking over from `known` what has not changed.
+
+    Parameters
+    ----------
+    scene : Scene
+    grid : DirectionGrid or None
+        None takes the default grid.
+    known : DomeMap or None
+        A map of the same places, of another set or of this one before an edit: surfaces of the same shape are not
+        traced again.
+
+    Returns
+    -------
+    DomeMap
+    """
+    grid = direction_grid() if grid is None else grid
+    casters = casters_of(scene)
+    points = lifted(scene.places)
+    old = known if known is not None and _same_points(known, grid, points) else None
+    solid = _known_bits(old, casters[0])
+    if solid is None:
+        old = None
+        everywhere = np.ones((len(points), len(grid.directions)), dtype=bool)
+        solid = _packed(casters[0].tracer().occluded_grid(points, grid.directions, ask=everywhere))
+    free: Any = None
+    bits = [solid]
+    for caster in casters[1:]:
+        one = _known_bits(old, caster)
+        if one is None:
+            free = ~_unpacked(solid, len(grid.directions)).view(np.bool_) if free is None else free
+            one = _packed(caster.tracer().occluded_grid(points, grid.directions, ask=free))
+        bits.append(one)
+    return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits))
+
+
+def retraced(known: DomeMap, surface: Surface) -> DomeMap:
+    """Return the map with the surface of the same name replaced, or added if there is none; the rest is taken over."""
+    caster = caster_of(surface)
+    free = ~known.met(0)
+    one = _packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free))
+    names = [old.name for old in known.casters]
+    at = names.index(caster.name) if caster.name in names[1:] else len(names)
+    return DomeMap(
+        grid=known.grid,
+        places=known.places,
+        casters=(*known.casters[:at], caster, *known.casters[at + 1 :]),
+        bits=(*known.bits[:at], one, *known.bits[at + 1 :]),
+    )
+
+
+def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:
+    """Return the map with the named panels taken down; nothing is traced."""
+    down = set(panels)
+    keep = [k for k, caster in enumerate(known.casters) if caster.panel is None or caster.panel not in down]
+    return DomeMap(
+        grid=known.grid,
+        places=known.places,
+        casters=tuple(known.casters[k] for k in keep),
+        bits=tuple(known.bits[k] for k in keep),
+    )
+
+
+def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.NDArray[np.float32]:
+    """Return the share that reaches some of the points from every node, all casters together.
+
+    Parameters
+    ----------
+    known : DomeMap
+    rows : slice
+        Which points, see `DomeMap.slices`.
+    through : str
+        What has to pass: ``light``, ``uv``, ``rain`` or ``sight``.
+
+    Returns
+    -------
+    (rows, d) ndarray of float32
+    """
+    size = len(known.grid.directions)
+    shares = [caster.passes(through) for caster in known.casters]
+    shut = np.zeros_like(known.bits[0][rows])
+    for bits, share in zip(known.bits, shares, strict=True):
+        if share == 0.0:
+            shut |= bits[rows]
+    reaching = _unpacked(~shut, size).astype(np.float32)
+    for bits, share in zip(known.bits, shares, strict=True):
+        if 0.0 < share < 1.0:
+            reaching *= np.array([1.0, share], dtype=np.float32)[_unpacked(bits[rows], size)]
+    return reaching
+
+
+def place_tables(
+    known: DomeMap, *, through: Through = "light", up: npt.ArrayLike = (0.0, 0.0, 1.0), facing: bool = True
+) -> PlaceTables:
+    """Sum a map over the points of each place.
+
+    Parameters
+    ----------
+    known : DomeMap
+    through : str
+        What has to pass: ``light``, ``uv``, ``rain`` or ``sight``.
+    up : array_like, shape (3,)
+        True vertical in the boat frame, for sky and sea.
+    facing : bool
+        Whether an area turned away counts as unlit; False for what is seen, whichever way the area lies.
+
+    Returns
+    -------
+    PlaceTables
+    """
+    down = -np.asarray(up, dtype=float)
+    rows = []
+    for place, where in zip(known.places, known.slices(), strict=True):
+        reaching = passing(known, where, through=through)
+        normals = place.normals[:1] if np.ptp(place.normals, axis=0).max() < 1e-9 else place.normals
+        cosine = normals @ known.grid.directions.T
+        faced = (cosine > GRAZING).astype(np.float32) if facing else np.ones_like(cosine, dtype=np.float32)
+        lit, spread = _grouped(reaching, faced)
+        mean = reaching.mean(axis=0, keepdims=True, dtype=np.float64) if len(normals) == 1 else reaching
+        flux = np.mean(mean * np.maximum(cosine, 0.0), axis=0)
+        sky, sea = (lobe_weights(known.grid, normals, up=way) for way in (up, down))
+        seen_of = [float(np.sum(lobe * mean) / len(lobe)) for lobe in (sky, sea)]
+        open_of = [float(np.sum(lobe) / len(lobe)) for lobe in (sky, sea)]
+        rows.append((lit, flux, spread, seen_of[0], open_of[0], seen_of[1], open_of[1], len(place.points)))
+    columns = [locked(np.array(column)) for column in zip(*rows, strict=True)]
+    lit, flux, spread, sky, sky_open, sea, sea_open, counts = columns
+    return PlaceTables(
+        grid=known.grid,
+        names=tuple(place.name for place in known.places),
+        lit=lit,
+        flux=flux,
+        spread=spread,
+        sky=sky,
+        sky_open=sky_open,
+        sea=sea,
+        sea_open=sea_open,
+        counts=counts,
+    )
+
+
+def light_from(tables: PlaceTables, directions: npt.ArrayLike) -> PlaceLight:
+    """Look up the light on each place from some directions, interpolated between the nodes.
+
+    Parameters
+    ----------
+    tables : PlaceTables
+    directions : array_like, shape (m, 3)
+        Towards the light, boat frame.
+    """
+    here = stencil(tables.grid, directions)
+    lit = here.of(tables.lit)
+    rough = _roughness(tables)
+    error = np.hypot(here.of(tables.spread), np.max(rough[:, here.nodes], axis=-1))
+    margin = ENOUGH * error + 0.5 / tables.counts[:, None]
+    return PlaceLight(
+        names=tables.names,
+        lit=lit,
+        low=np.clip(lit - margin, 0.0, 1.0),
+        high=np.clip(lit + margin, 0.0, 1.0),
+        flux=here.of(tables.flux),
+    )
+
+
+def slices_of(places: Iterable[Place]) -> tuple[slice, ...]:
+    """Return which rows belong to each place when the points of all stand one after another."""
+    ends = np.cumsum([0] + [len(place.points) for place in places])
+    return tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
+
+
+def group_means(values: npt.NDArray[Any]) -> Floats:
+    """Return the means of interleaved groups of rows: (n, ...) gives (groups, ...)."""
+    return np.stack([values[k::GROUPS].mean(axis=0, dtype=np.float64) for k in range(GROUPS)])
+
+
+def _grouped(reaching: npt.NDArray[np.float32], faced: npt.NDArray[np.float32]) -> tuple[Floats, Floats]:
+    """Return the mean over the points and its standard error from the spread of interleaved groups."""
+    means = group_means(reaching) * faced if len(faced) == 1 else group_means(reaching * faced)
+    lit = reaching.mean(axis=0, dtype=np.float64) * faced[0] if len(faced) == 1 else (reaching * faced).mean(axis=0)
+    return np.asarray(lit), np.asarray(means.std(axis=0, ddof=1) / np.sqrt(GROUPS))
+
+
+def _roughness(tables: PlaceTables) -> Floats:
+    """Return how far each node lies from the value interpolated over twice the step, (p, d)."""
+    return np.abs(tables.lit - coarse_stencil(tables.grid, tables.grid.directions).of(tables.lit)) / 3.0
+
+
+def _same_points(known: DomeMap, grid: DirectionGrid, points: Floats) -> bool:
+    return known.grid is grid and np.array_equal(lifted(known.places), points)
+
+
+def _known_bits(known: DomeMap | None, caster: Caster) -> Bytes | None:
+    if known is None:
+        return None
+    for old, bits in zip(known.casters, known.bits, strict=True):
+        if old.name == caster.name and old.same_shape(caster):
+            return bits
+    return None
+
+
+def _packed(met: Bools) -> Bytes:
+    packed = np.packbits(met, axis=1)
+    packed.setflags(write=False)
+    return packed
+
+
+def _unpacked(bits: Bytes, size: int) -> Bytes:
+    return np.unpackbits(bits, axis=1, count=size)
