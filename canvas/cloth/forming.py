@@ -1,0 +1,293 @@
+"""Form the panels of a set: the shape each is cut to, or hangs in where it was cut for this set.
+
+Computes: one net for all panels, in balance under the cloth's tension, with hollows, battens, wires and bows.
+Units: metres, newtons, newtons a metre.
+Source: canvas/cloth/tensioned.py; default tension is common practice, no source: cloth drawn hand tight.
+Limits: no weight and no wind; panels of flat cloth are ruled, not formed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from canvas.cloth.lines import arc_lengths
+from canvas.cloth.mesh import Net, PanelMesh, mesh_set
+from canvas.cloth.outline import PanelEdge, PanelOutline
+from canvas.cloth.shape import EdgeShape, Formed, PanelShape
+from canvas.cloth.tensioned import (
+    Balanced,
+    Bow,
+    Cable,
+    Rod,
+    Tensioned,
+    balance,
+    faces_along,
+    hollow_of,
+)
+from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.failure import CouldNot
+
+TOLERANCE = 1e-3  # how far chords of the mesh may miss curves [m]
+TIE_PATCH = 0.25  # radius round a tie in which the cloth may be tauter [m]
+AFT, STARBOARD = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pretension:
+    """How taut a panel is drawn.
+
+    Attributes
+    ----------
+    warp, weft : float
+        [N/m]
+    direction : (3,) ndarray or None
+        Direction whose projection is the warp; None: aft, or to starboard where the panel faces aft.
+    """
+
+    warp: float = 60.0
+    weft: float = 60.0
+    direction: Floats | None = None
+
+
+def form(
+    outlines: tuple[PanelOutline, ...],
+    *,
+    set_name: str,
+    tolerance: float = TOLERANCE,
+    tensions: Mapping[str, Pretension] | None = None,
+) -> Formed:
+    """Return the panels of a set as they hang when formed together.
+
+    Parameters
+    ----------
+    outlines : tuple of PanelOutline
+        The panels that are up, in the order of the design.
+    set_name : str
+        The set.
+    tolerance : float
+        How far chords of the mesh may miss curves [m].
+    tensions : mapping of str to Pretension or None
+        By panel name; hand tight, equal both ways, where a panel is not named.
+
+    Returns
+    -------
+    Formed
+
+    Raises
+    ------
+    CouldNot
+        When a panel cannot be meshed or has no shape in balance.
+    """
+    if not outlines:
+        return Formed(set_name=set_name, panels=())
+    net = mesh_set(outlines, tolerance=tolerance)
+    pulls = tuple((tensions or {}).get(outline.name, Pretension()) for outline in outlines)
+    shapes: dict[str, PanelShape] = {}
+    for group in _groups(net):
+        found = _form_group(net, group, pulls, set_name)
+        shapes.update({shape.name: shape for shape in found})
+    return Formed(set_name=set_name, panels=tuple(shapes[outline.name] for outline in outlines))
+
+
+def _groups(net: Net) -> list[list[int]]:
+    """Return the panels by number, those together that share vertices."""
+    groups: list[tuple[set[int], list[int]]] = []
+    for number, panel in enumerate(net.panels):
+        mine = {int(v) for edge, line in zip(panel.outline.edges, panel.edges, strict=True) for v in line[1:-1]}
+        joined = [number]
+        apart = []
+        for vertices, members in groups:
+            if vertices & mine:
+                mine |= vertices
+                joined += members
+            else:
+                apart.append((vertices, members))
+        groups = [*apart, (mine, sorted(joined))]
+    return [members for _, members in groups]
+
+
+def _form_group(net: Net, group: list[int], pulls: tuple[Pretension, ...], set_name: str) -> list[PanelShape]:
+    """Form panels that share vertices as one net."""
+    panels = [net.panels[k] for k in group]
+    kept = np.unique(np.concatenate([panel.vertices for panel in panels]))
+    local = np.full(len(net.vertices), -1, dtype=np.int64)
+    local[kept] = np.arange(len(kept))
+    vertices = net.vertices[kept]
+    faces = np.concatenate([local[panel.faces] for panel in panels])
+    owner = np.repeat(np.arange(len(panels)), [len(panel.faces) for panel in panels])
+    stress = np.array([[pulls[k].warp, pulls[k].weft] for k in group])[owner]
+    warp = np.array([_warp(net, net.panels[k], pulls[k]) for k in group])[owner]
+    vertices = _ties_in_place(vertices, panels, local)
+    tensioned = Tensioned(
+        vertices=vertices,
+        faces=faces,
+        held=_held(panels, local, len(kept)),
+        stress=stress,
+        warp=warp,
+        cables=_cables(panels, local, vertices, [pulls[k] for k in group]),
+        rods=_rods(panels, local),
+        bows=_bows(panels, local),
+        kept=_near_ties(vertices, faces, panels, local),
+    )
+    names = " and ".join(f'"{panel.outline.name}"' for panel in panels)
+    found = balance(tensioned, what=f"Panel {names} in set \"{set_name}\"")
+    shapes = []
+    for number, panel in enumerate(panels):
+        shapes.append(_shape(panel, local, tensioned, found, owner == number, set_name))
+    return shapes
+
+
+def _warp(net: Net, panel: PanelMesh, pull: Pretension) -> Floats:
+    """Return the direction that a panel's warp follows."""
+    if pull.direction is not None:
+        return pull.direction
+    corner = net.vertices[panel.faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
+    return STARBOARD if abs(normal[0]) > 0.85 * np.linalg.norm(normal) else AFT
+
+
+def _held(panels: list[PanelMesh], local: Ints, count: int) -> Bools:
+    """Return which vertices are held: on tubes, at corners, at ties, and all of flat panels."""
+    held = np.zeros(count, dtype=bool)
+    for panel in panels:
+        for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
+            held[local[line[[0, -1]]]] = True
+            if edge.kind == "held":
+                held[local[line]] = True
+        held[local[panel.ties]] = True
+        if panel.outline.flat:
+            held[local[panel.vertices]] = True
+    return held
+
+
+def _ties_in_place(vertices: Floats, panels: list[PanelMesh], local: Ints) -> Floats:
+    placed = vertices.copy()
+    for panel in panels:
+        rim = np.concatenate(panel.edges)
+        for tie, vertex in zip(panel.outline.ties, panel.ties, strict=True):
+            if vertex not in rim:
+                placed[local[vertex]] = tie.at
+    return placed
+
+
+def _near_ties(vertices: Floats, faces: Ints, panels: list[PanelMesh], local: Ints) -> Bools:
+    """Return the faces near ties that are not on a panel's outline."""
+    centre = vertices[faces].mean(axis=1)
+    near = np.zeros(len(faces), dtype=bool)
+    for panel in panels:
+        for vertex in np.setdiff1d(panel.ties, np.concatenate(panel.edges)):
+            near |= np.linalg.norm(centre - vertices[local[vertex]], axis=1) < TIE_PATCH
+    return near
+
+
+def _cables(panels: list[PanelMesh], local: Ints, vertices: Floats, pulls: list[Pretension]) -> tuple[Cable, ...]:
+    cables = []
+    for panel, pull in zip(panels, pulls, strict=True):
+        for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
+            if edge.kind != "free" or edge.batten is not None or panel.outline.flat:
+                continue
+            name = _key(panel.outline, edge)
+            if edge.wire is not None:
+                cables.append(Cable(name=name, vertices=local[line], force=edge.wire.force, hollow=edge.hollow))
+            elif edge.hollow:
+                chord = float(np.linalg.norm(edge.line[-1] - edge.line[0]))
+                radius = chord**2 / (8 * edge.hollow) + edge.hollow / 2
+                force = (pull.warp + pull.weft) / 2 * radius
+                cables.append(Cable(name=name, vertices=local[line], force=force, hollow=edge.hollow))
+            else:
+                raise CouldNot(
+                    f'Panel "{panel.outline.name}", edge "{edge.name}" is free and has nothing to keep it straight.',
+                    "Give it a hollow, a batten or a wire.",
+                )
+    return tuple(cables)
+
+
+def _key(outline: PanelOutline, edge: PanelEdge) -> str:
+    return f"{outline.name}: {edge.name}"
+
+
+def _rods(panels: list[PanelMesh], local: Ints) -> tuple[Rod, ...]:
+    return tuple(
+        Rod(vertices=local[line], bending=edge.batten.bending)
+        for panel in panels
+        for edge, line in zip(panel.outline.edges, panel.edges, strict=True)
+        if edge.batten is not None and edge.kind != "held"
+    )
+
+
+def _bows(panels: list[PanelMesh], local: Ints) -> tuple[Bow, ...]:
+    return tuple(
+        Bow(line=line, vertices=local[over], arc=arc)
+        for panel in panels
+        for line, over, arc in zip(panel.outline.over, panel.over, panel.bow, strict=True)
+        if len(over)
+    )
+
+
+def _shape(
+    panel: PanelMesh, local: Ints, net: Tensioned, found: Balanced, mine: Bools, set_name: str
+) -> PanelShape:
+    """Return one panel of a balanced net."""
+    outline = panel.outline
+    own = np.full(len(local), -1, dtype=np.int64)
+    own[panel.vertices] = np.arange(len(panel.vertices))
+    vertices = found.vertices[local[panel.vertices]]
+    faces = own[panel.faces]
+    forces = np.zeros_like(vertices)
+    np.add.at(forces, faces, found.corner_forces[mine])
+    cable = {c.name: (f, h) for c, f, h in zip(net.cables, found.cable_forces, found.hollows, strict=True)}
+    edges = tuple(
+        _edge(edge, own[line], vertices, faces, forces, cable.get(_key(outline, edge)))
+        for edge, line in zip(outline.edges, panel.edges, strict=True)
+    )
+    touching = iter(
+        t for bow, t in zip(net.bows, found.touching, strict=True) if np.isin(bow.vertices, local[panel.vertices]).all()
+    )
+    over = tuple(own[line[next(touching)]] if len(line) else line for line in panel.over)
+    return PanelShape(
+        name=outline.name,
+        set_name=set_name,
+        cloth=outline.cloth,
+        vertices=vertices,
+        faces=faces,
+        zone=panel.zone,
+        zone_names=("cloth", *(insert.name for insert in outline.inserts)),
+        edge_vertices=tuple(own[line] for line in panel.edges),
+        edges=edges,
+        over=over,
+        slits=tuple(own[line] for line in panel.slits),
+        ties=own[panel.ties],
+        tie_forces=np.linalg.norm(forces[own[panel.ties]], axis=1),
+        warp=found.warp[mine],
+        tension=found.stress[mine][:, :2],
+    )
+
+
+def _edge(
+    edge: PanelEdge, line: Ints, vertices: Floats, faces: Ints, forces: Floats, cable: tuple[float, float] | None
+) -> EdgeShape:
+    """Return one edge of a shape; the corners' own pulls are left out of its line tension."""
+    along = arc_lengths(vertices[line])
+    share = np.zeros(len(line))
+    share[:-1] += np.diff(along) / 2
+    share[1:] += np.diff(along) / 2
+    tangent = np.gradient(vertices[line], axis=0)
+    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-300)
+    pull = forces[line] - np.einsum("ij,ij->i", forces[line], tangent)[:, None] * tangent
+    inner = slice(1, -1) if len(line) > 2 else slice(None)
+    each = np.linalg.norm(pull, axis=1)[inner] / share[inner]
+    hollow = None if edge.kind == "held" else hollow_of(vertices, faces_along(faces, line), line)
+    return EdgeShape(
+        name=edge.name,
+        kind=edge.kind,
+        finish=edge.finish,
+        length=float(along[-1]),
+        chord=float(np.linalg.norm(vertices[line[-1]] - vertices[line[0]])),
+        hollow=hollow,
+        cable_force=None if cable is None else cable[0],
+        line_tension=float((each * share[inner]).sum() / share[inner].sum()),
+        line_tension_most=float(each.max()),
+    )

@@ -1,0 +1,445 @@
+"""Find the shape in which a net of cloth, cables, rods and bows is in balance under given tensions.
+
+Computes: natural force density iteration; cable forces that give asked hollows; one-sided contact over bows.
+Units: metres, newtons, newtons a metre.
+Source: Pauletti RMO and Pimenta PM, The natural force density method for the shape finding of taut structures,
+    Computer Methods in Applied Mechanics and Engineering 197, 2008: each triangle's prescribed membrane stress acts as
+    force densities on its sides, and the linear balance is solved again from each shape so found.
+Departs: force densities are kept once stresses are even enough, or after a set number of rounds: rounds without end
+    slide vertices within the surface. Round a tie inside the cloth they are kept from the start, for a film of even
+    tension cannot carry a point. So the net returned is in exact balance, with the stresses returned beside it.
+Limits: an uneven prescribed stress is met only where a shape in balance with it exists.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from canvas.cloth.banded import Links, NotPositiveError
+from canvas.cloth.lines import arc_lengths, points_at
+from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.failure import CouldNot
+
+STEPS = 60  # most rounds
+UPDATES = 12  # rounds after which the net keeps its force densities
+EVEN = 3e-3  # or sooner, once stresses are this near to those prescribed
+SETTLED = 3e-5  # a round that moves nothing farther has settled [m]
+LOOSE = 1e-3  # still moving more than this after the last round is no result [m]
+HOLLOW = 2e-4  # asked hollows are met within this [m] or its share
+HOLLOW_SHARE = 3e-3
+FIRM = 1e5  # how much stiffer contact is than the net
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cable:
+    """A tape, rope or wire along an edge.
+
+    Attributes
+    ----------
+    name : str
+    vertices : (k,) ndarray of int
+    force : float
+        Tension, the first guess where a hollow is asked [N].
+    hollow : float or None
+        Asked [m].
+    """
+
+    name: str
+    vertices: Ints
+    force: float
+    hollow: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rod:
+    """A batten along an edge, unbent where the net starts.
+
+    Attributes
+    ----------
+    vertices : (k,) ndarray of int
+    bending : float
+        Bending stiffness EI [N m2].
+    """
+
+    vertices: Ints
+    bending: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bow:
+    """A line on which cloth lies and from which it may lift.
+
+    Attributes
+    ----------
+    line : (b, 3) ndarray
+        [m]
+    vertices : (k,) ndarray of int
+        The net's vertices over it.
+    arc : (k,) ndarray
+        Where each lies on it [m].
+    """
+
+    line: Floats
+    vertices: Ints
+    arc: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tensioned:
+    """A net with the tensions it is to have.
+
+    Attributes
+    ----------
+    vertices : (n, 3) ndarray
+        Where it starts [m].
+    faces : (m, 3) ndarray of int
+        Counter-clockwise seen from outside.
+    held : (n,) ndarray of bool
+    stress : (m, 2) ndarray
+        Along warp and weft [N/m].
+    warp : (m, 3) ndarray
+        Direction whose projection on each face is its warp.
+    cables : tuple of Cable
+    rods : tuple of Rod
+    bows : tuple of Bow
+    kept : (m,) ndarray of bool or None
+        Faces that keep their first force densities, such as round a tie.
+    load : (n, 3) ndarray or None
+        Dead load on each vertex [N].
+    """
+
+    vertices: Floats
+    faces: Ints
+    held: Bools
+    stress: Floats
+    warp: Floats
+    cables: tuple[Cable, ...] = ()
+    rods: tuple[Rod, ...] = ()
+    bows: tuple[Bow, ...] = ()
+    kept: Bools | None = None
+    load: Floats | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Balanced:
+    """A net in balance.
+
+    Attributes
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    stress : (m, 3) ndarray
+        Along warp, along weft, and shear between them, as reached [N/m].
+    warp : (m, 3) ndarray
+        Unit warp direction in each face.
+    cable_forces : tuple of float
+        [N]
+    hollows : tuple of float
+        Of each cable's edge [m].
+    touching : tuple of (k,) ndarray of bool
+        Which vertices over each bow touch it.
+    corner_forces : (m, 3, 3) ndarray
+        Pull of each face on each of its corners [N].
+    steps : int
+    """
+
+    vertices: Floats
+    stress: Floats
+    warp: Floats
+    cable_forces: tuple[float, ...]
+    hollows: tuple[float, ...]
+    touching: tuple[Bools, ...]
+    corner_forces: Floats
+    steps: int
+
+
+def balance(net: Tensioned, *, what: str = "The cloth") -> Balanced:
+    """Return the net in balance with its tensions, hollows as asked where that can be.
+
+    Parameters
+    ----------
+    net : Tensioned
+    what : str
+        How a failure names it.
+
+    Raises
+    ------
+    CouldNot
+        When no shape in balance is found.
+    """
+    state = _State(net)
+    moved, updating = np.inf, True
+    for step in range(1, STEPS + 1):
+        before = state.places
+        try:
+            state.solve()
+        except NotPositiveError as error:
+            raise _no_shape(what) from error
+        moved = float(np.abs(state.places - before).max())
+        if not np.isfinite(moved):
+            raise _no_shape(what)
+        wide = state.correct_hollows()
+        changed = state.correct_contact(settling=step > STEPS // 2)
+        if updating:
+            updating = step < UPDATES and state.uneven() > EVEN
+            if updating:
+                state.update()
+        elif moved < SETTLED and not wide and not changed:
+            break
+    if moved > LOOSE:
+        raise _no_shape(what)
+    return state.result(step)
+
+
+def _no_shape(what: str) -> CouldNot:
+    return CouldNot(
+        f"{what} found no shape in balance with its tensions.",
+        "Give its free edges less hollow, or hold it along more of its outline.",
+    )
+
+
+def warp_frames(vertices: Floats, faces: Ints, warp: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return unit warp (m, 3), unit weft (m, 3) and twice the area (m,) of each face."""
+    corner = vertices[faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    twice = np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
+    normal = normal / twice[:, None]
+    along = warp - np.einsum("ij,ij->i", warp, normal)[:, None] * normal
+    size = np.linalg.norm(along, axis=1)
+    side = corner[:, 1] - corner[:, 0]
+    along = np.where((size > 1e-6)[:, None], along, side)
+    along = along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-300)
+    return along, np.cross(normal, along), twice
+
+
+def force_densities(vertices: Floats, faces: Ints, *, stress: Floats, warp: Floats) -> Floats:
+    """Return the force density of the side opposite each corner (m, 3) for a membrane stress [N/m].
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    stress : (m, 2) ndarray
+        Along warp and weft [N/m].
+    warp : (m, 3) ndarray
+        Direction whose projection is the warp.
+    """
+    along, across, twice = warp_frames(vertices, faces, warp)
+    corner = vertices[faces]
+    side = np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1)  # side k runs from corner k+1 to corner k+2
+    one = np.einsum("mkd,md->mk", side, along)
+    two = np.einsum("mkd,md->mk", side, across)
+    first, last = np.roll(np.arange(3), -1), np.roll(np.arange(3), -2)
+    # q = -A grad(i) S grad(j), with grad(i) the side opposite i turned by a right angle over 2 A
+    product = stress[:, :1] * two[:, first] * two[:, last] + stress[:, 1:] * one[:, first] * one[:, last]
+    return np.asarray(-product / (2 * twice[:, None]))
+
+
+def hollow_of(vertices: Floats, faces: Ints, line: Ints) -> float:
+    """Return an edge's greatest distance inside its chord, in the mean tangent plane of `faces` along it [m]."""
+    corner = vertices[faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
+    start, end = vertices[line[0]], vertices[line[-1]]
+    inward = np.cross(normal, end - start)
+    inward = inward / max(float(np.linalg.norm(inward)), 1e-300)
+    if inward @ (corner.mean(axis=(0, 1)) - vertices[line].mean(axis=0)) < 0:
+        inward = -inward
+    reach = (vertices[line] - start) @ inward
+    return float(reach[np.argmax(np.abs(reach))])
+
+
+def faces_along(faces: Ints, line: Ints) -> Ints:
+    """Return the faces that touch a line of vertices."""
+    return faces[np.isin(faces, line).any(axis=1)]
+
+
+class _State:
+    """The iteration: places, cable forces, contact."""
+
+    def __init__(self, net: Tensioned) -> None:
+        self.net = net
+        self.places = net.vertices.copy()
+        faces = net.faces
+        self.along = [faces_along(faces, cable.vertices) for cable in net.cables]
+        self.forces = [cable.force for cable in net.cables]
+        self.hollows = [0.0 for _ in net.cables]
+        cable_links = [np.stack([c.vertices[:-1], c.vertices[1:]], axis=1) for c in net.cables]
+        rods = [_rod_links(net.vertices, rod) for rod in net.rods]
+        sides = np.concatenate([faces[:, [1, 2]], faces[:, [2, 0]], faces[:, [0, 1]]])
+        self.links = np.concatenate([sides, *cable_links, *(links for links, _ in rods)]).astype(np.int64)
+        self.rod_weights = np.concatenate([np.zeros(0), *(weights for _, weights in rods)])
+        self.system = Links(self.links, net.held)
+        self.load = np.zeros_like(net.vertices) if net.load is None else net.load.copy()
+        for links, weights in rods:  # a rod is unbent where the net starts
+            pull = weights[:, None] * (net.vertices[links[:, 0]] - net.vertices[links[:, 1]])
+            np.add.at(self.load, links[:, 0], pull)
+            np.add.at(self.load, links[:, 1], -pull)
+        rim = _rim(faces)
+        self.slides = [np.isin(bow.vertices, rim) for bow in net.bows]
+        self.arc = [bow.arc.copy() for bow in net.bows]
+        self.touching = [~net.held[bow.vertices] & self._outside(bow) for bow in net.bows]
+        self.weights = np.zeros(len(self.links))
+        self.first = self._cloth()
+        self.cloth = self.first
+        self.lengths = self._lengths()
+
+    def _outside(self, bow: Bow) -> Bools:
+        """Return at which vertices the bow stands on the cloth's outside, so that it pushes."""
+        return np.ones(len(bow.vertices), dtype=bool)
+
+    def _cloth(self) -> Floats:
+        net = self.net
+        return force_densities(self.places, net.faces, stress=net.stress, warp=net.warp)
+
+    def _lengths(self) -> list[Floats]:
+        return [np.linalg.norm(np.diff(self.places[c.vertices], axis=0), axis=1) for c in self.net.cables]
+
+    def update(self) -> None:
+        """Take force densities from the present shape."""
+        kept = self.net.kept
+        fresh = self._cloth()
+        self.cloth = fresh if kept is None else np.where(kept[:, None], self.first, fresh)
+        self.lengths = self._lengths()
+
+    def uneven(self) -> float:
+        """Return how far the stress of the present shape is from the one prescribed, as a share of it, rms."""
+        prescribed = self._cloth()
+        size = np.abs(prescribed).mean()
+        off = self.cloth - prescribed
+        if self.net.kept is not None:
+            off = off[~self.net.kept]
+        return float(np.sqrt((off**2).mean()) / size) if len(off) else 0.0
+
+    def solve(self) -> None:
+        """Solve the linear balance."""
+        net = self.net
+        cables = [f / np.maximum(length, 1e-9) for f, length in zip(self.forces, self.lengths, strict=True)]
+        self.weights = np.concatenate([self.cloth.T.ravel(), *cables, self.rod_weights])
+        extra = np.zeros(len(self.places))
+        load = self.load.copy()
+        firm = FIRM * float(np.abs(self.weights).max())
+        for bow, arc, touching in zip(net.bows, self.arc, self.touching, strict=True):
+            chosen = bow.vertices[touching]
+            extra[chosen] = firm
+            load[chosen] += firm * points_at(bow.line, arc[touching])
+        self.places = self.system.solve(self.weights, self.places, extra=extra, load=load)
+
+    def correct_hollows(self) -> bool:
+        """Correct cable forces towards the asked hollows; return whether any is still off."""
+        off = False
+        for k, cable in enumerate(self.net.cables):
+            found = hollow_of(self.places, self.along[k], cable.vertices)
+            self.hollows[k] = found
+            if cable.hollow is None:
+                continue
+            asked = cable.hollow
+            off |= abs(found - asked) > max(HOLLOW, HOLLOW_SHARE * asked)
+            self.forces[k] *= float(np.clip(found / asked, 0.6, 1.7))
+        return off
+
+    def correct_contact(self, *, settling: bool) -> bool:
+        """Release vertices that a bow would have to pull, hold those it has passed through; return whether any changed."""
+        net = self.net
+        if not net.bows:
+            return False
+        pull = _residual(self.places, self.links, self.weights) + self.load
+        normal = _vertex_normals(self.places, net.faces)
+        stiff = np.bincount(self.links.ravel(), weights=np.repeat(self.weights, 2), minlength=len(self.places))
+        changed = False
+        for k, bow in enumerate(net.bows):
+            touching, arc = self.touching[k], self.arc[k]
+            inward = np.einsum("ij,ij->i", pull[bow.vertices], normal[bow.vertices])
+            gap = points_at(bow.line, arc) - self.places[bow.vertices]
+            through = np.einsum("ij,ij->i", gap, normal[bow.vertices]) > SETTLED
+            release = touching & (inward > 1e-6)
+            hold = ~touching & through & ~net.held[bow.vertices] & (not settling)
+            changed |= bool(release.any() or hold.any())
+            self.touching[k] = (touching & ~release) | hold
+            if not self.slides[k].any():
+                continue
+            step = 0.01
+            tangent = points_at(bow.line, arc + step) - points_at(bow.line, arc - step)
+            tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
+            slide = np.einsum("ij,ij->i", pull[bow.vertices], tangent) / np.maximum(stiff[bow.vertices], 1e-12)
+            slide = np.where(self.slides[k] & self.touching[k], slide, 0.0)
+            self.arc[k] = np.clip(arc + slide, 0.0, arc_lengths(bow.line)[-1])
+            changed |= bool(np.abs(slide).max() > 3 * SETTLED)
+        return changed
+
+    def result(self, steps: int) -> Balanced:
+        """Return what was found."""
+        net = self.net
+        shape = self.places
+        q = self.weights[: 3 * len(net.faces)].reshape(3, -1).T
+        along, across, twice = warp_frames(shape, net.faces, net.warp)
+        corner = shape[net.faces]
+        side = np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1)
+        one, two = np.einsum("mkd,md->mk", side, along), np.einsum("mkd,md->mk", side, across)
+        # sum over sides of force density times side by side, over the area
+        stress = 2 / twice[:, None] * np.stack([(q * a * b).sum(axis=1) for a, b in ((one, one), (two, two), (one, two))], 1)
+        pull = q[..., None] * side  # on the corner where the side starts, towards where it ends
+        corner_forces = np.roll(pull, 1, axis=1) - np.roll(pull, 2, axis=1)
+        return Balanced(
+            vertices=shape,
+            stress=stress,
+            warp=along,
+            cable_forces=tuple(self.forces),
+            hollows=tuple(self.hollows),
+            touching=tuple(self.touching),
+            corner_forces=corner_forces,
+            steps=steps,
+        )
+
+
+def _rod_links(vertices: Floats, rod: Rod) -> tuple[Ints, Floats]:
+    """Return a rod's bending energy as weights between its vertices."""
+    line = rod.vertices
+    step = np.linalg.norm(np.diff(vertices[line], axis=0), axis=1)
+    count = len(line)
+    curvature = np.zeros((max(count - 2, 0), count))
+    for k in range(count - 2):
+        before, after = step[k], step[k + 1]
+        mean = (before + after) / 2
+        curvature[k, k : k + 3] = np.array([1 / before, -1 / before - 1 / after, 1 / after]) / mean
+        curvature[k] *= np.sqrt(rod.bending * mean)
+    matrix = curvature.T @ curvature
+    one, two = np.nonzero(np.triu(matrix, 1))
+    return np.stack([line[one], line[two]], axis=1), -matrix[one, two]
+
+
+def _residual(places: Floats, links: Ints, weights: Floats) -> Floats:
+    """Return the sum of the links' pulls on each vertex (n, 3) [N]."""
+    pull = weights[:, None] * (places[links[:, 1]] - places[links[:, 0]])
+    count = len(places)
+    return np.stack(
+        [
+            np.bincount(links[:, 0], weights=pull[:, axis], minlength=count)
+            - np.bincount(links[:, 1], weights=pull[:, axis], minlength=count)
+            for axis in range(3)
+        ],
+        axis=1,
+    )
+
+
+def _vertex_normals(vertices: Floats, faces: Ints) -> Floats:
+    """Return unit normals, each the sum of its faces' area vectors."""
+    corner = vertices[faces]
+    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    total = np.stack(
+        [
+            np.bincount(faces.ravel(), weights=np.repeat(normal[:, axis], 3), minlength=len(vertices))
+            for axis in range(3)
+        ],
+        axis=1,
+    )
+    return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))
+
+
+def _rim(faces: Ints) -> Ints:
+    """Return the vertices on sides that only one face has."""
+    sides = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
+    once, count = np.unique(sides, axis=0, return_counts=True)
+    return np.unique(once[count == 1])
