@@ -1,0 +1,114 @@
+"""Build the boat of a design once: marks, tubes, solids, panel outlines, places, blade.
+
+Computes: the `Model` that every set's scene is made from, or every problem with the geometry.
+Units: metres, boat frame.
+Source: none.
+Limits: canvas is outlined here and formed in `canvas.cloth`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from canvas.design.names import NameProblem
+from canvas.design.problems import DesignError
+from canvas.design.reading import Source
+from canvas.design.schema.design import Design
+from canvas.geometry.boat import boat_surfaces, solid_problems
+from canvas.geometry.checks import geometry_problems
+from canvas.geometry.crew import crew_surfaces, sitting_head
+from canvas.geometry.marks import Locate, locator
+from canvas.geometry.outline import PanelOutline
+from canvas.geometry.panels import resolve_panels
+from canvas.geometry.places import places_of
+from canvas.geometry.sails import sail_surfaces
+from canvas.geometry.scene import Blade, Place
+from canvas.geometry.surface import Surface
+from canvas.geometry.tubes import TubeLine, tube_line, tube_surface
+from canvas.geometry.vane import blade_of, vane_surface
+from canvas.survey.from_design import marks_of
+from canvas.survey.marks import Marks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Model:
+    """One boat, built, before any canvas is formed.
+
+    Attributes
+    ----------
+    source : Source
+        The design and where it came from.
+    marks : Marks
+    at : callable
+        From spot to point.
+    tubes : mapping of str to TubeLine
+    outlines : mapping of str to PanelOutline
+        In the order of the file.
+    places : tuple of Place
+    blade : Blade
+    """
+
+    source: Source
+    marks: Marks
+    at: Locate
+    tubes: Mapping[str, TubeLine]
+    outlines: Mapping[str, PanelOutline]
+    places: tuple[Place, ...]
+    blade: Blade
+
+    @property
+    def design(self) -> Design:
+        """The design as read."""
+        return self.source.design
+
+    def fixed_surfaces(self, set_name: str) -> tuple[Surface, ...]:
+        """Return all that is not canvas in a set: boat, solids, tubes, sails, crew, vane, in this order."""
+        return (
+            *boat_surfaces(self.design, set_name=set_name, at=self.at, folder=self.source.folder),
+            *(tube_surface(tube) for tube in self.tubes.values()),
+            *sail_surfaces(self.design, set_name=set_name, at=self.at),
+            *crew_surfaces(self.design, at=self.at, places=self.places),
+            vane_surface(self.design),
+        )
+
+
+def build_model(source: Source) -> Model:
+    """Build the boat of a design.
+
+    Raises
+    ------
+    DesignError
+        With every problem of geometry: solids that cannot be, tubes that cannot be bent or cross, panels that do not
+        close, marks inside the cabin, readings that do not fix the marks.
+    """
+    design = source.design
+    issues: list[NameProblem] = list(solid_problems(design, folder=source.folder))
+    marks = marks_of(source)
+    at = locator(marks)
+    tubes: dict[str, TubeLine] = {}
+    for index, tube in enumerate(design.tube):
+        try:
+            tubes[tube.name] = tube_line(tube, at=at)
+        except ValueError as error:
+            issues.append(
+                NameProblem(
+                    path=("tube", index), code="impossible-tube", found="a tube that cannot be bent", wanted=str(error)
+                )
+            )
+    outlines = resolve_panels(design, tubes=tubes, at=at)
+    issues += outlines.problems
+    issues += geometry_problems(design, tubes=tubes, marks=marks)
+    if issues:
+        raise DesignError(
+            [source.problem(issue.path, code=issue.code, found=issue.found, wanted=issue.wanted) for issue in issues]
+        )
+    return Model(
+        source=source,
+        marks=marks,
+        at=at,
+        tubes=tubes,
+        outlines=outlines.by_name,
+        places=places_of(design, heads=sitting_head(design), at=at),
+        blade=blade_of(design),
+    )
