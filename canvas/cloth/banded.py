@@ -57,6 +57,7 @@ class Links:
         self.band = int((high - low).max(initial=0))
         self._spot = (high - low) * len(self.free) + low
         self._local = local
+        self._factor = np.zeros((0, 0))
 
     def solve(self, weights: Floats, places: Floats, *, extra: Floats, load: Floats) -> Floats:
         """Return all nodes' places when held ones are as in `places` (n, d).
@@ -95,4 +96,13 @@ class Links:
         except LinAlgError as error:
             raise NotPositiveError from error
         moved[self.free] = cho_solve_banded((factor, True), right[self.free], check_finite=False)
+        self._factor = factor
         return moved
+
+    def stiffness_at(self, nodes: Ints) -> Floats:
+        """Return how stiff the system solved last is at free nodes (k,), all others free to follow."""
+        unit = np.zeros((len(self.free), len(nodes)))
+        rows = self._local[nodes]
+        unit[rows, np.arange(len(nodes))] = 1.0
+        moved = cho_solve_banded((self._factor, True), unit, check_finite=False)
+        return np.asarray(1 / moved[rows, np.arange(len(nodes))])

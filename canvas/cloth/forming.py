@@ -185,6 +185,7 @@ def _near_ties(vertices: Floats, faces: Ints, panels: list[PanelMesh], local: In
 
 def _cables(panels: list[PanelMesh], local: Ints, vertices: Floats, pulls: list[Pretension]) -> tuple[Cable, ...]:
     cables = []
+    inners = [local[line[1:-1]] for panel in panels for line in panel.edges]
     for panel, pull in zip(panels, pulls, strict=True):
         for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
             if edge.kind != "free" or edge.batten is not None or panel.outline.flat:
@@ -196,7 +197,9 @@ def _cables(panels: list[PanelMesh], local: Ints, vertices: Floats, pulls: list[
                 chord = float(np.linalg.norm(edge.line[-1] - edge.line[0]))
                 radius = chord**2 / (8 * edge.hollow) + edge.hollow / 2
                 force = (pull.warp + pull.weft) / 2 * radius
-                cables.append(Cable(name=name, vertices=local[line], force=force, hollow=edge.hollow))
+                alone = sum(bool(np.isin(local[line[1:-1]], inner).any()) for inner in inners) == 1
+                asked = edge.hollow if alone else None  # two cloths on one edge straighten it: no force can hollow it
+                cables.append(Cable(name=name, vertices=local[line], force=force, hollow=asked))
             else:
                 raise CouldNot(
                     f'Panel "{panel.outline.name}", edge "{edge.name}" is free and has nothing to keep it straight.',

@@ -30,6 +30,7 @@ LOOSE = 1e-3  # still moving more than this after the last round is no result [m
 HOLLOW = 2e-4  # asked hollows are met within this [m] or its share
 HOLLOW_SHARE = 3e-3
 FIRM = 1e5  # how much stiffer contact is than the net
+SLIDE = 0.05  # farthest an edge slides along a bow in one round [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -279,16 +280,21 @@ class _State:
             np.add.at(self.load, links[:, 1], -pull)
         rim = _rim(faces)
         self.slides = [np.isin(bow.vertices, rim) for bow in net.bows]
+        sliding = np.concatenate([np.zeros(0, int), *(b.vertices[s] for b, s in zip(net.bows, self.slides, strict=True))])
+        # an edge that slides on a bow answers one round late, so it is corrected by half
+        self.gain = [0.5 if np.isin(cable.vertices, sliding).any() else 1.0 for cable in net.cables]
         self.arc = [bow.arc.copy() for bow in net.bows]
-        self.touching = [~net.held[bow.vertices] & self._outside(bow) for bow in net.bows]
+        normal = _vertex_normals(net.vertices, faces)
+        gaps = [points_at(bow.line, bow.arc) - net.vertices[bow.vertices] for bow in net.bows]
+        self.touching = [  # at first where the bow stands on the cloth's outside
+            ~net.held[bow.vertices] & (np.einsum("ij,ij->i", gap, normal[bow.vertices]) > -SETTLED)
+            for bow, gap in zip(net.bows, gaps, strict=True)
+        ]
         self.weights = np.zeros(len(self.links))
         self.first = self._cloth()
         self.cloth = self.first
         self.lengths = self._lengths()
-
-    def _outside(self, bow: Bow) -> Bools:
-        """Return at which vertices the bow stands on the cloth's outside, so that it pushes."""
-        return np.ones(len(bow.vertices), dtype=bool)
+        self.firm = 0.0
 
     def _cloth(self) -> Floats:
         net = self.net
@@ -320,7 +326,7 @@ class _State:
         self.weights = np.concatenate([self.cloth.T.ravel(), *cables, self.rod_weights])
         extra = np.zeros(len(self.places))
         load = self.load.copy()
-        firm = FIRM * float(np.abs(self.weights).max())
+        self.firm = firm = FIRM * float(np.abs(self.weights).max())
         for bow, arc, touching in zip(net.bows, self.arc, self.touching, strict=True):
             chosen = bow.vertices[touching]
             extra[chosen] = firm
@@ -337,7 +343,7 @@ class _State:
                 continue
             asked = cable.hollow
             off |= abs(found - asked) > max(HOLLOW, HOLLOW_SHARE * asked)
-            self.forces[k] *= float(np.clip(found / asked, 0.6, 1.7))
+            self.forces[k] *= float(np.clip(found / asked, 0.4, 2.5)) ** self.gain[k]
         return off
 
     def correct_contact(self, *, settling: bool) -> bool:
@@ -347,7 +353,6 @@ class _State:
             return False
         pull = _residual(self.places, self.links, self.weights) + self.load
         normal = _vertex_normals(self.places, net.faces)
-        stiff = np.bincount(self.links.ravel(), weights=np.repeat(self.weights, 2), minlength=len(self.places))
         changed = False
         for k, bow in enumerate(net.bows):
             touching, arc = self.touching[k], self.arc[k]
@@ -358,16 +363,24 @@ class _State:
             hold = ~touching & through & ~net.held[bow.vertices] & (not settling)
             changed |= bool(release.any() or hold.any())
             self.touching[k] = (touching & ~release) | hold
-            if not self.slides[k].any():
-                continue
-            step = 0.01
-            tangent = points_at(bow.line, arc + step) - points_at(bow.line, arc - step)
-            tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
-            slide = np.einsum("ij,ij->i", pull[bow.vertices], tangent) / np.maximum(stiff[bow.vertices], 1e-12)
-            slide = np.where(self.slides[k] & self.touching[k], slide, 0.0)
-            self.arc[k] = np.clip(arc + slide, 0.0, arc_lengths(bow.line)[-1])
-            changed |= bool(np.abs(slide).max() > 3 * SETTLED)
+            changed |= self._slide(k, pull)
         return changed
+
+    def _slide(self, k: int, pull: Floats) -> bool:
+        """Let an edge slide along a bow it touches to where nothing pulls it along; return whether it went far."""
+        bow, arc = self.net.bows[k], self.arc[k]
+        chosen = np.flatnonzero(self.slides[k] & self.touching[k])
+        if len(chosen) == 0:
+            return False
+        step = 0.01
+        tangent = points_at(bow.line, arc[chosen] + step) - points_at(bow.line, arc[chosen] - step)
+        tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
+        nodes = bow.vertices[chosen]
+        stiff = np.maximum(self.system.stiffness_at(nodes) - self.firm, 1e-6 * self.firm / FIRM)
+        moved = np.clip(np.einsum("ij,ij->i", pull[nodes], tangent) / stiff, -SLIDE, SLIDE)
+        self.arc[k] = arc.copy()
+        self.arc[k][chosen] = np.clip(arc[chosen] + moved, 0.0, arc_lengths(bow.line)[-1])
+        return bool(np.abs(moved).max() > 3 * SETTLED)
 
     def result(self, steps: int) -> Balanced:
         """Return what was found."""
