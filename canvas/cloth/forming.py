@@ -15,7 +15,7 @@ import numpy as np
 
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.mesh import Net, PanelMesh, mesh_set
-from canvas.cloth.outline import PanelEdge, PanelOutline
+from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.cloth.shape import EdgeShape, Formed, PanelShape
 from canvas.cloth.tensioned import (
     Balanced,
@@ -28,7 +28,6 @@ from canvas.cloth.tensioned import (
     hollow_of,
 )
 from canvas.geometry.surface import Bools, Floats, Ints
-from canvas.jobs.failure import CouldNot
 
 TOLERANCE = 1e-3  # how far chords of the mesh may miss curves [m]
 TIE_PATCH = 0.25  # radius round a tie in which the cloth may be tauter [m]
@@ -155,12 +154,17 @@ def _held(panels: list[PanelMesh], local: Ints, count: int) -> Bools:
     for panel in panels:
         for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
             held[local[line[[0, -1]]]] = True
-            if edge.kind == "held":
+            if edge.kind == "held" or _as_measured(edge):
                 held[local[line]] = True
         held[local[panel.ties]] = True
         if panel.outline.flat:
             held[local[panel.vertices]] = True
     return held
+
+
+def _as_measured(edge: PanelEdge) -> bool:
+    """Return whether a free edge has nothing to keep it straight, as an existing panel's may: it keeps its line."""
+    return edge.kind == "free" and not edge.hollow and edge.batten is None and edge.wire is None
 
 
 def _ties_in_place(vertices: Floats, panels: list[PanelMesh], local: Ints) -> Floats:
@@ -200,11 +204,6 @@ def _cables(panels: list[PanelMesh], local: Ints, vertices: Floats, pulls: list[
                 alone = sum(bool(np.isin(local[line[1:-1]], inner).any()) for inner in inners) == 1
                 asked = edge.hollow if alone else None  # two cloths on one edge straighten it: no force can hollow it
                 cables.append(Cable(name=name, vertices=local[line], force=force, hollow=asked))
-            else:
-                raise CouldNot(
-                    f'Panel "{panel.outline.name}", edge "{edge.name}" is free and has nothing to keep it straight.',
-                    "Give it a hollow, a batten or a wire.",
-                )
     return tuple(cables)
 
 

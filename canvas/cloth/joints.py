@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from canvas.cloth.lines import arc_lengths, locate, points_at, portion, resample
-from canvas.cloth.outline import PanelEdge, PanelOutline
+from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Floats
 
 SAME = 1e-3  # edges nearer than this are one [m]

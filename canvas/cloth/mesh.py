@@ -17,7 +17,7 @@ import shapely
 from canvas.cloth.domain import Domain, lay_out
 from canvas.cloth.joints import Start, starts, vertices_on
 from canvas.cloth.lines import arc_lengths, locate, resample
-from canvas.cloth.outline import PanelOutline
+from canvas.geometry.outline import PanelOutline
 from canvas.cloth.triangulate import triangulate
 from canvas.geometry.surface import Floats, Ints, locked
 

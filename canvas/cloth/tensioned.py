@@ -24,7 +24,7 @@ from canvas.jobs.failure import CouldNot
 
 STEPS = 60  # most rounds
 UPDATES = 12  # rounds after which the net keeps its force densities
-EVEN = 3e-3  # or sooner, once stresses are this near to those prescribed
+EVEN = 3e-4  # or sooner, once stresses are this near to those prescribed
 SETTLED = 3e-5  # a round that moves nothing farther has settled [m]
 LOOSE = 1e-3  # still moving more than this after the last round is no result [m]
 HOLLOW = 2e-4  # asked hollows are met within this [m] or its share
