@@ -1,0 +1,149 @@
+"""Write a part's label, its edges' names and its arrows where there is room inside it.
+
+Computes: the largest letters that fit, and where; the grain line beside them.
+Units: metres.
+Source: letter heights are common practice: 5 mm is the least that is read on cloth.
+Limits: letter widths are an upper bound. Where nothing fits, the part is named in a problem.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from canvas.cutting.part import FlatPart, Label, PartEdge, grain_items
+from canvas.cutting.sheet import Item, Layer, Line, Text, text_box
+from canvas.design.problems import Problem
+from canvas.geometry.surface import Floats
+
+HEIGHTS = (0.018, 0.014, 0.011, 0.008, 0.006, 0.005)  # [m] tried in this order
+EDGE_TEXT_IN = 0.032  # [m] edge names stand inside the rows of stitching
+LINE_SPACE = 1.6  # of the letter height
+
+
+def labelled(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = ()) -> tuple[FlatPart, Problem | None]:
+    """Return the part with its label, edge names, grain line and forward arrow.
+
+    Parameters
+    ----------
+    part : FlatPart
+    label : Label
+    keep_off : sequence of Polygon
+        Openings and the like that text must not cross.
+
+    Returns
+    -------
+    (FlatPart, Problem or None)
+        The problem where the text does not fit.
+    """
+    inside = Polygon(part.finished).buffer(-0.004)
+    for region in keep_off:
+        inside = inside.difference(region.buffer(0.004))
+    if inside.is_empty:
+        return part, _no_room(part)
+    inside = max(getattr(inside, "geoms", [inside]), key=lambda g: g.area)
+    items: list[Item] = grain_items(inside)
+    taken = [LineString(item.points).buffer(0.004) for item in items if isinstance(item, Line)]
+    free = inside.difference(shapely.union_all(taken))
+    block = _block(free, label)
+    if block is None:
+        return replace(part, items=part.items + tuple(items)), _no_room(part)
+    items.extend(block)
+    free = free.difference(shapely.union_all([_area_of(item) for item in block]))
+    for edge in part.edges:
+        text = _edge_text(edge)
+        if free.contains(Polygon(text_box(text))):
+            items.append(text)
+            free = free.difference(Polygon(text_box(text)).buffer(0.002))
+    return replace(part, items=part.items + tuple(items)), None
+
+
+def _no_room(part: FlatPart) -> Problem:
+    return Problem(
+        code="text-does-not-fit",
+        key=f'part "{part.name}"',
+        found=f"a part of {part.area * 1e4:.0f} cm2 without room for its label in 5 mm letters",
+        wanted="Give the panel a shorter name, or join the part to its neighbour.",
+    )
+
+
+def _area_of(item: Item) -> Polygon:
+    if isinstance(item, Text):
+        return Polygon(text_box(item)).buffer(0.002)
+    return LineString(item.points).buffer(0.003) if isinstance(item, Line) else Polygon()
+
+
+def _block(free: Polygon, label: Label) -> list[Item] | None:
+    """Return the label's lines and forward arrow as large as they fit; None where they do not."""
+    for height in HEIGHTS:
+        width = max(Text(at=np.zeros(2), text=line, height=height).width for line in label.lines)
+        arrow = 0.0 if label.forward is None else 4 * height
+        size = (width + arrow, len(label.lines) * LINE_SPACE * height)
+        for turn in (0.0, math.pi / 2):
+            middle = _room(free, size, turn)
+            if middle is not None:
+                return _written(label, middle, height=height, size=size, arrow=arrow, turn=turn)
+    return None
+
+
+def _room(free: Polygon, size: tuple[float, float], turn: float) -> Floats | None:
+    """Return where a box of that size fits, nearest the region's widest place; None where it does not."""
+    half = np.array(size) / 2 + 0.002
+    box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+    c, s = math.cos(turn), math.sin(turn)
+    box = box @ np.array([[c, s], [-s, c]])
+    for part in sorted(getattr(free, "geoms", [free]), key=lambda g: -g.area):
+        low_x, low_y, high_x, high_y = part.bounds
+        if high_x - low_x < np.ptp(box[:, 0]) or high_y - low_y < np.ptp(box[:, 1]):
+            continue
+        centre = np.asarray(shapely.maximum_inscribed_circle(part, tolerance=0.005).coords[0])
+        grid = np.stack(np.meshgrid(np.linspace(low_x, high_x, 25), np.linspace(low_y, high_y, 25)), -1).reshape(-1, 2)
+        tries = np.vstack([centre, grid[np.argsort(np.sum((grid - centre) ** 2, axis=1), kind="stable")]])
+        shapely.prepare(part)
+        boxes = shapely.polygons(tries[:, None, :] + box[None])
+        good = np.flatnonzero(shapely.contains(part, boxes))
+        if len(good):
+            found: Floats = tries[good[0]]
+            return found
+    return None
+
+
+def _written(
+    label: Label, middle: Floats, *, height: float, size: tuple[float, float], arrow: float, turn: float
+) -> list[Item]:
+    c, s = math.cos(turn), math.sin(turn)
+    frame = np.array([[c, s], [-s, c]])
+    items: list[Item] = []
+    for k, line in enumerate(label.lines):
+        off = np.array([arrow / 2, size[1] / 2 - (k + 0.5) * LINE_SPACE * height])
+        items.append(Text(at=middle + off @ frame, text=line, height=height, angle=turn))
+    if label.forward is not None:
+        root = middle + np.array([-size[0] / 2 + arrow / 2, 0.0]) @ frame
+        reach = min(arrow, size[1]) * 0.45
+        along = label.forward / np.hypot(*label.forward) * reach
+        across = np.array([-along[1], along[0]]) * 0.35
+        tip = root + along
+        items.append(Line(layer=Layer.TEXT, points=np.stack([root - along, tip])))
+        items.append(
+            Line(layer=Layer.TEXT, points=np.stack([tip - along * 0.5 + across, tip, tip - along * 0.5 - across]))
+        )
+    return items
+
+
+def _edge_text(edge: PartEdge) -> Text:
+    """Return an edge's name, finish and fit, along it and inside its stitching."""
+    words = {"final": "final", "long": f"long by {edge.long_by * 1000:.0f} mm", "on board": "patterned on board"}
+    said = f"{edge.name}: {edge.finish}, {words[edge.fit]}"
+    line = LineString(edge.points)
+    a, b = (np.asarray(line.interpolate(d, normalized=True).coords[0]) for d in (0.45, 0.55))
+    along = (b - a) / np.hypot(*(b - a))
+    at = np.asarray(line.interpolate(0.5, normalized=True).coords[0]) + EDGE_TEXT_IN * np.array([-along[1], along[0]])
+    angle = math.atan2(along[1], along[0])
+    if math.cos(angle) < -1e-9:
+        angle += math.pi
+    return Text(at=at, text=said, height=0.006, angle=angle)
