@@ -9,7 +9,7 @@ Limits: meshes of panels have narrow bands; a system of another kind may fill th
 from __future__ import annotations
 
 import numpy as np
-from scipy.linalg import LinAlgError, cholesky_banded, cho_solve_banded
+from scipy.linalg import LinAlgError, cho_solve_banded, cholesky_banded
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 

@@ -15,7 +15,6 @@ import numpy as np
 
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.mesh import Net, PanelMesh, mesh_set
-from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.cloth.shape import EdgeShape, Formed, PanelShape
 from canvas.cloth.tensioned import (
     Balanced,
@@ -27,10 +26,13 @@ from canvas.cloth.tensioned import (
     faces_along,
     hollow_of,
 )
+from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Bools, Floats, Ints
 
 TOLERANCE = 1e-3  # how far chords of the mesh may miss curves [m]
 TIE_PATCH = 0.25  # radius round a tie in which the cloth may be tauter [m]
+BOWED = 0.01  # a batten may bow by this share of its length while forming
+UNPAIRED = 0.03  # hollow of an edge whose other panel is not up, share of its chord
 AFT, STARBOARD = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
 
 
@@ -126,8 +128,8 @@ def _form_group(net: Net, group: list[int], pulls: tuple[Pretension, ...], set_n
         held=_held(panels, local, len(kept)),
         stress=stress,
         warp=warp,
-        cables=_cables(panels, local, vertices, [pulls[k] for k in group]),
-        rods=_rods(panels, local),
+        cables=_cables(panels, local, [pulls[k] for k in group]),
+        rods=_rods(panels, local, [pulls[k] for k in group]),
         bows=_bows(panels, local),
         kept=_near_ties(vertices, faces, panels, local),
     )
@@ -187,23 +189,23 @@ def _near_ties(vertices: Floats, faces: Ints, panels: list[PanelMesh], local: In
     return near
 
 
-def _cables(panels: list[PanelMesh], local: Ints, vertices: Floats, pulls: list[Pretension]) -> tuple[Cable, ...]:
+def _cables(panels: list[PanelMesh], local: Ints, pulls: list[Pretension]) -> tuple[Cable, ...]:
+    """Return the tapes, ropes and wires of free edges, and of shared ones whose other panel is not up."""
     cables = []
     inners = [local[line[1:-1]] for panel in panels for line in panel.edges]
     for panel, pull in zip(panels, pulls, strict=True):
         for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
-            if edge.kind != "free" or edge.batten is not None or panel.outline.flat:
-                continue
-            name = _key(panel.outline, edge)
-            if edge.wire is not None:
-                cables.append(Cable(name=name, vertices=local[line], force=edge.wire.force, hollow=edge.hollow))
-            elif edge.hollow:
-                chord = float(np.linalg.norm(edge.line[-1] - edge.line[0]))
-                radius = chord**2 / (8 * edge.hollow) + edge.hollow / 2
+            name, mine = _key(panel.outline, edge), local[line]
+            alone = sum(bool(np.isin(mine[1:-1], inner).any()) for inner in inners) == 1
+            chord = float(np.linalg.norm(edge.line[-1] - edge.line[0]))
+            hollow = edge.hollow or (UNPAIRED * chord if edge.kind == "shared" and alone else None)
+            if edge.wire is not None and edge.kind != "held":
+                cables.append(Cable(name=name, vertices=mine, force=edge.wire.force, hollow=edge.hollow))
+            elif hollow and edge.kind != "held" and edge.batten is None:
+                radius = chord**2 / (8 * hollow) + hollow / 2
                 force = (pull.warp + pull.weft) / 2 * radius
-                alone = sum(bool(np.isin(local[line[1:-1]], inner).any()) for inner in inners) == 1
-                asked = edge.hollow if alone else None  # two cloths on one edge straighten it: no force can hollow it
-                cables.append(Cable(name=name, vertices=local[line], force=force, hollow=asked))
+                asked = hollow if alone else None  # two cloths on one edge straighten it: no force can hollow it
+                cables.append(Cable(name=name, vertices=mine, force=force, hollow=asked))
     return tuple(cables)
 
 
@@ -211,13 +213,21 @@ def _key(outline: PanelOutline, edge: PanelEdge) -> str:
     return f"{outline.name}: {edge.name}"
 
 
-def _rods(panels: list[PanelMesh], local: Ints) -> tuple[Rod, ...]:
-    return tuple(
-        Rod(vertices=local[line], bending=edge.batten.bending)
-        for panel in panels
-        for edge, line in zip(panel.outline.edges, panel.edges, strict=True)
-        if edge.batten is not None and edge.kind != "held"
-    )
+def _rods(panels: list[PanelMesh], local: Ints, pulls: list[Pretension]) -> tuple[Rod, ...]:
+    """Return the battens, each at least so stiff that the cloth's tension bows it by BOWED of its length."""
+    rods = []
+    for panel, pull in zip(panels, pulls, strict=True):
+        for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
+            if edge.batten is None or edge.kind == "held":
+                continue
+            bending = max(edge.batten.bending, _stiffness_asked(edge.line, pull))
+            rods.append(Rod(vertices=local[line], bending=bending))
+    return tuple(rods)
+
+
+def _stiffness_asked(line: Floats, pull: Pretension) -> float:
+    """Return the stiffness EI of a pinned beam that even tension bows by BOWED of its length, 5 w L^4 / (384 EI)."""
+    return 5 / 384 * (pull.warp + pull.weft) / 2 * float(arc_lengths(line)[-1]) ** 3 / BOWED
 
 
 def _bows(panels: list[PanelMesh], local: Ints) -> tuple[Bow, ...]:

@@ -8,6 +8,7 @@ Limits: edges count as one where they agree within 1 mm.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -49,7 +50,6 @@ def starts(outlines: tuple[PanelOutline, ...]) -> tuple[tuple[Start, ...], ...]:
                 line = _followed(edge, p, outlines, own, line)
             row.append(Start(edge=edge, line=line))
         result.append(tuple(row))
-    _stop_at_corners(result)
     return tuple(result)
 
 
@@ -125,7 +125,7 @@ def _followed(
     probe = points_at(edge.line, arc_lengths(edge.line)[-1] * np.array([0.0, 0.5, 1.0]))
     for q, outline in enumerate(outlines):
         for f, other in enumerate(outline.edges):
-            if q == panel or other.kind == "shared" and q > panel:
+            if q == panel or (other.kind == "shared" and q > panel):
                 continue
             arc, distance = locate(other.line, probe)
             if np.all(distance < SAME) and abs(arc[2] - arc[0]) > SAME:
@@ -134,16 +134,14 @@ def _followed(
     return line
 
 
-def _stop_at_corners(rows: list[tuple[Start, ...]]) -> None:
-    """Add to each edge the corners of other panels that lie on it."""
-    corners = np.array([start.line[0] for row in rows for start in row])
-    owner = np.repeat(np.arange(len(rows)), [len(row) for row in rows])
-    for p, row in enumerate(rows):
-        others = corners[owner != p]
+def share_stops(rows: Sequence[tuple[Start, ...]]) -> None:
+    """Make each edge stop at the corners of other panels that lie on it, and wherever an edge along it stops."""
+    points = [start.line[:1] for row in rows for start in row]
+    points += [points_at(start.line, np.array(start.stops)) for row in rows for start in row if start.stops]
+    spots = np.vstack(points)
+    for row in rows:
         for start in row:
-            if len(others) == 0:
-                continue
-            arc, distance = locate(start.line, others)
+            arc, distance = locate(start.line, spots)
             whole = arc_lengths(start.line)[-1]
             on = (distance < SAME) & (arc > SAME) & (arc < whole - SAME)
             start.stops.extend(float(a) for a in arc[on])

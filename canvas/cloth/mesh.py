@@ -15,10 +15,10 @@ import numpy as np
 import shapely
 
 from canvas.cloth.domain import Domain, lay_out
-from canvas.cloth.joints import Start, starts, vertices_on
+from canvas.cloth.joints import Start, share_stops, starts, vertices_on
 from canvas.cloth.lines import arc_lengths, locate, resample
-from canvas.geometry.outline import PanelOutline
 from canvas.cloth.triangulate import triangulate
+from canvas.geometry.outline import PanelOutline
 from canvas.geometry.surface import Floats, Ints, locked
 
 MERGE = 1e-6  # shared vertices agree within this [m]
@@ -122,6 +122,7 @@ def mesh_set(outlines: tuple[PanelOutline, ...], *, tolerance: float) -> Net:
     ]
     for outline, row, domain in zip(outlines, rows, domains, strict=True):
         _stop_at_lines(outline, row, domain)
+    share_stops(rows)
     known: list[tuple[Floats, Floats]] = []
     spots: list[Floats] = []
     panels: list[PanelMesh] = []

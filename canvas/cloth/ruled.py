@@ -63,7 +63,7 @@ def _unbend(ring: Floats, faces: Ints) -> Ints:
         moved = False
         for (a, b), left in sorted(sides.items()):
             right = sides.get((b, a))
-            if a > b or right is None or moved and (a, b) not in sides:
+            if a > b or right is None or (moved and (a, b) not in sides):
                 continue
             apex = next(v for v in triangles[left] if v not in (a, b))
             foot = next(v for v in triangles[right] if v not in (a, b))
