@@ -1,7 +1,7 @@
 """Put the boat together: one closed hull with cabin and cockpit, and the solids on it.
 
-Computes: the union of hull, aft deck, house and coamings, less well and companionway, with bridge deck and seats; then solids,
-    spars and steering, each by itself.
+Computes: the union of hull, aft deck, house and coamings, less well and companionway, with bridge deck and seats; then
+    solids, spars and steering, each by itself.
 Units: metres, boat frame.
 Source: booleans by manifold3d.
 Limits: solids, spars and steering may stand into the hull and one another; each is closed by itself.
@@ -111,4 +111,10 @@ def solid_problems(design: Design, *, folder: Path = Path()) -> list[NameProblem
     on_hull = list(hull_problems(design.hull))
     if not on_hull:
         on_hull = [*cabin_problems(design), *cockpit_problems(design), *spar_problems(design)]
-    return [*on_hull, *steering_problems(design), *body_problems(design, folder=folder), *sail_problems(design), *crew_problems(design)]
+    return [
+        *on_hull,
+        *steering_problems(design),
+        *crew_problems(design),
+        *body_problems(design, folder=folder),
+        *sail_problems(design),
+    ]

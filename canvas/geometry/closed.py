@@ -2,8 +2,8 @@
 
 Computes: solids from rings of points, boxes and round bars by booleans' own kernel; volume and inside of a closed mesh.
 Units: metres, boat frame.
-Source: inside by the winding number, solid angles by A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125,
-    equation 8; booleans by manifold3d.
+Source: inside by the winding number, solid angles by A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983)
+    125, equation 8; booleans by manifold3d.
 Limits: rounds are polygons of equal area, so volumes are exact and outlines within 2 % of the radius at twelve sides.
 """
 

@@ -4,9 +4,8 @@ Computes: closed solids for each; port and starboard by their own measures.
 Units: metres, radians, boat frame.
 Source: geometry.
 Limits: the well is as wide as the seats' outer edges from end to end, so the sole widens before and behind the seats;
-    seat fronts slope from the seat's inner edge to the sole's edge; coamings are upright boxes outside the seats; seats are
-    boxes without lockers. A centre cockpit is an aft one with a long aft deck; an aft cabin higher than a sloping deck can
-    show is a solid of its own.
+    seat fronts slope from the seat's inner edge to the sole's edge; coamings are upright boxes outside the seats. A centre
+    cockpit is one with a long aft deck; an aft cabin that rises above that deck is a box among the solids.
 """
 
 from __future__ import annotations
@@ -60,8 +59,8 @@ def well(design: Design, *, top: float) -> Manifold:
         end += 2.0  # out through the transom
     port, starboard = -cockpit.port.seat_outer, cockpit.starboard.seat_outer
     rings = [
-        [(x, port, sole_height(design, x=x)), (x, starboard, sole_height(design, x=x)), (x, starboard, top), (x, port, top)]
-        for x in (0.0, end)
+        [(x, port, sole), (x, starboard, sole), (x, starboard, top), (x, port, top)]
+        for x, sole in ((0.0, 0.0), (end, sole_height(design, x=end)))
     ]
     return loft(np.array(rings))
 
@@ -154,11 +153,11 @@ def _helm_problems(design: Design) -> Iterator[NameProblem]:
             path=("cockpit", "helm_seat"), code="seat-outside-well", found=f"a depth of {cockpit.helm_seat:.3f} m",
             wanted=f"The well is {end - well_start(design.cabin):.3f} m long.",
         )  # fmt: skip
-    height = cockpit.aft_deck - sole_height(design, x=end)
-    if height < 0 or cockpit.aft_deck <= design.hull.waterline:
+    sole = sole_height(design, x=end)
+    if cockpit.aft_deck < sole or cockpit.aft_deck <= design.hull.waterline:
         yield NameProblem(
             path=("cockpit", "aft_deck"), code="aft-deck-too-low", found=f"z = {cockpit.aft_deck:.3f} m",
-            wanted=f"It lies above the water and not below the sole, which is at {sole_height(design, x=end):.3f} m there.",
+            wanted=f"It lies above the water and not below the sole, which is at {sole:.3f} m there.",
         )  # fmt: skip
 
 

@@ -2,9 +2,9 @@
 
 Computes: one body a person who has a place, sitting or standing; where the middle of a sitting head is.
 Units: metres, radians, kilograms, boat frame.
-Source: shares of stature from R. L. Huston, Principles of Biomechanics (CRC Press 2009), standing and sitting dimensions, men,
-    50th percentile; breadths and chin from R. Drillis and R. Contini (1966) as in D. A. Winter, Biomechanics and Motor Control of
-    Human Movement, figure 4.1, from memory; girths scale with the root of mass over stature squared.
+Source: shares of stature from R. L. Huston, Principles of Biomechanics (CRC Press 2009), standing and sitting dimensions,
+    men, 50th percentile; breadths and chin from R. Drillis and R. Contini (1966) as in D. A. Winter, Biomechanics and Motor
+    Control of Human Movement, figure 4.1, from memory; girths scale with the root of mass over stature squared.
 Limits: bare bodies in one posture each, without clothing; those on a seat face inboard, others forward.
 """
 
@@ -28,7 +28,7 @@ SITTING = 0.927 / 1.759  # sitting height over stature (Huston)
 SHOULDER, UPPER_LEG, LOWER_LEG = 1.444 / 1.759, 0.605 / 1.759, 0.553 / 1.759  # Huston
 UPPER_ARM, LOWER_ARM = 0.361 / 1.759, 0.483 / 1.759  # Huston; the lower arm with its hand
 CHIN, HALF_SHOULDERS, HALF_HIPS = 0.870, 0.129, 0.0955  # Drillis and Contini
-TORSO, THIGH, ARM, HEAD, NECK = 0.062, 0.043, 0.026, 0.046, 0.034  # radii over stature; chosen so that 63 kg fill 1.67 m
+TORSO, THIGH, ARM, HEAD, NECK = 0.062, 0.043, 0.026, 0.046, 0.034  # radii over stature; chosen: 63 kg fill 1.67 m
 COMMON_BUILD = 22.5  # mass over stature squared for which these radii are [kg/m2]
 BUTTOCK = 0.070  # from the back of the seat to the hip, over stature
 INBOARD = 0.30  # farther than this off the centreline, one who sits faces inboard [m]
@@ -84,14 +84,15 @@ def body(crew: Crew, *, where: Floats) -> Manifold:
         On the seat below the hips, or between the feet [m].
     """
     sits = crew.posture == "sitting"
-    forward = np.array([0.0, -np.sign(where[1]), 0.0]) if sits and abs(where[1]) > INBOARD else np.array([-1.0, 0.0, 0.0])
+    inboard = sits and abs(where[1]) > INBOARD
+    forward = np.array([0.0, -np.sign(where[1]), 0.0] if inboard else [-1.0, 0.0, 0.0])
     right = np.cross(forward, [0.0, 0.0, 1.0])
     limbs = _sitting(crew, knees_up_to=where[2]) if sits else _standing(crew)
     axes = np.array([forward, right, [0.0, 0.0, 1.0]])
-    parts = [Manifold.hull_points(np.vstack([where + joint @ axes + radius * _BALL for joint, radius in limb])) for limb in limbs]
     whole = Manifold()
-    for part in parts:
-        whole = whole + part
+    for limb in limbs:
+        balls = [where + joint @ axes + radius * _BALL for joint, radius in limb]
+        whole = whole + Manifold.hull_points(np.vstack(balls))
     return whole
 
 
@@ -134,7 +135,7 @@ def _standing(crew: Crew) -> list[Limb]:
         limbs.append([(np.array([0.0, side, knee]), calf), (np.array([0.0, side, 0.6 * calf]), 0.6 * calf)])
         arm = sign * (HALF_SHOULDERS + 0.3 * ARM) * tall
         elbow = np.array([0.0, arm, shoulder - UPPER_ARM * tall])
-        hand = elbow + [0.6 * LOWER_ARM * tall, -0.2 * arm, 0.3 * LOWER_ARM * tall]
+        hand = elbow + np.array([0.6 * LOWER_ARM * tall, -0.2 * arm, 0.3 * LOWER_ARM * tall])
         limbs += _arm(np.array([0.0, arm, shoulder - ARM * tall]), elbow, hand, radius=ARM * tall * girth)
     return limbs
 

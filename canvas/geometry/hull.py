@@ -2,9 +2,10 @@
 
 Computes: a smooth deck edge through the measured stations, topsides with flare, a raked transom, the aft deck.
 Units: metres, radians, boat frame (x aft, y starboard, z up).
-Source: deck edge by monotone cubic interpolation (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238, scipy's PCHIP).
-Limits: straight topsides; a plumb stem; the bottom is cut off flat below the water, deep enough to stay under it when heeled;
-    a deck flat across the boat. Not a hull form.
+Source: deck edge by monotone cubic interpolation (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238;
+    scipy's PCHIP).
+Limits: straight topsides; a plumb stem; the bottom is cut off flat below the water, deep enough to stay under it when
+    heeled; a deck flat across the boat. Not a hull form.
 
 Definitions
 -----------
@@ -58,7 +59,8 @@ class DeckEdge:
     def half_breadth(self, x: Floats) -> Floats:
         """Return the distance of the deck edge from the centreline [m]; held beyond the ends."""
         smooth: Floats = PchipInterpolator(self.x, self.y)(np.clip(x, self.x[0], self.x[-1]))
-        return np.maximum(smooth, STEM_HALF)
+        wide: Floats = np.maximum(smooth, STEM_HALF)
+        return wide
 
     def height(self, x: Floats) -> Floats:
         """Return z of the deck edge [m]; held beyond the ends."""
@@ -167,7 +169,8 @@ def _shares(edge: DeckEdge) -> Floats:
     parts = np.concatenate(
         [np.linspace(a, b, PARTS, endpoint=False) for a, b in zip(edge.x[:-1], edge.x[1:], strict=True)] + [edge.x[-1:]]
     )
-    return np.round((parts - edge.x[0]) / (edge.x[-1] - edge.x[0]), 9)
+    shares: Floats = np.round((parts - edge.x[0]) / (edge.x[-1] - edge.x[0]), 9)
+    return shares
 
 
 def _across(x: Floats, points: list[tuple[Floats, Floats | float]]) -> Manifold:

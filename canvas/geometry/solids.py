@@ -2,8 +2,8 @@
 
 Computes: one closed surface for each solid that is there in a set.
 Units: metres, radians, boat frame (x aft, y starboard, z up).
-Source: turns are applied tilt first, then pitch, then the turn about the vertical, about the middle of the solid, or the origin
-    of its mesh. glTF 2.0 files have y up and z forward and are turned into the boat's axes; others are taken to be in them.
+Source: turns are applied tilt first, then pitch, then the turn about the vertical, about the middle of the solid, or the
+    origin of its mesh. glTF 2.0 has y up and z forward and is turned into the boat's axes; other files are taken in them.
 Limits: a mesh must be closed and in the design's own folder; what shines through a clear solid is that of clear sheet.
 """
 
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from manifold3d import Manifold
@@ -26,7 +27,7 @@ from canvas.geometry.surface import Floats, Ints, Surface
 CLEAR = "clear sheet 0.75"  # what a windscreen lets through
 MOST_FACES = 200_000  # of a mesh file
 FORMATS = (".stl", ".obj", ".ply", ".glb")
-_GLTF = np.array([[0.0, 0.0, -1.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])  # glTF 2.0, section 3.4: y up, z forward, x to port
+_GLTF = np.array([[0.0, 0.0, -1.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])  # glTF 2.0, 3.4: y up, z forward, x to port
 
 _NEEDS = {"box": ("at", "size"), "plate": ("at", "size"), "cylinder": ("at", "to", "diameter"), "mesh": ("file",)}
 _TAKES = {
@@ -92,7 +93,7 @@ def _mesh(path: Path, *, scale: float) -> tuple[Floats, Ints]:
     import trimesh
 
     try:
-        loaded = trimesh.load(path, process=False, force="mesh")
+        loaded: Any = trimesh.load(path, process=False, force="mesh")
     except (ValueError, KeyError, IndexError, TypeError, NotImplementedError) as error:
         raise ValueError("a file that cannot be read as a mesh") from error
     vertices = np.asarray(loaded.vertices, dtype=np.float64)

@@ -16,8 +16,8 @@ from manifold3d import Manifold
 from canvas.design.names import NameProblem
 from canvas.design.schema.boat import Tiller, Wheel
 from canvas.design.schema.design import Design
-from canvas.geometry.cockpit import sole_height
 from canvas.geometry.closed import bar, solid_of, surface_of
+from canvas.geometry.cockpit import sole_height
 from canvas.geometry.surface import Floats, Surface
 
 AROUND = 24  # facets round the wheel
@@ -35,7 +35,7 @@ def steering_surfaces(design: Design) -> tuple[Surface, ...]:
     ]
     if steering.binnacle is not None:
         foot = np.array(steering.binnacle.at)
-        head = foot + [0.0, 0.0, steering.binnacle.height]
+        head = foot + np.array([0.0, 0.0, steering.binnacle.height])
         pedestal = bar(foot, head, width=steering.binnacle.width, depth=steering.binnacle.depth)
         surfaces.append(surface_of(pedestal, name="binnacle", kind="solid"))
     if steering.tiller is not None:
@@ -55,7 +55,8 @@ def tiller_axis(tiller: Tiller, *, angle: float = 0.0) -> Floats:
     rise = tiller.end_height - tiller.head[2]
     level = np.sqrt(tiller.length**2 - rise**2)
     head = np.array(tiller.head)
-    return np.array([head, head + [-level * np.cos(angle), level * np.sin(angle), rise]])
+    reach = np.array([-level * np.cos(angle), level * np.sin(angle), rise])
+    return np.array([head, head + reach])
 
 
 def _wheel(wheel: Wheel) -> Manifold:
@@ -76,7 +77,8 @@ def _wheel(wheel: Wheel) -> Manifold:
     here = np.arange(AROUND * RIM_SIDES).reshape(AROUND, RIM_SIDES)
     ahead, beside = np.roll(here, -1, axis=0), np.roll(here, -1, axis=1)
     across = np.roll(ahead, -1, axis=1)
-    faces = np.vstack([np.c_[here.ravel(), ahead.ravel(), across.ravel()], np.c_[here.ravel(), across.ravel(), beside.ravel()]])
+    halves = [(here, ahead, across), (here, across, beside)]
+    faces = np.vstack([np.stack([corner.ravel() for corner in half], axis=1) for half in halves])
     return solid_of(rings.reshape(-1, 3) + np.array(wheel.at), faces)
 
 

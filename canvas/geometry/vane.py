@@ -1,9 +1,9 @@
 """Place the wind vane's air blade: the points it feels the wind at, and the blade as drawn.
 
-Computes: points of equal area over the blade, leaned to three angles that stand for equal parts of its swing; a thin plate.
+Computes: points of equal area over the blade, leaned to three angles that stand for equal parts of its swing; a plate.
 Units: metres, radians, boat frame.
-Source: geometry. A tilted axis lies fore and aft through the blade's foot with its forward end up by the tilt, so that the blade
-    loses incidence as it leans; an upright axis runs up the blade's middle.
+Source: geometry. A tilted axis lies fore and aft through the blade's foot with its forward end up by the tilt, so that the
+    blade loses incidence as it leans; an upright axis runs up the blade's middle.
 Limits: every lean within two thirds of the swing counts alike; the gear below the foot is a solid of the design's own.
 """
 
@@ -53,5 +53,5 @@ def leaned(vane: Vane, *, angle: float) -> Floats:
 def vane_surface(design: Design) -> Surface:
     """Return the blade as drawn: a thin closed plate, upright and in line with the boat."""
     vane = design.vane
-    middle = np.array(vane.foot) + [0.0, 0.0, vane.height / 2]
+    middle = np.array(vane.foot) + np.array([0.0, 0.0, vane.height / 2])
     return surface_of(box((vane.width, THICK, vane.height), middle=middle), name="air blade", kind="vane")
