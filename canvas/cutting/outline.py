@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiLineString, Point, Polygon
+from shapely.ops import substring
 
 from canvas.cutting.finish import Finish
 from canvas.design.problems import Problem
@@ -106,7 +107,7 @@ def _strips(edge: OutlineEdge, *, before: OutlineEdge, after: OutlineEdge) -> li
         return [_trimmed(_beside(line, edge.width), edge, before=before, after=after)]
     start = 0.0 if before.seam else edge.finish.stop
     stop = line.length - (0.0 if after.seam else edge.finish.stop)
-    core = shapely.ops.substring(line, start, max(stop, start + 1e-3))
+    core = substring(line, start, max(stop, start + 1e-3))
     turn = min(TUBE_END_TURN, edge.width)
     return [_beside(core, edge.width), _trimmed(_beside(line, turn), edge, before=before, after=after)]
 

@@ -104,14 +104,14 @@ class Piercing:
         Where it passes. [m]
     diameter : float
         Of what passes. [m]
-    slit_to : str or None
-        Edge to which the cloth is slit open, so that it goes round the wire.
+    slit : (k, 3) ndarray or None
+        Line from there to an edge along which the cloth is slit open, so that it goes round the wire. [m]
     """
 
     name: str
     at: Floats
     diameter: float
-    slit_to: str | None = None
+    slit: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -184,6 +184,8 @@ class Joint:
         Which half of the zip side a carries, ``left`` or ``right``; empty for a seam.
     slider_end : str
         ``start`` or ``end`` of side a where the slider parks; empty for a seam.
+    tape : float or None
+        Length of the zip's tape, where one is given. [m]
     """
 
     name: str
@@ -196,6 +198,7 @@ class Joint:
     ease: float = 0.0
     handing: str = ""
     slider_end: str = ""
+    tape: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,0 +1,296 @@
+"""Cut formed panels: pieces, flat, both sides of every seam equal, with allowances, marks and labels, on the roll.
+
+Computes: the whole way from formed panels to a `CutResult`.
+Units: metres.
+Source: see the modules it calls.
+Limits: every problem of every panel is found before anything is raised; with errors nothing is returned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from canvas.cutting.finish import Finish, for_tube
+from canvas.cutting.flatten import Flat, flatten
+from canvas.cutting.join import joint_lengths, joint_notches, seam_notches
+from canvas.cutting.laid import MadePanel, MadePiece
+from canvas.cutting.made import parts_of
+from canvas.cutting.nest import SELVEDGE, SPACING, nest, width_problems
+from canvas.cutting.part import Fit, FlatPart, fit_of
+from canvas.cutting.piece import ClothToCut, Joint, PanelToCut
+from canvas.cutting.plan import plan_pieces
+from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout
+from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
+from canvas.design.problems import DesignError, Problem, nearest
+from canvas.geometry.surface import Floats
+
+TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CutOptions:
+    """What the maker or the crew chooses.
+
+    Attributes
+    ----------
+    revision : str
+        On every label.
+    spacing, selvedge : float
+        Between parts, and of the roll's edges that is not used. [m]
+    roll_widths : mapping of str to float
+        Chosen roll width by cloth; the least wasteful of its widths where absent. [m]
+    forbidden : mapping of str to sequence of (float, float)
+        Bands across the roll that are not used, by cloth. [m]
+    seams : mapping of str to sequence of (k, 3) ndarray
+        Seams chosen by the design, by panel. [m]
+    trial : bool
+        Cut as a trial: no compensation, margins left on, lines to trim to.
+    """
+
+    revision: str = "A"
+    spacing: float = SPACING
+    selvedge: float = SELVEDGE
+    roll_widths: Mapping[str, float] = field(default_factory=dict)
+    forbidden: Mapping[str, Sequence[tuple[float, float]]] = field(default_factory=dict)
+    seams: Mapping[str, Sequence[Floats]] = field(default_factory=dict)
+    trial: bool = False
+
+
+def cut_panels(
+    panels: Sequence[PanelToCut],
+    joints: Sequence[Joint],
+    *,
+    finishes: Mapping[str, Finish],
+    options: CutOptions | None = None,
+) -> CutResult:
+    """Return every new panel cut.
+
+    Parameters
+    ----------
+    panels : sequence of PanelToCut
+        New panels, and existing ones that joints name.
+    joints : sequence of Joint
+    finishes : mapping of str to Finish
+        From `canvas.cutting.finish.read_finishes`.
+    options : CutOptions, optional
+
+    Raises
+    ------
+    DesignError
+        With every problem found: a part wider than the roll, sides that cannot meet, strain over the cloth's limit,
+        finishes without room, text that does not fit.
+    CouldNot
+        When a piece cannot be laid flat.
+    """
+    chosen = options or CutOptions()
+    if chosen.trial:
+        panels = [_uncompensated(panel) for panel in panels]
+        finishes = {name: _trial(finish) for name, finish in finishes.items()}
+    _known_finishes(panels, finishes)
+    lengths = equal_lengths(panels, joints)
+    made = [_make(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
+    problems = [p for m in made for p in m.problems] + _zip_problems(joints, lengths)
+    notches = joint_notches(made, joints, lengths) + seam_notches(made)
+    parts: list[FlatPart] = []
+    for panel in made:
+        more, found = parts_of(panel, notches, revision=chosen.revision, trial=chosen.trial)
+        parts.extend(more)
+        problems.extend(found)
+    parts, rolls, found = _rolls(parts, _cloths(panels), chosen)
+    problems.extend(found)
+    errors = [p for p in problems if p.severity == "error"]
+    if errors:
+        raise DesignError(errors)
+    return CutResult(
+        parts=tuple(parts),
+        seams=joint_lengths(made, panels, joints),
+        edges=tuple(edge for panel in made for edge in _edges(panel)),
+        divided=tuple(m.divided for m in made if m.divided is not None),
+        rolls=tuple(rolls),
+        cautions=tuple(problems),
+        revision=chosen.revision,
+        trial=chosen.trial,
+    )
+
+
+def _uncompensated(panel: PanelToCut) -> PanelToCut:
+    return replace(panel, cloth=replace(panel.cloth, warp_compensation=0.0, weft_compensation=0.0))
+
+
+def _trial(finish: Finish) -> Finish:
+    """Return the finish of a trial piece: margin to trim, nothing to fold."""
+    if "seam" in finish.name:
+        return finish
+    return Finish(name=f"trim to line ({finish.name})", allowance=TRIAL_MARGIN, tolerance=finish.tolerance)
+
+
+def _known_finishes(panels: Sequence[PanelToCut], finishes: Mapping[str, Finish]) -> None:
+    problems = [
+        Problem(
+            code="unknown-finish",
+            key=f'panel "{panel.name}", edge "{edge.name}"',
+            found=f'"{edge.finish}"',
+            wanted=nearest(edge.finish, finishes),
+        )
+        for panel in panels
+        for edge in panel.edges
+        if not panel.existing and edge.finish not in finishes
+    ]
+    if problems:
+        raise DesignError(problems)
+
+
+def _make(
+    panel: PanelToCut, lengths: Mapping[EdgeKey, EdgeLength], finishes: Mapping[str, Finish], options: CutOptions
+) -> MadePanel:
+    """Return the panel divided and laid flat, its problems with it."""
+    own = {edge.name: for_tube(finishes[edge.finish], edge.tube_diameter) for edge in panel.edges}
+    extra: dict[str, tuple[Fit, float]] = {
+        edge.name: (("final", 0.0) if options.trial else fit_of(edge.sd, own[edge.name].tolerance))
+        for edge in panel.edges
+    }
+    widest = max(own[name].allowance + extra[name][1] for name in own)
+    width = options.roll_widths.get(panel.cloth.name, max(panel.cloth.roll_widths))
+    plan = plan_pieces(
+        panel, usable=width - 2 * options.selvedge, allowance=widest, lines=options.seams.get(panel.name)
+    )
+    seams = seam_lengths(plan.pieces, panel)
+    targets = outline_targets(plan.pieces, panel=panel, lengths=lengths, seams=seams)
+    pieces: list[MadePiece] = []
+    problems: list[Problem] = []
+    for piece, target in zip(plan.pieces, targets, strict=True):
+        flat = flatten(
+            piece.vertices,
+            piece.faces,
+            warp=piece.warp,
+            shrink_warp=panel.cloth.warp_compensation,
+            shrink_weft=panel.cloth.weft_compensation,
+            outline_length=target,
+        )
+        pieces.append(MadePiece(piece=piece, flat=flat))
+        problems.extend(_strain_problems(panel, piece.name, flat))
+    divided = Divided(
+        panel=panel.name,
+        reason=plan.reason,
+        pieces=len(pieces),
+        strain_whole=plan.strain_whole,
+        strain_left=plan.strain_left,
+    )
+    return MadePanel(
+        panel=panel,
+        pieces=tuple(pieces),
+        finishes={**own, "seam": finishes["seam"]},
+        fits=extra,
+        lengths={edge.name: lengths[(panel.name, edge.name)] for edge in panel.edges},
+        seams=seams,
+        problems=tuple(problems),
+        divided=divided if plan.reason else None,
+    )
+
+
+def _strain_problems(panel: PanelToCut, name: str, flat: Flat) -> list[Problem]:
+    limit = panel.cloth.strain_limit
+    worst = max(flat.strain_inside_max, flat.strain_edge_max)
+    if worst <= limit:
+        return []
+    at = flat.uv[flat.faces[int(np.argmax(np.max(np.abs(flat.strain), axis=1)))]].mean(axis=0)
+    return [
+        Problem(
+            code="strain-over-limit",
+            key=f'part "{name}"',
+            found=f"{worst * 100:.2f} % strain in {panel.cloth.name}, which takes {limit * 100:.2f} %, "
+            f"worst at {at[0]:.2f} m along and {at[1]:.2f} m across",
+            wanted="Add a seam through that place, shape the panel less, or choose a cloth that gives more.",
+        )
+    ]
+
+
+def _zip_problems(joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength]) -> list[Problem]:
+    """Return a problem for each zip whose tape is shorter than its edge."""
+    problems: list[Problem] = []
+    for joint in joints:
+        length = lengths[(joint.panel_a, joint.edge_a)].total
+        if joint.kind == "zip" and joint.tape is not None and length > joint.tape + 0.003:
+            problems.append(
+                Problem(
+                    code="seam-longer-than-zip",
+                    key=f'zip "{joint.name}"',
+                    found=f"an edge of {length * 1000:.0f} mm and a zip of {joint.tape * 1000:.0f} mm",
+                    wanted=f"Join only {joint.tape * 1000:.0f} mm of the edge with from and to, or fit a longer zip.",
+                )
+            )
+    return problems
+
+
+def _cloths(panels: Sequence[PanelToCut]) -> dict[str, ClothToCut]:
+    cloths = {panel.cloth.name: panel.cloth for panel in panels if not panel.existing}
+    for panel in panels:
+        if not panel.existing:
+            cloths.update({insert.cloth.name: insert.cloth for insert in panel.inserts})
+    return cloths
+
+
+def _rolls(
+    parts: Sequence[FlatPart], cloths: Mapping[str, ClothToCut], options: CutOptions
+) -> tuple[list[FlatPart], list[RollLayout], list[Problem]]:
+    """Return the parts laid on rolls, cloth by cloth, on the width that wastes least."""
+    rolls: list[RollLayout] = []
+    problems: list[Problem] = []
+    for name in sorted({part.cloth for part in parts}):
+        which = [k for k, part in enumerate(parts) if part.cloth == name]
+        chosen = [parts[k] for k in which]
+        widths = [options.roll_widths[name]] if name in options.roll_widths else sorted(cloths[name].roll_widths)
+        fitting = [w for w in widths if not width_problems(chosen, width=w, selvedge=options.selvedge)]
+        if not fitting:
+            problems.extend(width_problems(chosen, width=max(widths), selvedge=options.selvedge))
+            continue
+        layouts = [
+            nest(
+                chosen,
+                width=width,
+                spacing=options.spacing,
+                selvedge=options.selvedge,
+                forbidden=options.forbidden.get(name, ()),
+            )
+            for width in fitting
+        ]
+        best = min(range(len(layouts)), key=lambda k: layouts[k].length * layouts[k].width)
+        rolls.append(
+            RollLayout(
+                cloth=name,
+                parts=tuple(which),
+                layout=layouts[best],
+                lengths=tuple((layout.width, layout.length) for layout in layouts),
+            )
+        )
+    return list(parts), rolls, problems
+
+
+def _edges(made: MadePanel) -> list[EdgeResult]:
+    """Return the panel's edges as cut, pieces added up."""
+    results: list[EdgeResult] = []
+    for edge in made.panel.edges:
+        length, strain = 0.0, 0.0
+        for piece in made.pieces:
+            for part in piece.piece.edges:
+                if part.name == edge.name and not part.seam:
+                    uv = piece.flat.uv[part.vertices]
+                    length += float(np.linalg.norm(np.diff(uv, axis=0), axis=1).sum())
+                    strain = max(strain, piece.edge_strain(part))
+        fit, long_by = made.fits[edge.name]
+        results.append(
+            EdgeResult(
+                panel=made.panel.name,
+                name=edge.name,
+                finish=edge.finish,
+                length=length,
+                sd=edge.sd,
+                fit=fit,
+                long_by=long_by,
+                strain_max=strain,
+            )
+        )
+    return results

@@ -1,0 +1,248 @@
+"""Turn a panel's flat pieces into parts: edges with finishes, openings, patches, flaps, labels.
+
+Computes: the parts of one panel, those of its windows, patches and flaps among them.
+Units: metres.
+Source: see part.py, openings.py, label.py.
+Limits: patches and flaps are cut from the panel's own cloth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from canvas.cutting.join import JointNotch
+from canvas.cutting.label import labelled
+from canvas.cutting.laid import MadePanel, MadePiece
+from canvas.cutting.openings import Opening, chafe_patches, corner_patches, insert_opening, pierced_opening
+from canvas.cutting.outline import OutlineEdge
+from canvas.cutting.part import FlatPart, Label, PartEdge, make_part, notch_on
+from canvas.cutting.piece import Piece
+from canvas.cutting.sheet import Layer, Line
+from canvas.design.problems import Problem
+from canvas.geometry.surface import Floats
+
+FLAP_TURN = 0.013  # [m] round a flap; common practice
+LEAN = 0.3  # a direction counts as lying in the cloth from this share on
+
+
+def parts_of(
+    made: MadePanel, notches: Sequence[JointNotch], *, revision: str, trial: bool
+) -> tuple[list[FlatPart], list[Problem]]:
+    """Return the parts of a panel and what is wrong with them.
+
+    Parameters
+    ----------
+    made : MadePanel
+    notches : sequence of JointNotch
+        Of all joints and seams; those of this panel are drawn.
+    revision : str
+    trial : bool
+    """
+    parts: list[FlatPart] = []
+    problems: list[Problem] = []
+    for piece in made.pieces:
+        openings, found = _openings(made, piece, trial=trial)
+        problems.extend(found)
+        part, wrong = _main_part(made, piece, notches, openings)
+        problems.extend(wrong)
+        label = _label(made, part, piece, revision=revision, trial=trial)
+        part, problem = labelled(part, label, keep_off=[o.region for o in openings if not o.region.is_empty])
+        problems.extend([problem] if problem is not None else [])
+        parts.append(part)
+        for opening in [*openings, *([] if trial else _flaps(made, piece))]:
+            if opening.own is not None and not trial:
+                own, problem = _own_part(made, piece, opening, revision=revision)
+                parts.append(own)
+                problems.extend([problem] if problem is not None else [])
+    return parts, problems
+
+
+def _openings(made: MadePanel, piece: MadePiece, *, trial: bool) -> tuple[list[Opening], list[Problem]]:
+    panel = made.panel
+    openings: list[Opening] = []
+    problems: list[Problem] = []
+    for insert in panel.inserts:
+        opening, found = insert_opening(piece.piece, piece.flat, insert)
+        problems.extend(found)
+        openings.extend([opening] if opening is not None else [])
+    for piercing in panel.piercings:
+        if holds(piece.piece, piercing.at):
+            openings.append(
+                pierced_opening(
+                    piece.piece,
+                    piece.flat,
+                    name=f"collar {piercing.name}",
+                    at=piercing.at,
+                    diameter=piercing.diameter,
+                    slit=piercing.slit,
+                )
+            )
+    if not trial:
+        contacts = [line[[holds(piece.piece, p) for p in line]] for line in panel.contacts if len(line)]
+        openings.extend(chafe_patches(piece.piece, piece.flat, contacts))
+        tied = [k for k in _corners(piece.piece) if any(np.hypot(*(piece.piece.vertices[k] - t)[:2]) +
+                abs(piece.piece.vertices[k][2] - t[2]) < 0.02 for t in panel.ties)]  # fmt: skip
+        openings.extend(corner_patches(piece.piece, piece.flat, tied))
+    return openings, problems
+
+
+def _corners(piece: Piece) -> list[int]:
+    return [int(edge.vertices[0]) for edge in piece.edges]
+
+
+def holds(piece: Piece, point: Floats, *, within: float = 0.03) -> bool:
+    """Return whether a point lies on the piece's formed cloth."""
+    a, b, c = (piece.vertices[piece.faces[:, k]] for k in range(3))
+    middle = (a + b + c) / 3
+    reach = np.max(np.linalg.norm(np.stack([a, b, c]) - middle, axis=2), axis=0)
+    return bool(np.any(np.linalg.norm(middle - point, axis=1) < reach + within * 0.1))
+
+
+def _main_part(
+    made: MadePanel, piece: MadePiece, notches: Sequence[JointNotch], openings: Sequence[Opening]
+) -> tuple[FlatPart, tuple[Problem, ...]]:
+    edges: list[OutlineEdge] = []
+    part_edges: list[PartEdge] = []
+    marks = []
+    for edge in piece.piece.edges:
+        fit, long_by = made.fit(edge)
+        finish = made.finish(edge)
+        points = piece.flat.uv[edge.vertices]
+        flat_edge = OutlineEdge(name=edge.name, finish=finish, points=points, seam=edge.seam, extra=long_by)
+        edges.append(flat_edge)
+        part_edges.append(
+            PartEdge(
+                name=edge.name,
+                finish=finish.name,
+                points=points,
+                length=float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum()),
+                seam=edge.seam,
+                sd=None if edge.seam else made.panel.edge(edge.name).sd,
+                fit=fit,
+                long_by=long_by,
+                strain=piece.edge_strain(edge),
+            )
+        )
+        span = made.length(edge).at(edge.arc[[0, -1]])
+        for notch in notches:
+            if notch.panel == made.panel.name and notch.edge == edge.name and _between(notch.at, span):
+                marks.append(
+                    notch_on(
+                        flat_edge,
+                        place=abs(notch.at - float(span[0])),
+                        joint=notch.joint,
+                        number=notch.number,
+                        along_joint=notch.place,
+                    )
+                )
+    worst = int(np.argmax(np.max(np.abs(piece.flat.strain), axis=1)))
+    return make_part(
+        edges,
+        name=piece.piece.name,
+        panel=made.panel.name,
+        set_name=made.panel.set_name,
+        cloth=made.panel.cloth.name,
+        part_edges=part_edges,
+        notches=marks,
+        extra_items=[item for opening in openings for item in opening.items],
+        holes=[opening.hole for opening in openings if opening.hole is not None],
+        strains=(
+            piece.flat.strain_edge_max,
+            piece.flat.strain_inside_max,
+            piece.flat.uv[piece.flat.faces[worst]].mean(axis=0),
+        ),
+        turnable=True,
+    )
+
+
+def _between(place: float, span: Floats) -> bool:
+    return bool(span.min() + 1e-9 < place < span.max() - 1e-9)
+
+
+def _label(made: MadePanel, part: FlatPart, piece: MadePiece, *, revision: str, trial: bool) -> Label:
+    forward, word = _arrow(piece)
+    cloth = "trial: paper or sheeting" if trial else made.panel.cloth.name
+    lines = [
+        part.name,
+        f"set: {made.panel.set_name}",
+        f"{cloth}, cut {part.count}",
+        f"this side out; arrow {word}",
+        f"revision {revision}",
+    ]
+    return Label(lines=tuple(lines), forward=forward)
+
+
+def _arrow(piece: MadePiece) -> tuple[Floats, str]:
+    """Return the flat direction that points forward on the boat, or up where the cloth stands athwart."""
+    forward = _gradient(piece, -piece.piece.vertices[:, 0])
+    up = _gradient(piece, piece.piece.vertices[:, 2])
+    if np.hypot(*forward) >= LEAN or np.hypot(*forward) >= np.hypot(*up):
+        return forward, "forward"
+    return up, "up"
+
+
+def _gradient(piece: MadePiece, value: Floats) -> Floats:
+    """Return the mean flat gradient of a value given at the vertices, weighted by area."""
+    uv, faces = piece.flat.uv, piece.flat.faces
+    p, q = uv[faces[:, 1]] - uv[faces[:, 0]], uv[faces[:, 2]] - uv[faces[:, 0]]
+    dp, dq = value[faces[:, 1]] - value[faces[:, 0]], value[faces[:, 2]] - value[faces[:, 0]]
+    doubled = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    # sum of gradient times area: (dp q_perp - dq p_perp) / 2
+    x = float(np.sum(dp * q[:, 1] - dq * p[:, 1])) / float(doubled.sum())
+    y = float(np.sum(dq * p[:, 0] - dp * q[:, 0])) / float(doubled.sum())
+    return np.array([x, y])
+
+
+def _flaps(made: MadePanel, piece: MadePiece) -> list[Opening]:
+    """Return the rain flap over each edge whose finish has one, as a part of its own."""
+    flaps: list[Opening] = []
+    for edge in piece.piece.edges:
+        finish = made.finish(edge)
+        if finish.flap <= 0:
+            continue
+        line = LineString(piece.flat.uv[edge.vertices])
+        strip = shapely.make_valid(line.buffer(-finish.flap, single_sided=True, join_style="mitre"))
+        strip = max(getattr(strip, "geoms", [strip]), key=lambda g: g.area)
+        outline = np.asarray(shapely.orient_polygons(Polygon(strip.exterior)).simplify(1e-6).exterior.coords)[:-1]
+        flaps.append(
+            Opening(name=f"flap {edge.name}", region=Polygon(), items=(), own=outline, own_allowance=FLAP_TURN)
+        )
+    return flaps
+
+
+def _own_part(made: MadePanel, piece: MadePiece, opening: Opening, *, revision: str) -> tuple[FlatPart, Problem | None]:
+    """Return the part an opening needs: a window, a patch, a collar, a flap."""
+    own = opening.own
+    if own is None:
+        raise TypeError(opening.name)
+    shape = Polygon(own)
+    cut = np.asarray(
+        shapely.orient_polygons(shape.buffer(opening.own_allowance, quad_segs=24)).simplify(1e-6).exterior.coords
+    )[:-1]
+    name = f"{piece.piece.name}: {opening.name}"
+    cloth = opening.cloth or made.panel.cloth.name
+    part = FlatPart(
+        name=name,
+        panel=made.panel.name,
+        set_name=made.panel.set_name,
+        cloth=cloth,
+        finished=own,
+        cut=cut,
+        edges=(),
+        notches=(),
+        items=(Line(layer=Layer.CUT, points=cut, closed=True), Line(layer=Layer.SEW, points=own, closed=True)),
+        area=shape.area,
+        cut_area=Polygon(cut).area,
+        strain_edge_max=0.0,
+        strain_inside_max=0.0,
+        strain_at=np.asarray(shape.centroid.coords[0]),
+    )
+    lines = (name, f"{cloth}, cut 1", f"revision {revision}")
+    done, problem = labelled(part, Label(lines=lines))
+    if problem is not None:
+        return labelled(part, Label(lines=(opening.name, revision)))
+    return done, problem

@@ -1,0 +1,241 @@
+"""Cut what lets through or is let in: windows, mesh inserts, holes and slits for wires, patches.
+
+Computes: the outline of each insert flat, its corners rounded; the sheet's own part with its overlap; the line along
+    which the cloth behind is cut away; holes, collars and slits; outlines of chafe and corner patches.
+Units: metres.
+Source: overlaps, radii and patch sizes are common practice, no source.
+Limits: an insert lies wholly inside one piece. Patches follow the part's grain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+
+from canvas.cutting.flatten import Flat
+from canvas.cutting.piece import Insert, Piece
+from canvas.cutting.sheet import Item, Layer, Line
+from canvas.cutting.sheet import Point as DrawnPoint
+from canvas.cutting.split import on_flat, outline_loop
+from canvas.design.problems import Problem
+from canvas.geometry.surface import Floats
+
+OVERLAP = 0.025  # [m] sheet beyond the visible edge
+BACK_TURN = 0.013  # [m] cloth behind the sheet, turned in
+WINDOW_RADIUS = 0.04  # [m] least corner radius
+EDGE_CLEAR = 0.05  # [m] between a window and the nearest finished edge
+ROLL_CLEAR = 0.09  # [m] room for a rolled window above its opening
+STRAP_SPACE = 0.35  # [m] between roll straps
+COLLAR = 0.06  # [m] from a hole to its collar's edge
+HOLE_CLEAR = 0.006  # [m] added to what passes through
+CHAFE_HALF = 0.05  # [m] half width of a chafe patch
+CORNER_PATCH = 0.15  # [m] radius of a corner patch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Opening:
+    """One insert, hole or patch on a flat part.
+
+    Attributes
+    ----------
+    name : str
+    region : Polygon
+        What it takes of the part; labels keep off it.
+    items : tuple
+        Drawn on the part.
+    hole : (k, 2) ndarray or None
+        What is cut out of the part. [m]
+    own : (k, 2) ndarray or None
+        Finished outline of a part of its own. [m]
+    own_allowance : float
+        Outside that. [m]
+    cloth : str
+        Of its own part.
+    """
+
+    name: str
+    region: Polygon
+    items: tuple[Item, ...]
+    hole: Floats | None = None
+    own: Floats | None = None
+    own_allowance: float = 0.0
+    cloth: str = ""
+
+
+def insert_opening(piece: Piece, flat: Flat, insert: Insert) -> tuple[Opening | None, list[Problem]]:
+    """Return a window or mesh insert on a flat piece, and what is wrong with it.
+
+    Parameters
+    ----------
+    piece : Piece
+    flat : Flat
+        The piece laid flat.
+    insert : Insert
+        None is returned where the piece holds none of it.
+    """
+    inside = piece.faces[piece.zone == insert.zone]
+    if len(inside) == 0:
+        return None, []
+    outline = Polygon(flat.uv[outline_loop(inside)])
+    rounded = outline.buffer(-WINDOW_RADIUS).buffer(WINDOW_RADIUS, quad_segs=24)
+    if rounded.is_empty or rounded.geom_type != "Polygon":
+        return None, [_too_small(piece, insert)]
+    finished = Polygon(flat.uv[outline_loop(piece.faces)])
+    problems = _window_problems(piece, flat, insert, rounded=rounded, finished=finished)
+    hole = rounded.buffer(-BACK_TURN)
+    items: list[Item] = [
+        Line(layer=Layer.SEW, points=_ring(rounded), closed=True),
+        Line(layer=Layer.SEW, points=_ring(rounded.buffer(OVERLAP - 0.006, quad_segs=24)), closed=True, dashed=True),
+        Line(layer=Layer.CUT_OUT, points=_ring(hole), closed=True),
+    ]
+    if insert.rolls_up:
+        items.extend(_straps(rounded))
+    return Opening(
+        name=insert.name,
+        region=rounded.buffer(OVERLAP),
+        items=tuple(items),
+        hole=_ring(hole),
+        own=_ring(rounded),
+        own_allowance=OVERLAP,
+        cloth=insert.cloth.name,
+    ), problems
+
+
+def _ring(polygon: Polygon) -> Floats:
+    result: Floats = np.asarray(shapely.orient_polygons(polygon).exterior.coords)[:-1]
+    return result
+
+
+def _too_small(piece: Piece, insert: Insert) -> Problem:
+    return Problem(
+        code="window-too-small",
+        key=f'part "{piece.name}", insert "{insert.name}"',
+        found=f"an opening narrower than twice the corner radius of {WINDOW_RADIUS * 1000:.0f} mm",
+        wanted="Make the window larger, or leave it out.",
+    )
+
+
+def _window_problems(piece: Piece, flat: Flat, insert: Insert, *, rounded: Polygon, finished: Polygon) -> list[Problem]:
+    key = f'part "{piece.name}", insert "{insert.name}"'
+    problems: list[Problem] = []
+    strain = float(np.max(np.abs(flat.strain[piece.zone == insert.zone])))
+    if strain > insert.cloth.strain_limit:
+        problems.append(
+            Problem(
+                code="strain-over-limit",
+                key=key,
+                found=f"{strain * 100:.2f} % strain in {insert.cloth.name}, "
+                f"which takes {insert.cloth.strain_limit * 100:.2f} %",
+                wanted="Make the window smaller or flatter, or divide it in two.",
+            )
+        )
+    room = rounded.exterior.distance(finished.exterior)
+    wanted = ROLL_CLEAR if insert.rolls_up else EDGE_CLEAR
+    if room < wanted - 1e-6:
+        problems.append(
+            Problem(
+                code="window-near-edge",
+                severity="warning",
+                key=key,
+                found=f"{room * 1000:.0f} mm between its opening and the finished edge",
+                wanted=f"Leave {wanted * 1000:.0f} mm{', so that the rolled window clears it' * insert.rolls_up}.",
+            )
+        )
+    return problems
+
+
+def _straps(opening: Polygon) -> list[Item]:
+    """Return the places of roll straps above an opening, one at most every `STRAP_SPACE`."""
+    low_x, _, high_x, high_y = opening.bounds
+    count = max(2, int(np.ceil((high_x - low_x) / STRAP_SPACE)))
+    xs = low_x + (high_x - low_x) * (np.arange(count) + 0.5) / count
+    return [DrawnPoint(layer=Layer.DRILL, at=np.array([x, high_y + OVERLAP + 0.02])) for x in xs]
+
+
+def pierced_opening(
+    piece: Piece, flat: Flat, *, name: str, at: Floats, diameter: float, slit: Floats | None
+) -> Opening:
+    """Return the hole, collar and slit where a wire passes.
+
+    Parameters
+    ----------
+    piece : Piece
+    flat : Flat
+    name : str
+    at : (3,) ndarray
+        Where it passes the formed cloth. [m]
+    diameter : float
+        Of what passes. [m]
+    slit : (k, 3) ndarray or None
+        Line on the formed cloth from the hole to an edge. [m]
+    """
+    centre = on_flat(piece, flat.uv, np.asarray(at)[None, :])[0]
+    radius = diameter / 2 + HOLE_CLEAR
+    hole = Point(centre).buffer(radius, quad_segs=24)
+    collar = Point(centre).buffer(radius + COLLAR, quad_segs=24)
+    items: list[Item] = [
+        Line(layer=Layer.CUT_OUT, points=_ring(hole), closed=True),
+        Line(layer=Layer.FOLD, points=_ring(collar), closed=True, dashed=True),
+        DrawnPoint(layer=Layer.DRILL, at=centre),
+    ]
+    region = collar
+    if slit is not None:
+        line = LineString(on_flat(piece, flat.uv, np.asarray(slit))).difference(hole)
+        longest = max(getattr(line, "geoms", [line]), key=lambda g: g.length)
+        if longest.length > 0:
+            items.append(Line(layer=Layer.CUT_OUT, points=np.asarray(longest.coords)))
+            region = region.union(longest.buffer(0.03))
+    ring = collar.difference(hole)
+    return Opening(
+        name=name,
+        region=region,
+        items=tuple(items),
+        hole=_ring(hole),
+        own=_ring(Polygon(ring.exterior)),
+        own_allowance=0.0,
+    )
+
+
+def chafe_patches(piece: Piece, flat: Flat, contacts: Sequence[Floats]) -> list[Opening]:
+    """Return the outline of a chafe patch along each line on which the piece lies over a tube."""
+    finished = Polygon(flat.uv[outline_loop(piece.faces)])
+    result: list[Opening] = []
+    for number, contact in enumerate(contacts, start=1):
+        if len(contact) < 2:
+            continue
+        line = LineString(on_flat(piece, flat.uv, np.asarray(contact)))
+        patch = line.buffer(CHAFE_HALF, cap_style="square").intersection(finished.buffer(-0.02))
+        if patch.is_empty or patch.area < 0.004:
+            continue
+        patch = max(getattr(patch, "geoms", [patch]), key=lambda g: g.area)
+        result.append(_patch(f"chafe patch {number}", patch))
+    return result
+
+
+def corner_patches(piece: Piece, flat: Flat, corners: Sequence[int]) -> list[Opening]:
+    """Return a round patch on each corner that takes load, its rays along the load.
+
+    Parameters
+    ----------
+    piece : Piece
+    flat : Flat
+    corners : sequence of int
+        Piece vertices at the corners.
+    """
+    finished = Polygon(flat.uv[outline_loop(piece.faces)])
+    result: list[Opening] = []
+    for number, corner in enumerate(corners, start=1):
+        patch = Point(flat.uv[corner]).buffer(CORNER_PATCH, quad_segs=24).intersection(finished)
+        patch = max(getattr(patch, "geoms", [patch]), key=lambda g: g.area)
+        if patch.area > 0.001:
+            result.append(_patch(f"corner patch {number}", patch))
+    return result
+
+
+def _patch(name: str, patch: Polygon) -> Opening:
+    mark = Line(layer=Layer.FOLD, points=_ring(patch), closed=True, dashed=True)
+    return Opening(name=name, region=Polygon(), items=(mark,), own=_ring(patch), own_allowance=0.012)

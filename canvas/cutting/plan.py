@@ -1,0 +1,185 @@
+"""Propose where a panel is joined: as few pieces as the roll and the cloth's strain allow.
+
+Computes: seams along geodesics that run with the warp, spaced so that every piece fits the roll, kept out of windows
+    and off lines on which the panel lies; more seams where strain passes the cloth's limit; what each takes away.
+Units: metres; strain without unit.
+Source: geodesics by potpourri3d (see split.py); common practice for where seams go.
+Limits: the program proposes, the design decides: lines given by the design are used as they are.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from canvas.cutting.flatten import Flat, flatten
+from canvas.cutting.piece import PanelToCut, Piece, whole_piece
+from canvas.cutting.split import geodesic, on_flat, outline_loop, side_of_line, split_piece
+from canvas.geometry.surface import Floats
+from canvas.jobs.failure import CouldNot
+
+CLEAR = 0.05  # [m] a seam keeps off windows and ridges; common practice
+NARROW = 0.25  # [m] a line of contact narrower across the warp than this is a ridge along it
+MOST_PIECES = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """A panel divided into pieces.
+
+    Attributes
+    ----------
+    pieces : tuple of Piece
+    seams : tuple of (k, 3) ndarray
+        Lines it was divided along. [m]
+    strain_whole : float
+        Largest strain inside, cut in one. [1]
+    strain_left : float
+        Largest strain inside any piece. [1]
+    reason : str
+        Why it was divided; empty where it was not.
+    """
+
+    pieces: tuple[Piece, ...]
+    seams: tuple[Floats, ...]
+    strain_whole: float
+    strain_left: float
+    reason: str
+
+
+def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Sequence[Floats] | None = None) -> Plan:
+    """Return the panel divided so that every piece fits the roll and strains less than the cloth's limit.
+
+    Parameters
+    ----------
+    panel : PanelToCut
+    usable : float
+        Width of roll between selvedges. [m]
+    allowance : float
+        Widest allowance at the panel's sides, taken off twice. [m]
+    lines : sequence of (k, 3) ndarray, optional
+        Seams chosen by the design, outline to outline; then no others are made. [m]
+    """
+    whole = whole_piece(panel)
+    flat = flatten(panel.vertices, panel.faces, warp=panel.warp)
+    if lines is not None:
+        return _along(panel, whole, flat, list(lines), reason="seams chosen by the design" if len(lines) else "")
+    room = usable - 2 * allowance
+    across = float(np.ptp(flat.uv[:, 1]))
+    count = max(1, math.ceil(across / room - 1e-9)) if room > 0 else MOST_PIECES
+    limit = panel.cloth.strain_limit
+    reason = f"wider than the roll ({across + 2 * allowance:.2f} m)" if count > 1 else ""
+    best: Plan | None = None
+    for pieces in range(count, max(count, MOST_PIECES) + 1):
+        places = _places(panel, flat, pieces=pieces, room=room)
+        if places is None:
+            continue
+        plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reason)
+        if best is None or plan.strain_left < best.strain_left - 1e-5:
+            best = plan
+        elif plan.strain_left > best.strain_left * 1.2:
+            break
+        if plan.strain_left <= limit:
+            return plan
+        reason = f"strain {flat.strain_inside_max * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
+    if best is None:
+        raise CouldNot(
+            f'No seam of "{panel.name}" keeps clear of its windows and fits the roll.',
+            "Choose a wider roll, a smaller window, or give the seams.",
+        )
+    return best
+
+
+def _along(panel: PanelToCut, whole: Piece, flat: Flat, lines: list[Floats], *, reason: str) -> Plan:
+    pieces: list[Piece] = [whole]
+    for number, line in enumerate(lines, start=1):
+        pieces = _divided(pieces, line, seam=f"{panel.name} seam {number}")
+    named = [
+        piece if len(pieces) == 1 else _named(piece, f"{panel.name} {k + 1} of {len(pieces)}")
+        for k, piece in enumerate(pieces)
+    ]
+    strains = [
+        flat.strain_inside_max if len(pieces) == 1 else flatten(p.vertices, p.faces, warp=p.warp).strain_inside_max
+        for p in named
+    ]
+    return Plan(
+        pieces=tuple(named),
+        seams=tuple(lines),
+        strain_whole=flat.strain_inside_max,
+        strain_left=max(strains),
+        reason=reason,
+    )
+
+
+def _named(piece: Piece, name: str) -> Piece:
+    return Piece(
+        name=name,
+        panel=piece.panel,
+        vertices=piece.vertices,
+        faces=piece.faces,
+        warp=piece.warp,
+        zone=piece.zone,
+        edges=piece.edges,
+    )
+
+
+def _divided(pieces: list[Piece], line: Floats, *, seam: str) -> list[Piece]:
+    """Return the pieces with the one a line crosses divided along it."""
+    middle = line[len(line) // 2] if len(line) > 2 else line.mean(axis=0)
+    nearest = min(range(len(pieces)), key=lambda k: _distance(pieces[k], middle))
+    piece = pieces[nearest]
+    flat = flatten(piece.vertices, piece.faces, warp=piece.warp)
+    side = side_of_line(flat.uv, on_flat(piece, flat.uv, line))
+    return pieces[:nearest] + list(split_piece(piece, side, seam=seam)) + pieces[nearest + 1 :]
+
+
+def _distance(piece: Piece, point: Floats) -> float:
+    middles = piece.vertices[piece.faces].mean(axis=1)
+    return float(np.min(np.sum((middles - point) ** 2, axis=1)))
+
+
+def _places(panel: PanelToCut, flat: Flat, *, pieces: int, room: float) -> list[float] | None:
+    """Return where seams run across the warp, as near equal spacing as windows and ridges let them; None if nowhere."""
+    low, high = float(flat.uv[:, 1].min()), float(flat.uv[:, 1].max())
+    shut = _shut_bands(panel, flat)
+    places: list[float] = []
+    start = low
+    for left in range(pieces, 1, -1):
+        ideal = start + (high - start) / left
+        most = min(start + room, high - 0.05) if room > 0 else high
+        least = max(high - (left - 1) * room, start + 0.05)
+        grid = np.arange(least, most + 1e-9, 0.005)
+        grid = grid[[not any(a < g < b for a, b in shut) for g in grid]]
+        if len(grid) == 0:
+            return None
+        start = float(grid[np.argmin(np.abs(grid - ideal))])
+        places.append(start)
+    return places
+
+
+def _shut_bands(panel: PanelToCut, flat: Flat) -> list[tuple[float, float]]:
+    """Return the bands across the warp in which no seam may run: windows and ridges."""
+    bands: list[tuple[float, float]] = []
+    whole = whole_piece(panel)
+    for insert in panel.inserts:
+        v = flat.uv[np.unique(panel.faces[panel.zone == insert.zone]), 1]
+        if len(v):
+            bands.append((float(v.min()) - CLEAR, float(v.max()) + CLEAR))
+    for line in panel.contacts:
+        v = on_flat(whole, flat.uv, np.asarray(line))[:, 1] if len(line) else np.empty(0)
+        if len(v) and np.ptp(v) < NARROW:
+            bands.append((float(v.min()) - CLEAR, float(v.max()) + CLEAR))
+    return bands
+
+
+def _seam_at(whole: Piece, flat: Flat, place: float) -> Floats:
+    """Return the geodesic between the outline vertices nearest the ends of the line v = place, shape (k, 3)."""
+    loop = outline_loop(whole.faces)
+    v = flat.uv[loop, 1] - place
+    crossing = np.flatnonzero(v * np.roll(v, -1) <= 0)
+    ends = [int(loop[k]) if abs(v[k]) <= abs(v[(k + 1) % len(v)]) else int(loop[(k + 1) % len(v)]) for k in crossing]
+    u = flat.uv[ends, 0]
+    return geodesic(whole, ends[int(np.argmin(u))], ends[int(np.argmax(u))])

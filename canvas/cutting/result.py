@@ -1,0 +1,140 @@
+"""Hold what cutting a design gives: parts, seams, edges, layouts on the roll, and what to know.
+
+Computes: nothing; frozen results.
+Units: metres, square metres; shares without unit.
+Source: none.
+Limits: a panel stands in its home set only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from canvas.cutting.nest import Layout
+from canvas.cutting.part import Fit, FlatPart
+from canvas.cutting.piece import JointKind
+from canvas.design.problems import Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamLength:
+    """Both sides of a seam or zip as they lie flat.
+
+    Attributes
+    ----------
+    name, kind : str
+        ``zip`` or ``seam``.
+    panel_a, panel_b : str
+    length_a, length_b : float
+        Finished, flat; of an existing side as measured. [m]
+    ease : float
+        Asked difference, a over b. [m]
+    """
+
+    name: str
+    kind: JointKind
+    panel_a: str
+    panel_b: str
+    length_a: float
+    length_b: float
+    ease: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeResult:
+    """One edge of a panel as it is cut.
+
+    Attributes
+    ----------
+    panel, name, finish : str
+    length : float
+        Finished, flat. [m]
+    sd : float or None
+        Standard deviation of its place. [m]
+    fit : str
+        ``final``, ``long`` or ``on board``.
+    long_by : float
+        Cloth left on. [m]
+    strain_max : float
+        Largest strain along it, either sign. [1]
+    """
+
+    panel: str
+    name: str
+    finish: str
+    length: float
+    sd: float | None
+    fit: Fit
+    long_by: float
+    strain_max: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Divided:
+    """Why and how a panel was divided.
+
+    Attributes
+    ----------
+    panel, reason : str
+    pieces : int
+    strain_whole, strain_left : float
+        Largest strain inside in one piece, and as divided. [1]
+    """
+
+    panel: str
+    reason: str
+    pieces: int
+    strain_whole: float
+    strain_left: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RollLayout:
+    """Parts of one cloth on its roll.
+
+    Attributes
+    ----------
+    cloth : str
+    parts : tuple of int
+        Indices in the result's parts, in the layout's order.
+    layout : Layout
+    lengths : tuple of (float, float)
+        Roll length each width it is sold in would take, (width, length). [m]
+    """
+
+    cloth: str
+    parts: tuple[int, ...]
+    layout: Layout
+    lengths: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CutResult:
+    """All that was cut.
+
+    Attributes
+    ----------
+    parts : tuple of FlatPart
+    seams : tuple of SeamLength
+    edges : tuple of EdgeResult
+    divided : tuple of Divided
+    rolls : tuple of RollLayout
+    cautions : tuple of Problem
+        Warnings and notes; errors are raised instead.
+    revision : str
+    trial : bool
+        A trial in cheap cloth or paper.
+    """
+
+    parts: tuple[FlatPart, ...]
+    seams: tuple[SeamLength, ...]
+    edges: tuple[EdgeResult, ...]
+    divided: tuple[Divided, ...]
+    rolls: tuple[RollLayout, ...]
+    cautions: tuple[Problem, ...]
+    revision: str
+    trial: bool = False
+
+    def part(self, name: str) -> FlatPart:
+        """Return the part of that name."""
+        return next(part for part in self.parts if part.name == name)
