@@ -1,7 +1,7 @@
 """Put the boat together: one closed hull with cabin and cockpit, and the solids on it.
 
-Computes: the union of hull, aft deck, house and coamings, less well and companionway, with bridge deck and seats; then
-    solids, spars and steering, each by itself.
+Computes: the union of hull, aft deck, house and coamings, less well and companionway, with bridge deck and seats;
+    then solids, spars and steering, each by itself.
 Units: metres, boat frame.
 Source: booleans by manifold3d.
 Limits: solids, spars and steering may stand into the hull and one another; each is closed by itself.
@@ -79,9 +79,7 @@ def hull_solid(design: Design) -> Manifold:
     return whole
 
 
-def boat_surfaces(
-    design: Design, *, at: Locate, folder: Path = Path(), set_name: str = BARE
-) -> tuple[Surface, ...]:
+def boat_surfaces(design: Design, *, at: Locate, folder: Path = Path(), set_name: str = BARE) -> tuple[Surface, ...]:
     """Return the boat and what is fixed on her: hull, solids, spars, steering, in this order.
 
     Parameters

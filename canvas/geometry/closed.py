@@ -1,9 +1,10 @@
 """Make closed solids and turn them into surfaces whose vertices and faces stand in one order.
 
-Computes: solids from rings of points, boxes and round bars by booleans' own kernel; volume and inside of a closed mesh.
+Computes: solids from rings of points, boxes and round bars by booleans' own kernel; volume and inside of a closed
+    mesh.
 Units: metres, boat frame.
-Source: inside by the winding number, solid angles by A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983)
-    125, equation 8; booleans by manifold3d.
+Source: inside by the winding number, solid angles by A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30
+    (1983) 125, equation 8; booleans by manifold3d.
 Limits: rounds are polygons of equal area, so volumes are exact and outlines within 2 % of the radius at twelve sides.
 """
 
@@ -116,8 +117,10 @@ def bar(start: Floats, end: Floats, *, width: float, depth: float | None = None,
     athwart = np.cross(along, fore)
     turn = 2 * np.pi * (np.arange(sides) + 0.5) / sides
     equal_area = np.sqrt(2 * np.pi / (sides * np.sin(2 * np.pi / sides)))
-    ring = equal_area / 2 * (
-        np.outer(np.cos(turn), fore) * (width if depth is None else depth) + np.outer(np.sin(turn), athwart) * width
+    ring = (
+        equal_area
+        / 2
+        * (np.outer(np.cos(turn), fore) * (width if depth is None else depth) + np.outer(np.sin(turn), athwart) * width)
     )
     return loft(np.array([start + ring, end + ring]))
 

@@ -4,8 +4,8 @@ Computes: closed solids for each; port and starboard by their own measures.
 Units: metres, radians, boat frame.
 Source: geometry.
 Limits: the well is as wide as the seats' outer edges from end to end, so the sole widens before and behind the seats;
-    seat fronts slope from the seat's inner edge to the sole's edge; coamings are upright boxes outside the seats. A centre
-    cockpit is one with a long aft deck; an aft cabin that rises above that deck is a box among the solids.
+    seat fronts slope from the seat's inner edge to the sole's edge; coamings are upright boxes outside the seats. A
+    centre cockpit is one with a long aft deck; an aft cabin that rises above that deck is a box among the solids.
 """
 
 from __future__ import annotations

@@ -2,9 +2,10 @@
 
 Computes: one body a person who has a place, sitting or standing; where the middle of a sitting head is.
 Units: metres, radians, kilograms, boat frame.
-Source: shares of stature from R. L. Huston, Principles of Biomechanics (CRC Press 2009), standing and sitting dimensions,
-    men, 50th percentile; breadths and chin from R. Drillis and R. Contini (1966) as in D. A. Winter, Biomechanics and Motor
-    Control of Human Movement, figure 4.1, from memory; girths scale with the root of mass over stature squared.
+Source: shares of stature from R. L. Huston, Principles of Biomechanics (CRC Press 2009), standing and sitting
+    dimensions, men, 50th percentile; breadths and chin from R. Drillis and R. Contini (1966) as in D. A. Winter,
+    Biomechanics and Motor Control of Human Movement, figure 4.1, from memory; girths scale with the root of mass over
+    stature squared.
 Limits: bare bodies in one posture each, without clothing; those on a seat face inboard, others forward.
 """
 
@@ -57,19 +58,20 @@ def crew_surfaces(design: Design, *, at: Locate, places: tuple[Place, ...]) -> t
     places : tuple of Place
         Those at one place sit or stand side by side.
     """
+    by_name = {place.name: place for place in places}
     crowd = Counter(crew.at for crew in design.crew if isinstance(crew.at, str))
+    busy = sum(_middle(by_name[crew.at])[1] for crew in design.crew if crew.at in by_name)
     seen: Counter[str] = Counter()
     surfaces = []
     for crew in design.crew:
         if crew.at is None:
             continue
-        spot = crew.at
-        place = next((place for place in places if place.name == spot), None)
-        if place is not None and isinstance(spot, str):
-            where = _stand_in(place, share=(seen[spot] + 0.5) / crowd[spot])
-            seen[spot] += 1
+        if isinstance(crew.at, str) and crew.at in by_name:
+            share = (seen[crew.at] + 0.5) / crowd[crew.at]
+            where = _stand_in(by_name[crew.at], share=share, side=-1.0 if busy > 0 else 1.0)
+            seen[crew.at] += 1
         else:
-            where = at(spot)
+            where = at(crew.at)
         surfaces.append(surface_of(body(crew, where=where), name=f"crew {crew.name}", kind="crew"))
     return tuple(surfaces)
 
@@ -162,15 +164,20 @@ def _girth(crew: Crew) -> float:
     return float(np.sqrt(crew.mass / crew.stature**2 / COMMON_BUILD))
 
 
-def _stand_in(place: Place, *, share: float) -> Floats:
-    """Return the spot of one of several at a place: spread fore and aft; on its starboard part where it has two."""
+def _stand_in(place: Place, *, share: float, side: float) -> Floats:
+    """Return the spot of one of several at a place, spread fore and aft; on one side of a place in two parts."""
     points = place.points
-    middle = points.mean(axis=0)
+    middle = _middle(place)
     if np.linalg.norm(points - middle, axis=1).min() > 0.1:  # two seats: nobody sits between them
-        points = points[points[:, 1] > middle[1]]
+        points = points[side * (points[:, 1] - middle[1]) > 0]
         middle = points.mean(axis=0)
     first, last = points[:, 0].min(), points[:, 0].max()
     return np.array([first + share * (last - first), middle[1], middle[2]])
+
+
+def _middle(place: Place) -> Floats:
+    middle: Floats = place.points.mean(axis=0)
+    return middle
 
 
 def _ball() -> Floats:

@@ -2,8 +2,8 @@
 
 Computes: a smooth deck edge through the measured stations, topsides with flare, a raked transom, the aft deck.
 Units: metres, radians, boat frame (x aft, y starboard, z up).
-Source: deck edge by monotone cubic interpolation (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980) 238;
-    scipy's PCHIP).
+Source: deck edge by monotone cubic interpolation (F. N. Fritsch and R. E. Carlson, SIAM J. Numer. Anal. 17 (1980)
+    238; scipy's PCHIP).
 Limits: straight topsides; a plumb stem; the bottom is cut off flat below the water, deep enough to stay under it when
     heeled; a deck flat across the boat. Not a hull form.
 

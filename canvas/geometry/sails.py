@@ -2,13 +2,15 @@
 
 Computes: a surface whose edges from tack to head and from clew to head are straight and whose belly hangs to leeward.
 Units: metres, boat frame.
-Source: section of two parabolas that meet at the draught, level there, 42 % from the luff; common practice, no source.
+Source: section of two parabolas that meet at the draught, level there, 42 % from the luff; common practice, no
+    source.
 Limits: one camber at every height; no roach, no twist beyond the corners'; a sail that is down leaves no surface;
     sailcloth lets nothing through.
 
 Definitions
 -----------
-tack, clew, head : lower forward, lower aft and upper corner. Corners may be given round the sail either way, from any one.
+tack, clew, head : lower forward, lower aft and upper corner. Corners may be given round the sail either way, from any
+    one.
 camber : depth of the belly, as share of the chord from luff to leech.
 """
 

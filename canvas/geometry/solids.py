@@ -2,9 +2,11 @@
 
 Computes: one closed surface for each solid that is there in a set.
 Units: metres, radians, boat frame (x aft, y starboard, z up).
-Source: turns are applied tilt first, then pitch, then the turn about the vertical, about the middle of the solid, or the
-    origin of its mesh. glTF 2.0 has y up and z forward and is turned into the boat's axes; other files are taken in them.
-Limits: a mesh must be closed and in the design's own folder; what shines through a clear solid is that of clear sheet.
+Source: turns are applied tilt first, then pitch, then the turn about the vertical, about the middle of the solid, or
+    the origin of its mesh. glTF 2.0 has y up and z forward and is turned into the boat's axes; other files are taken
+    in them.
+Limits: a mesh must be closed and in the design's own folder; what shines through a clear solid is that of clear
+    sheet.
 """
 
 from __future__ import annotations

@@ -1,10 +1,12 @@
 """Place the wind vane's air blade: the points it feels the wind at, and the blade as drawn.
 
-Computes: points of equal area over the blade, leaned to three angles that stand for equal parts of its swing; a plate.
+Computes: points of equal area over the blade, leaned to three angles that stand for equal parts of its swing; a
+    plate.
 Units: metres, radians, boat frame.
-Source: geometry. A tilted axis lies fore and aft through the blade's foot with its forward end up by the tilt, so that the
-    blade loses incidence as it leans; an upright axis runs up the blade's middle.
-Limits: every lean within two thirds of the swing counts alike; the gear below the foot is a solid of the design's own.
+Source: geometry. A tilted axis lies fore and aft through the blade's foot with its forward end up by the tilt, so
+    that the blade loses incidence as it leans; an upright axis runs up the blade's middle.
+Limits: every lean within two thirds of the swing counts alike; the gear below the foot is a solid of the design's
+    own.
 """
 
 from __future__ import annotations
