@@ -9,7 +9,7 @@ Limits: propagation is to first order; a length shorter than about five of its s
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -162,3 +162,29 @@ def given_marks(coordinates: Mapping[str, Sequence[float]]) -> Marks:
     names = tuple(coordinates)
     xyz = np.array([coordinates[name] for name in names], dtype=np.float64).reshape(-1, 3)
     return Marks(names=names, xyz=xyz, covariance=np.zeros((xyz.size, xyz.size)))
+
+
+def joined(adjusted: Marks, coordinates: Mapping[str, Sequence[float]], *, order: Sequence[str]) -> Marks:
+    """Return adjusted marks together with those that were only given coordinates, in a chosen order.
+
+    Parameters
+    ----------
+    adjusted : Marks
+    coordinates : mapping of str to (3,) sequence
+        [m] Those that `adjusted` has already are not looked at.
+    order : sequence of str
+        All names.
+    """
+    extra = given_marks({name: place for name, place in coordinates.items() if name not in adjusted.names})
+    names = (*adjusted.names, *extra.names)
+    rows = [names.index(name) for name in order]
+    count = len(adjusted.names) * 3
+    covariance = np.zeros((3 * len(names), 3 * len(names)))
+    covariance[:count, :count] = adjusted.covariance
+    axes = (3 * np.array(rows)[:, None] + np.arange(3)).ravel()
+    return replace(
+        adjusted,
+        names=tuple(order),
+        xyz=np.vstack([adjusted.xyz, extra.xyz])[rows],
+        covariance=covariance[np.ix_(axes, axes)],
+    )

@@ -1,0 +1,105 @@
+"""Print a record for people: short tables, a sentence with the verdict, the cautions.
+
+Computes: nothing; every number comes rounded from the record.
+Units: as the keys end; lengths stay in metres here, drawings use the design's own unit.
+Source: none.
+Limits: long lists are cut to what fits a screen, and say so; `--json` has all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+MOST_ROWS = 40
+HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
+ENDINGS = {
+    "_m2": "m²", "_deg": "°", "_kn": "kn", "_m": "m", "_mm": "mm", "_kg": "kg", "_n": "N", "_share": "share",
+}  # fmt: skip
+
+
+def print_answer(record: Mapping[str, Any]) -> None:
+    """Print a verb's record on standard output."""
+    console = Console(highlight=False, soft_wrap=True)
+    console.print(f"[bold]{record['design']}[/bold]")
+    for problem in record["problems"]:
+        place = f"line {problem['line']}: " if problem["line"] else ""
+        console.print(
+            f"{problem['severity']}: {place}{problem['key']}: {problem['found']}. {problem['wanted']}", markup=False
+        )
+    _print_keys(console, record)
+    cautions: list[str] = []
+    for one in record["sets"]:
+        console.print()
+        console.print(f"[bold]{one['name']}[/bold]")
+        if one.get("sentence"):
+            console.print(one["sentence"], markup=False)
+        _print_keys(console, one)
+        cautions += [caution for caution in one["cautions"] if caution not in cautions]
+    if cautions:
+        console.print()
+    for caution in cautions:
+        console.print(f"! {caution}", markup=False)
+
+
+def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
+    for key, value in part.items():
+        if key in HIDDEN:
+            continue
+        if isinstance(value, list) and value and isinstance(value[0], Mapping):
+            console.print(_table(key, value))
+        elif isinstance(value, Mapping):
+            line = ", ".join(
+                f"{_head(name)} {_text(number)}" for name, number in value.items() if not isinstance(number, list)
+            )
+            console.print(f"{_head(key)}: {line}", markup=False)
+        elif not isinstance(value, list):
+            console.print(f"{_head(key)}: {_text(value)}", markup=False)
+        elif value:
+            console.print(f"{_head(key)}: {', '.join(_text(item) for item in value)}", markup=False)
+
+
+def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
+    flat = [_flattened(row) for row in rows[:MOST_ROWS]]
+    columns = list(dict.fromkeys(key for row in flat for key in row))
+    cut = f", the first {MOST_ROWS} of {len(rows)}" if len(rows) > MOST_ROWS else ""
+    table = Table(title=f"{_head(title)}{cut}", title_justify="left", title_style="italic", box=None, pad_edge=False)
+    for column in columns:
+        numeric = any(isinstance(row.get(column), int | float) for row in flat)
+        table.add_column(_head(column), justify="right" if numeric else "left", overflow="fold")
+    for row in flat:
+        table.add_row(*(_text(row.get(column)) for column in columns))
+    return table
+
+
+def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a row with the values of its inner lists of named things as columns of their own."""
+    flat: dict[str, Any] = {}
+    for key, value in row.items():
+        if isinstance(value, list) and value and isinstance(value[0], Mapping) and "name" in value[0]:
+            for inner in value:
+                numbers = [part for name, part in inner.items() if name != "name" and not isinstance(part, list)]
+                flat[inner["name"]] = numbers[0] if numbers else None
+        elif not isinstance(value, list | Mapping):
+            flat[key] = value
+    return flat
+
+
+def _head(key: str) -> str:
+    for ending, unit in ENDINGS.items():
+        if key.endswith(ending):
+            return f"{key[: -len(ending)].replace('_', ' ')} [{unit}]".replace("[share]", "(share)")
+    return key.replace("_", " ")
+
+
+def _text(value: Any) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+    return str(value)

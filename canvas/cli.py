@@ -1,0 +1,164 @@
+"""Run the program from the command line: read options, call the verb of the same name, print.
+
+Computes: nothing; one wrapper turns errors into exit codes 0, 1, 2, 3 and 130.
+Units: as people type them; see `canvas.design.units`.
+Source: none.
+Limits: heavy imports stand inside the verbs, so that help answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from canvas.design.problems import DesignError, Problem
+from canvas.jobs.failure import CouldNot, Stopped
+
+app = typer.Typer(
+    name="canvas",
+    help="Cockpit canvas for a sailing yacht: shade, rain, wind at the vane, loads, flat patterns.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+Design = Annotated[
+    Path, typer.Argument(metavar="DESIGN", help="The boat's design file, such as boat.toml.", show_default=False)
+]
+Sets = Annotated[list[str] | None, typer.Option("--set", metavar="NAME", help="Only this set; may be given again.")]
+Plots = Annotated[Path | None, typer.Option("--plots", metavar="DIR", help="Folder for this verb's pictures.")]
+Json = Annotated[bool, typer.Option("--json", help="One JSON object on standard output, nothing else there.")]
+Require = Annotated[
+    list[str] | None, typer.Option("--require", metavar="NAME", help="Exit 1 unless this check, course or part passes.")
+]
+
+
+def _finish(
+    verb: str,
+    work: Callable[[], Any],
+    *,
+    as_json: bool = False,
+    plots: Path | None = None,
+    require: list[str] | None = None,
+) -> None:
+    """Run a verb and end the process with the exit code that its outcome asks for."""
+    try:
+        answer = work()
+        _show(answer, as_json=as_json)
+        if plots is not None:
+            _draw(answer, plots)
+        missed = _missed(answer, require or [])
+        if missed:
+            typer.echo(f"Not passed: {', '.join(missed)}.", err=True)
+        code = 1 if missed else 0
+    except DesignError as error:
+        _complain(verb, error.problems, as_json=as_json)
+        code = 2
+    except CouldNot as failure:
+        typer.echo(f"Could not be done: {failure}", err=True)
+        code = 3
+    except MemoryError:
+        typer.echo(
+            "Could not be done: not enough memory. Close other programs, or ask for fewer sets at once.", err=True
+        )
+        code = 3
+    except (Stopped, KeyboardInterrupt):
+        typer.echo("Stopped.", err=True)
+        code = 130
+    raise typer.Exit(code)
+
+
+def _show(answer: Any, *, as_json: bool) -> None:
+    if as_json:
+        sys.stdout.write(json.dumps(answer.record(), ensure_ascii=False, allow_nan=False) + "\n")
+        return
+    from canvas.brief.tables import print_answer
+
+    print_answer(answer.record())
+
+
+def _draw(answer: Any, folder: Path) -> None:
+    from canvas.brief.pictures import write_pictures
+
+    for path in write_pictures(answer, folder):
+        typer.echo(f"wrote {path}", err=True)
+
+
+def _missed(answer: Any, names: list[str]) -> list[str]:
+    """Return the required names that do not pass in every set that has them; a name no set knows is an error."""
+    if not names:
+        return []
+    verdicts: dict[str, list[str]] = {}
+    for one in answer.record()["sets"]:
+        for part in (*one.get("checks", ()), *one.get("courses", ()), *one.get("parts", ())):
+            verdicts.setdefault(part["name"], []).append(part.get("verdict", "unknown"))
+    unknown = [name for name in names if name not in verdicts]
+    if unknown:
+        from canvas.design.problems import nearest
+
+        raise DesignError(
+            [
+                Problem(code="unknown-check", key="--require", found=f'"{name}"', wanted=nearest(name, verdicts))
+                for name in unknown
+            ]
+        )
+    return [name for name in names if any(verdict != "pass" for verdict in verdicts[name])]
+
+
+def _complain(verb: str, problems: tuple[Problem, ...], *, as_json: bool) -> None:
+    if as_json:
+        from canvas.brief.records import failure
+
+        sys.stdout.write(json.dumps(failure(verb, problems), ensure_ascii=False) + "\n")
+        return
+    for problem in problems:
+        typer.echo(str(problem), err=True)
+    count = len(problems)
+    typer.echo(f"{count} problem{'s' if count > 1 else ''} found; nothing was written.", err=True)
+
+
+@app.command()
+def check(
+    design: Design, sets: Sets = None, plots: Plots = None, as_json: Json = False, require: Require = None
+) -> None:
+    """Read a design, build it, and list all that is missing, odd or impossible.
+
+    Example: canvas check examples/marrowgrass.toml
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.check(design, sets=sets)
+
+    _finish("check", work, as_json=as_json, plots=plots, require=require)
+
+
+@app.command()
+def survey(design: Design, plots: Plots = None, as_json: Json = False) -> None:
+    """Adjust the readings to marks, say how well each is known, and name the readings most likely wrong.
+
+    Example: canvas survey examples/oddfellow.toml
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.survey(design)
+
+    _finish("survey", work, as_json=as_json, plots=plots)
+
+
+def main() -> None:
+    """Run the command line."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,78 @@
+"""List what is odd or missing in a design that reads well: values out of the usual range, and what answers would need.
+
+Computes: warnings and notes with line and key; nothing here stops the work.
+Units: SI.
+Source: ranges in tables/defaults.toml, each with its source.
+Limits: only what one record shows by itself; geometry is checked by `canvas.geometry`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pydantic import BaseModel
+
+from canvas.design.positions import Path
+from canvas.design.problems import Problem
+from canvas.design.reading import Source
+from canvas.design.tables import default_entry
+
+
+def oddities(source: Source) -> tuple[Problem, ...]:
+    """Return warnings about unusual values and notes about what is missing, in the order of the file's parts."""
+    return (*_out_of_range(source, source.design, ()), *_missing(source))
+
+
+def _out_of_range(source: Source, record: BaseModel, path: Path) -> Iterator[Problem]:
+    for name, field in type(record).model_fields.items():
+        value = getattr(record, name)
+        here: Path = (*path, field.alias or name)
+        extra = field.json_schema_extra
+        if isinstance(extra, dict) and name in record.model_fields_set and isinstance(value, int | float):
+            entry = default_entry(str(extra["default_entry"]))
+            if not entry.low <= value <= entry.high:
+                yield source.problem(
+                    here,
+                    code="unusual-value",
+                    severity="warning",
+                    found=f"{value:.4g} in SI units",
+                    wanted=f"Usual is {entry.low:.4g} to {entry.high:.4g} ({entry.source}). Check it.",
+                )
+        elif isinstance(value, BaseModel):
+            yield from _out_of_range(source, value, here)
+        elif isinstance(value, list):
+            for index, element in enumerate(value):
+                if isinstance(element, BaseModel):
+                    yield from _out_of_range(source, element, (*here, index))
+
+
+def _missing(source: Source) -> Iterator[Problem]:
+    design = source.design
+    wishes: list[tuple[bool, Path, str, str]] = [
+        (
+            design.instrument.height is None,
+            ("instrument",),
+            "no height of the wind instrument",
+            "The mast top is taken.",
+        ),
+        (not design.sailing.boat_speed, ("sailing",), "no boat speeds", "A share of the true wind is taken."),
+        (
+            not design.outlet,
+            (),
+            "no [[outlet]]",
+            "Say where exhaust and heater leave, for the carbon monoxide caution.",
+        ),
+        (not design.winch, (), "no [[winch]]", "Without winches their handles are not checked."),
+        (design.vane.must_steer_from is None, ("vane",), "no must_steer_from", "1.3 times steers_from is taken."),
+        (len(design.set) == 0, (), "no [[set]]", 'Only "bare" can be answered.'),
+    ]
+    for index, person in enumerate(design.crew):
+        wishes.append(
+            (
+                person.sitting_height is None, ("crew", index), "no sitting_height",
+                "It is estimated from the stature; measure it, seat to crown.",
+            )
+        )  # fmt: skip
+    for absent, path, found, wanted in wishes:
+        if absent:
+            yield source.problem(path, code="not-said", severity="note", found=found, wanted=wanted)

@@ -1,0 +1,69 @@
+"""Hold the structure of the project: one direction of imports, modules that say what they compute, doors kept."""
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+MODULES = sorted([*ROOT.glob("canvas/**/*.py"), *ROOT.glob("viewer/**/*.py")])
+DOORS = {
+    "pvlib": {"canvas/sky/sun.py"},
+    "embreex": {"canvas/geometry/rays.py"},
+    "ezdxf": {"canvas/cutting/dxf.py"},
+    "pyvista": {"viewer/"},
+    "trame": {"viewer/"},
+    "spyrrow": {"canvas/cutting/"},
+    "manifold3d": {"canvas/geometry/"},
+    "potpourri3d": {"canvas/cutting/"},
+    "tomlkit": {"canvas/design/"},
+    "reportlab": {"canvas/brief/", "canvas/cutting/"},
+    "matplotlib": {"canvas/brief/"},
+    "Pynite": {"canvas/strength/"},
+    "cv2": {"canvas/asbuilt/"},
+}
+
+
+@pytest.mark.behaviour
+def test_imports_run_one_way():
+    found = subprocess.run(
+        [Path(sys.executable).parent / "lint-imports"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert found.returncode == 0, found.stdout
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_module_says_what_it_computes(module):
+    doc = ast.get_docstring(ast.parse(module.read_text(encoding="utf-8"))) or ""
+    missing = [word for word in ("Computes:", "Units:", "Source:", "Limits:") if word not in doc]
+    assert not missing, f"{module.relative_to(ROOT)} opens without {missing}"
+
+
+@pytest.mark.behaviour
+def test_outside_libraries_enter_by_their_doors():
+    strays = []
+    for module in MODULES:
+        place = module.relative_to(ROOT).as_posix()
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+            names = []
+            if isinstance(node, ast.Import):
+                names = [alias.name for alias in node.names]
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                names = [node.module]
+            for name in names:
+                doors = DOORS.get(name.split(".")[0])
+                if doors is not None and not any(place.startswith(door) for door in doors):
+                    strays.append(f"{place}:{node.lineno} imports {name}")
+    assert not strays
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_paths_that_pages_name_exist(page):
+    text = (ROOT / page).read_text(encoding="utf-8")
+    named = set(re.findall(r"`((?:canvas|viewer|tests|examples|\.ci)/[\w./-]*)`", text))
+    assert not sorted(path for path in named if not (ROOT / path).exists())
