@@ -1,0 +1,38 @@
+"""Compile a function for the processor, kept on disk where a place for it can be found.
+
+Computes: nothing; one wrapper round numba.
+Units: none.
+Source: numba documentation, "Compilation options".
+Limits: where no folder can be written (no home, read-only program folder) functions are compiled anew in each process.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ParamSpec, TypeVar, cast
+
+from numba import njit
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def compiled(function: Callable[P, R] | None = None, *, parallel: bool = False, fast: bool = True, inline: bool = False) -> Callable[P, R]:
+    """Return `function` compiled to machine code; usable as a decorator with or without arguments.
+
+    Parameters
+    ----------
+    function : callable
+        Python that numba understands.
+    parallel : bool
+        Whether its `prange` loops run on all threads.
+    fast : bool
+        Whether sums may be reordered.
+    """
+    if function is None:
+        return cast("Callable[P, R]", lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline))
+    options = {"parallel": parallel, "fastmath": fast, "error_model": "numpy", "nogil": True, "forceinline": inline}
+    try:
+        return cast("Callable[P, R]", njit(cache=True, **options)(function))
+    except RuntimeError:
+        return cast("Callable[P, R]", njit(**options)(function))

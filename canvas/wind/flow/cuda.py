@@ -1,0 +1,262 @@
+"""Run the lattice on a graphics card: the same loops as `cpu`, one thread a cell or link.
+
+Computes: the loops; the physics of a cell stands in `cells`.
+Units: lattice units.
+Source: as `cpu`.
+Limits: needs numba's CUDA target, a driver and a card; `available` says whether they are there.
+"""
+# mypy: disable-error-code="no-untyped-def,no-untyped-call,misc"
+# ruff: noqa: ANN001, ANN201, ANN202
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+from numba import cuda
+
+from canvas.wind.flow import cells
+
+THREADS = 128
+_F = np.float32
+_WALL = np.float32(6 / 36)
+
+_moments = cuda.jit(cells.moments, device=True, fastmath=True)
+_relaxation = cuda.jit(cells.relaxation, device=True, fastmath=True)
+_rescaling = cuda.jit(cells.rescaling, device=True, fastmath=True)
+_populations = cuda.jit(cells.populations, device=True, fastmath=True)
+
+
+def available() -> bool:
+    """Return whether a card can be used."""
+    try:
+        return bool(cuda.is_available())
+    except (ImportError, OSError, RuntimeError):
+        return False
+
+
+@cuda.jit(device=True, fastmath=True)
+def _moments_at(f, stride, c):
+    return _moments(
+        f[c], f[stride + c], f[2 * stride + c], f[3 * stride + c], f[4 * stride + c], f[5 * stride + c],
+        f[6 * stride + c], f[7 * stride + c], f[8 * stride + c], f[9 * stride + c], f[10 * stride + c],
+        f[11 * stride + c], f[12 * stride + c], f[13 * stride + c], f[14 * stride + c], f[15 * stride + c],
+        f[16 * stride + c], f[17 * stride + c], f[18 * stride + c],
+    )
+
+
+@cuda.jit(device=True, fastmath=True)
+def _store(f, stride, c, p):
+    f[c] = p[0]
+    f[stride + c] = p[1]
+    f[2 * stride + c] = p[2]
+    f[3 * stride + c] = p[3]
+    f[4 * stride + c] = p[4]
+    f[5 * stride + c] = p[5]
+    f[6 * stride + c] = p[6]
+    f[7 * stride + c] = p[7]
+    f[8 * stride + c] = p[8]
+    f[9 * stride + c] = p[9]
+    f[10 * stride + c] = p[10]
+    f[11 * stride + c] = p[11]
+    f[12 * stride + c] = p[12]
+    f[13 * stride + c] = p[13]
+    f[14 * stride + c] = p[14]
+    f[15 * stride + c] = p[15]
+    f[16 * stride + c] = p[16]
+    f[17 * stride + c] = p[17]
+    f[18 * stride + c] = p[18]
+
+
+@cuda.jit(fastmath=True)
+def step(f, g, stride, nx, ny, nz, tau0, c2):
+    """Stream and collide every cell but the outer layer, from `f` into `g`."""
+    c = cuda.grid(1)
+    if c >= nx * ny * nz:
+        return
+    i = c % nx
+    row = c // nx
+    j = row % ny
+    k = row // ny
+    if i == 0 or i == nx - 1 or j == 0 or j == ny - 1 or k == 0 or k == nz - 1:
+        return
+    nxy = nx * ny
+    r, jx, jy, jz, xx, yy, zz, xy, xz, yz = _moments(
+        f[c], f[stride + c - 1], f[2 * stride + c + 1], f[3 * stride + c - nx], f[4 * stride + c + nx],
+        f[5 * stride + c - nxy], f[6 * stride + c + nxy],
+        f[7 * stride + c - 1 - nx], f[8 * stride + c + 1 + nx], f[9 * stride + c - 1 + nx], f[10 * stride + c + 1 - nx],
+        f[11 * stride + c - 1 - nxy], f[12 * stride + c + 1 + nxy],
+        f[13 * stride + c - 1 + nxy], f[14 * stride + c + 1 - nxy],
+        f[15 * stride + c - nx - nxy], f[16 * stride + c + nx + nxy],
+        f[17 * stride + c - nx + nxy], f[18 * stride + c + nx - nxy],
+    )
+    s = _relaxation(r, xx, yy, zz, xy, xz, yz, tau0, c2)
+    _store(g, stride, c, _populations(r, jx, jy, jz, s * xx, s * yy, s * zz, s * xy, s * xz, s * yz))
+
+
+@cuda.jit(fastmath=True)
+def screen(f, stride, here, there, normal, loss, share):
+    """Set the share that a porous link turns back."""
+    m = cuda.grid(1)
+    if m < here.size:
+        a = _moments_at(f, stride, here[m])
+        b = _moments_at(f, stride, there[m])
+        va, vb = _F(0.5) / (_F(1) + a[0]), _F(0.5) / (_F(1) + b[0])
+        speed = abs(
+            normal[3 * m] * (a[1] * va + b[1] * vb)
+            + normal[3 * m + 1] * (a[2] * va + b[2] * vb)
+            + normal[3 * m + 2] * (a[3] * va + b[3] * vb)
+        )
+        back = _F(0.25) * loss[m] * speed
+        share[m] = back / (_F(1) + back)
+
+
+@cuda.jit(fastmath=True)
+def exchange(f, ahead, back, share, gained):
+    """Turn back the share of what crosses each cut link, both ways."""
+    m = cuda.grid(1)
+    if m < ahead.size:
+        one, other = f[ahead[m]], f[back[m]]
+        turned = share[m] * (one - other)
+        f[ahead[m]] = one - turned
+        f[back[m]] = other + turned
+        gained[m] += turned
+
+
+@cuda.jit(fastmath=True)
+def floor(f, stride, nx, ny, wall, grip):
+    """Fill the layer under the lowest cells: part moving wall, part mirror."""
+    c = cuda.grid(1)
+    if c < nx * ny:
+        i = c % nx
+        j = c // nx
+        if 0 < i < nx - 1 and 0 < j < ny - 1:
+            slip = _F(1) - grip
+            up = c + nx * ny
+            f[5 * stride + c] = f[6 * stride + up]
+            turned = f[12 * stride + up] + _WALL * wall[0]
+            f[11 * stride + c - 1] = grip * turned + slip * f[13 * stride + up - 1]
+            turned = f[13 * stride + up] - _WALL * wall[0]
+            f[14 * stride + c + 1] = grip * turned + slip * f[12 * stride + up + 1]
+            turned = f[16 * stride + up] + _WALL * wall[1]
+            f[15 * stride + c - nx] = grip * turned + slip * f[17 * stride + up - nx]
+            turned = f[17 * stride + up] - _WALL * wall[1]
+            f[18 * stride + c + nx] = grip * turned + slip * f[16 * stride + up + nx]
+
+
+@cuda.jit(fastmath=True)
+def repeat(f, stride, target, source):
+    """Copy whole cells, for sides that repeat."""
+    m = cuda.grid(1)
+    if m < target.size:
+        for q in range(19):
+            f[q * stride + target[m]] = f[q * stride + source[m]]
+
+
+@cuda.jit(fastmath=True)
+def calm(f, stride, where, strength, free):
+    """Draw cells towards the free stream by a share."""
+    m = cuda.grid(1)
+    if m < where.size:
+        s = strength[m]
+        keep = _F(1) - s
+        a = _moments_at(f, stride, where[m])
+        p = _populations(
+            keep * a[0] + s * free[4 * m], keep * a[1] + s * free[4 * m + 1], keep * a[2] + s * free[4 * m + 2],
+            keep * a[3] + s * free[4 * m + 3],
+            keep * a[4], keep * a[5], keep * a[6], keep * a[7], keep * a[8], keep * a[9],
+        )
+        _store(f, stride, where[m], p)
+
+
+@cuda.jit(fastmath=True)
+def gather(f, stride, where, out):
+    """Write the ten moments of the cells named."""
+    m = cuda.grid(1)
+    if m < where.size:
+        a = _moments_at(f, stride, where[m])
+        o = 10 * m
+        out[o], out[o + 1], out[o + 2], out[o + 3], out[o + 4] = a[0], a[1], a[2], a[3], a[4]
+        out[o + 5], out[o + 6], out[o + 7], out[o + 8], out[o + 9] = a[5], a[6], a[7], a[8], a[9]
+
+
+@cuda.jit(fastmath=True)
+def prolong(buffer, entry, slopes, child, f, stride, nx, nxy, tau0, tau0_fine, c2):
+    """Fill one of the eight fine cells in each coarse cell of the ring."""
+    thread = cuda.grid(1)
+    m = thread // 8
+    if m >= entry.size:
+        return
+    part = thread % 8
+    dx, dy, dz = part & 1, (part >> 1) & 1, part >> 2
+    t = cuda.local.array(10, np.float32)
+    e = 10 * entry[m]
+    for c in range(10):
+        t[c] = buffer[e + c]
+    factor = _rescaling(t[0], t[4], t[5], t[6], t[7], t[8], t[9], tau0, tau0_fine, _F(0.5), c2)
+    for axis in range(3):
+        low, high = slopes[6 * m + 2 * axis], slopes[6 * m + 2 * axis + 1]
+        if low >= 0 and high >= 0:
+            side = _F(0.125) if ((part >> axis) & 1) == 1 else _F(-0.125)
+            for c in range(10):
+                t[c] += side * (buffer[10 * high + c] - buffer[10 * low + c])
+    p = _populations(
+        t[0], t[1], t[2], t[3],
+        factor * t[4], factor * t[5], factor * t[6], factor * t[7], factor * t[8], factor * t[9],
+    )
+    _store(f, stride, child[m] + dx + dy * nx + dz * nxy, p)
+
+
+@cuda.jit(fastmath=True)
+def restrict(f, stride, child, nx, nxy, coarse, coarse_stride, where, tau0, tau0_coarse, c2):
+    """Set coarse cells under the fine grid to the mean of their eight fine cells."""
+    m = cuda.grid(1)
+    if m >= where.size:
+        return
+    t = cuda.local.array(10, np.float32)
+    for c in range(10):
+        t[c] = _F(0)
+    for part in range(8):
+        a = _moments_at(f, stride, child[m] + (part & 1) + ((part >> 1) & 1) * nx + (part >> 2) * nxy)
+        t[0] += _F(0.125) * a[0]
+        t[1] += _F(0.125) * a[1]
+        t[2] += _F(0.125) * a[2]
+        t[3] += _F(0.125) * a[3]
+        t[4] += _F(0.125) * a[4]
+        t[5] += _F(0.125) * a[5]
+        t[6] += _F(0.125) * a[6]
+        t[7] += _F(0.125) * a[7]
+        t[8] += _F(0.125) * a[8]
+        t[9] += _F(0.125) * a[9]
+    factor = _rescaling(t[0], t[4], t[5], t[6], t[7], t[8], t[9], tau0, tau0_coarse, _F(2), c2)
+    p = _populations(
+        t[0], t[1], t[2], t[3],
+        factor * t[4], factor * t[5], factor * t[6], factor * t[7], factor * t[8], factor * t[9],
+    )
+    _store(coarse, coarse_stride, where[m], p)
+
+
+@cuda.jit(fastmath=True)
+def probe(f, stride, where, out, at):
+    """Write density less one and velocity of the cells named into row `at`."""
+    m = cuda.grid(1)
+    if m < where.size:
+        a = _moments_at(f, stride, where[m])
+        v = _F(1) / (_F(1) + a[0])
+        o = 4 * (at * where.size + m)
+        out[o], out[o + 1], out[o + 2], out[o + 3] = a[0], a[1] * v, a[2] * v, a[3] * v
+
+
+@cuda.jit(fastmath=True)
+def collect(f, stride, size, sums):
+    """Add density less one, velocity and speed of every cell to running sums."""
+    c = cuda.grid(1)
+    if c < size:
+        a = _moments_at(f, stride, c)
+        v = _F(1) / (_F(1) + a[0])
+        x, y, z = a[1] * v, a[2] * v, a[3] * v
+        sums[c] += a[0]
+        sums[size + c] += x
+        sums[2 * size + c] += y
+        sums[3 * size + c] += z
+        sums[4 * size + c] += sqrt(x * x + y * y + z * z)

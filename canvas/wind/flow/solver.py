@@ -1,0 +1,348 @@
+"""March the flow on nested grids and record what is asked for.
+
+Computes: populations on every grid, sub-cycled in time; velocity at probes after each coarse step; running means;
+what each cut link took from the air.
+Units: lattice units of velocity throughout (the same on every grid), density 1; lengths in metres.
+Source: large-eddy simulation with Smagorinsky's model on D3Q19 (see `cells`); cut links turn populations back half-way;
+screens by pressure loss K rho u^2 / 2; refinement by moments with stress rescaled, density and velocity unchanged.
+Limits: Mach number under 0.3; the far field is the undisturbed wind, held on all outer sides and drawn to in a sponge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from canvas.jobs.failure import CouldNot
+from canvas.wind.flow import cells
+from canvas.wind.flow.backend import Backend, Device, backend
+from canvas.wind.flow.cut import Links, Sheet, cut_links, inside
+from canvas.wind.flow.grid import Grid, covered, ring
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Single = np.float32
+SMAGORINSKY = 0.07  # frozen before any drag or wake was computed with this solver
+NOISE = 0.02  # of the free stream, so that a symmetric flow does not stay falsely steady
+FASTEST = 0.5  # lattice velocity past which the run counts as unstable
+_MOST_STRIDE = 1024
+
+
+class _Level:
+    """One grid on the device: its populations, links and exchange lists."""
+
+    def __init__(self, grid: Grid, on: Backend, links: Links, tau: float) -> None:
+        self.grid, self.links, self.tau = grid, links, Single(tau)
+        self.nx, self.ny, self.nz = grid.shape
+        self.stride = _stride(grid.size)
+        self.f: Any = None
+        self.g: Any = None
+        ahead = links.direction * self.stride + links.cell
+        back = (links.direction + 1) * self.stride + links.towards
+        porous = slice(links.solid, None)
+        self.count, self.porous = len(ahead), len(ahead) - links.solid
+        self.first_porous = links.solid
+        self.solid_share = on.array(np.ones(links.solid, dtype=Single))
+        self.screen_share = on.array(np.zeros(self.porous, dtype=Single))
+        self.ahead, self.back = on.array(ahead[: links.solid]), on.array(back[: links.solid])
+        self.screen_ahead, self.screen_back = on.array(ahead[porous]), on.array(back[porous])
+        self.here, self.there = on.array(links.cell[porous]), on.array(links.towards[porous])
+        self.normal = on.array(links.normal[porous].astype(Single).ravel())
+        self.loss = on.array((links.loss[porous] * evenness(links.normal[porous])).astype(Single))
+        self.gained = on.array(np.zeros(links.solid))
+        self.screen_gained = on.array(np.zeros(self.porous))
+        self.probes: Any = None
+        self.sums: Any = None
+
+
+class _Joint:
+    """What passes between a grid and the finer one in it."""
+
+    def __init__(self, coarse: _Level, fine: _Level, on: Backend) -> None:
+        parents = ring(fine.grid)
+        steps = np.vstack([np.zeros((1, 3), dtype=np.int64), np.repeat(np.eye(3, dtype=np.int64), 2, axis=0)])
+        steps[1::2] *= -1
+        around = coarse.grid.flat(parents[:, None, :] + steps[None])
+        blocked = _blocked(coarse)[around[:, 0]]
+        known, entry = np.unique(around, return_inverse=True)
+        entry = entry.reshape(around.shape)
+        slopes = np.where(blocked[:, [0, 0, 1, 1, 2, 2]], -1, entry[:, 1:])
+        self.parents, self.known = len(parents), on.array(known)
+        self.count = len(known)
+        self.buffer = on.array(np.zeros(10 * len(known), dtype=Single))
+        self.entry, self.slopes = on.array(entry[:, 0].astype(np.int64)), on.array(slopes.astype(np.int64).ravel())
+        self.child = on.array(fine.grid.child_of(parents))
+        under = covered(fine.grid)
+        self.under_count = len(under)
+        self.under, self.under_child = on.array(coarse.grid.flat(under)), on.array(fine.grid.child_of(under))
+
+
+def evenness(normal: Floats) -> Floats:
+    """Return the factor that makes a screen's loss the same however it lies to the lattice.
+
+    Links resist along themselves: the normal force of a sheet goes with 6 sum w |c.n|^3, which is 1 along an axis.
+    """
+    c = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[1::2].astype(float)
+    return np.asarray(1.0 / np.maximum(6.0 * (np.abs(normal @ c.T) ** 3 @ cells.WEIGHTS[1::2]), 1e-6))
+
+
+def _stride(size: int) -> int:
+    stride = -(-size // 16) * 16 + 16
+    return stride + 16 if stride % _MOST_STRIDE == 0 else stride
+
+
+def _blocked(level: _Level) -> npt.NDArray[np.bool_]:
+    """Return for each cell and axis whether a sheet or the sea stands on either side."""
+    shut = np.zeros((level.grid.size, 3), dtype=bool)
+    for axis, direction in enumerate((1, 3, 5)):
+        mine = level.links.direction == direction
+        shut[level.links.cell[mine], axis] = True
+        shut[level.links.towards[mine], axis] = True
+    shut[: 2 * level.nx * level.ny, 2] = True
+    return shut
+
+
+class Flow:
+    """A flow ready to be marched.
+
+    Parameters
+    ----------
+    grids : sequence of Grid
+        Outermost first.
+    sheets : sequence of Sheet
+        What the air meets [m].
+    wind : callable
+        Undisturbed velocity (n, 2) at heights (n,) above the floor, lattice units.
+    viscosity : float
+        Of the outermost grid, lattice units; doubled on each finer one.
+    floor : (2,) array or None
+        Velocity of the floor, lattice units; None leaves the undisturbed wind below.
+    grip : float
+        1 for a floor the air sticks to, 0 for one it slides along.
+    periodic : tuple of int
+        Axes along which the outermost grid repeats.
+    smagorinsky : float
+        Subgrid constant; 0 for laminar flow.
+    sponge : float
+        Width of the layer at the outer sides in which the flow is drawn to the undisturbed wind [m].
+    seed : int
+        Of the first small noise.
+    """
+
+    def __init__(
+        self,
+        grids: Sequence[Grid],
+        sheets: Sequence[Sheet],
+        *,
+        wind: Callable[[Floats], Floats],
+        viscosity: float,
+        floor: npt.ArrayLike | None = None,
+        grip: float = 1.0,
+        periodic: tuple[int, ...] = (),
+        smagorinsky: float = SMAGORINSKY,
+        sponge: float = 0.0,
+        seed: int = 1,
+        noise: float = NOISE,
+        device: Device = "auto",
+    ) -> None:
+        self.device = backend(device)
+        self.c2 = Single(smagorinsky**2)
+        self.wind, self.sheets = wind, tuple(sheets)
+        self.levels: list[_Level] = []
+        self.updates = 0
+        self.steps = 0
+        self.summed = 0
+        self._grip = Single(grip)
+        self._wall = None if floor is None else self.device.array(np.asarray(floor, dtype=Single))
+        random = np.random.default_rng(seed)
+        for number, grid in enumerate(grids):
+            links = cut_links(sheets, origin=grid.origin, cell=grid.cell, shape=grid.shape)
+            tau = 0.5 + 3.0 * viscosity * 2**number
+            level = _Level(grid, self.device, links, tau)
+            self._fill(level, random, noise)
+            self.levels.append(level)
+        self._joints = [_Joint(a, b, self.device) for a, b in zip(self.levels, self.levels[1:], strict=False)]
+        self._repeat = self._repeats(periodic)
+        self._sponge = self._soak(sponge)
+
+    def _free(self, grid: Grid) -> Floats:
+        heights = grid.origin[2] + grid.cell * np.arange(grid.shape[2])
+        return np.asarray(self.wind(np.maximum(heights, 0.25 * grid.cell)))
+
+    def _fill(self, level: _Level, random: np.random.Generator, noise: float) -> None:
+        grid = level.grid
+        free = self._free(grid)
+        start = np.zeros((10, grid.shape[2], grid.shape[1] * grid.shape[0]), dtype=Single)
+        start[1:3] = free.T[:, :, None]
+        outer = np.stack(cells.populations(*start)).reshape(19, *grid.shape[::-1])
+        scale = noise * float(np.hypot(free[:, 0], free[:, 1]).max(initial=0.0))
+        start[1:4] += (scale * random.standard_normal((3, *start.shape[1:]))).astype(Single)
+        held = inside(self.sheets, origin=grid.origin, cell=grid.cell, shape=grid.shape)
+        start[:, held.reshape(start.shape[1:])] = 0
+        filled = np.stack(cells.populations(*start)).reshape(19, *grid.shape[::-1])
+        within = (slice(None), slice(1, -1), slice(1, -1), slice(1, -1))
+        outer[within] = filled[within]
+        whole = np.zeros((19, level.stride), dtype=Single)
+        whole[:, : grid.size] = outer.reshape(19, -1)
+        level.f = self.device.array(whole.ravel())
+        level.g = self.device.array(whole.ravel())
+
+    def _repeats(self, periodic: tuple[int, ...]) -> tuple[Any, Any, int]:
+        grid = self.levels[0].grid
+        nx, ny, nz = grid.shape
+        heights = np.arange(nz) if 2 in periodic else np.arange(1, nz - 1)
+        index = np.stack(np.meshgrid(np.arange(nx), np.arange(ny), heights, indexing="ij"), axis=-1)
+        index = index.reshape(-1, 3)
+        source = index.copy()
+        for axis in periodic:
+            n = grid.shape[axis] - 2
+            source[:, axis] = (index[:, axis] - 1) % n + 1
+        moved = (source != index).any(axis=1)
+        target, source = grid.flat(index[moved]), grid.flat(source[moved])
+        return self.device.array(target), self.device.array(source), len(target)
+
+    def _soak(self, width: float) -> tuple[Any, Any, Any, int]:
+        grid = self.levels[0].grid
+        axes = [np.arange(1, n - 1) for n in grid.shape]
+        z, y, x = np.meshgrid(axes[2], axes[1], axes[0], indexing="ij")
+        nx, ny, nz = grid.shape
+        away = np.minimum.reduce([x - 0.5, nx - 1.5 - x, y - 0.5, ny - 1.5 - y, nz - 1.5 - z]) * grid.cell
+        depth = np.clip(1.0 - away / max(width, 1e-9), 0.0, 1.0)
+        wet = depth > 0
+        where = (x + nx * (y + ny * z))[wet].astype(np.int64)
+        free = self._free(grid)[z[wet]]
+        held = np.zeros((len(where), 4), dtype=Single)
+        held[:, 1:3] = free
+        strength = (0.1 * depth[wet] ** 2).astype(Single)
+        return self.device.array(where), self.device.array(strength), self.device.array(held.ravel()), len(where)
+
+    def advance(self, steps: int) -> None:
+        """March by a number of steps of the outermost grid."""
+        for _ in range(steps):
+            self._step(0)
+            self.steps += 1
+
+    def _step(self, number: int) -> None:
+        level, on = self.levels[number], self.device
+        joint = self._joints[number] if number + 1 < len(self.levels) else None
+        if joint is not None:
+            self._hand_down(level, self.levels[number + 1], joint)
+        if number == 0:
+            target, source, count = self._repeat
+            on.call("repeat", count, level.f, level.stride, target, source)
+            where, strength, free, count = self._sponge
+            on.call("calm", count, level.f, level.stride, where, strength, free)
+        if self._wall is not None and (number == 0 or level.grid.ghosts[2] == 1):
+            on.call("floor", level.nx * level.ny, level.f, level.stride, level.nx, level.ny, self._wall, self._grip)
+        if level.porous:
+            on.call(
+                "screen", level.porous, level.f, level.stride, level.here, level.there, level.normal, level.loss,
+                level.screen_share,
+            )  # fmt: skip
+            on.call(
+                "exchange", level.porous, level.f, level.screen_ahead, level.screen_back, level.screen_share,
+                level.screen_gained,
+            )  # fmt: skip
+        on.call(
+            "exchange", level.first_porous, level.f, level.ahead, level.back, level.solid_share, level.gained
+        )
+        on.call(
+            "step", level.grid.size, level.f, level.g, level.stride, level.nx, level.ny, level.nz, level.tau, self.c2
+        )
+        level.f, level.g = level.g, level.f
+        self.updates += (level.nx - 2) * (level.ny - 2) * (level.nz - 2)
+        if joint is not None:
+            self._step(number + 1)
+            self._step(number + 1)
+            self._hand_up(level, self.levels[number + 1], joint)
+
+    def _hand_down(self, coarse: _Level, fine: _Level, joint: _Joint) -> None:
+        self.device.call("gather", joint.count, coarse.f, coarse.stride, joint.known, joint.buffer)
+        threads = joint.parents * (8 if self.device.name == "cuda" else 1)
+        self.device.call(
+            "prolong", threads, joint.buffer, joint.entry, joint.slopes, joint.child, fine.f, fine.stride, fine.nx,
+            fine.nx * fine.ny, coarse.tau, fine.tau, self.c2,
+        )  # fmt: skip
+
+    def _hand_up(self, coarse: _Level, fine: _Level, joint: _Joint) -> None:
+        self.device.call(
+            "restrict", joint.under_count, fine.f, fine.stride, joint.under_child, fine.nx, fine.nx * fine.ny,
+            coarse.f, coarse.stride, joint.under, fine.tau, coarse.tau, self.c2,
+        )  # fmt: skip
+
+    def impose(self, number: int, *, velocity: Floats, excess: Floats | float = 0.0) -> None:
+        """Set velocity (3, z, y, x) and density less one of a grid, with no stress beyond equilibrium."""
+        level = self.levels[number]
+        start = np.zeros((10, *level.grid.shape[::-1]), dtype=Single)
+        start[0] = excess
+        start[1:4] = velocity * (1.0 + start[0])
+        whole = np.zeros((19, level.stride), dtype=Single)
+        whole[:, : level.grid.size] = np.stack(cells.populations(*start)).reshape(19, -1)
+        level.f, level.g = self.device.array(whole.ravel()), self.device.array(whole.ravel())
+
+    def collect(self) -> None:
+        """Add the present flow to the running means of every grid."""
+        for level in self.levels:
+            if level.sums is None:
+                level.sums = self.device.array(np.zeros(5 * level.grid.size, dtype=Single))
+            self.device.call("collect", level.grid.size, level.f, level.stride, level.grid.size, level.sums)
+        self.summed += 1
+
+    def mean(self, number: int) -> Any:
+        """Return mean density less one, velocity and speed of a grid, (5, z, y, x) [lattice units]."""
+        level = self.levels[number]
+        return self.device.host(level.sums).reshape(5, *level.grid.shape[::-1]) / max(self.summed, 1)
+
+    def now(self, number: int) -> Any:
+        """Return density less one and velocity of a grid at this moment, (4, z, y, x) [lattice units]."""
+        level = self.levels[number]
+        f = self.device.host(level.f).reshape(19, -1)[:, : level.grid.size]
+        found = cells.moments(*f)
+        density = 1 + found[0]
+        return np.stack([found[0], *(found[axis] / density for axis in (1, 2, 3))]).reshape(4, *level.grid.shape[::-1])
+
+    def forget(self) -> None:
+        """Start the running sums on links and cells again."""
+        for level in self.levels:
+            level.gained = self.device.array(np.zeros(level.first_porous))
+            level.screen_gained = self.device.array(np.zeros(level.porous))
+            level.sums = None
+        self.summed = 0
+        self._since = self.steps
+
+    def force(self, number: int | None = None) -> Floats:
+        """Return the mean force on each sheet since `forget`, by links of one grid (the finest by default).
+
+        Returns
+        -------
+        (sheets, 3) ndarray
+            In rho u^2 cell^2 of that grid, lattice units.
+        """
+        number = len(self.levels) - 1 if number is None else number
+        level = self.levels[number]
+        steps = max((self.steps - getattr(self, "_since", 0)) * 2**number, 1)
+        taken = np.concatenate(
+            [self.device.host(level.gained)[: level.first_porous], self.device.host(level.screen_gained)[: level.porous]]
+        )
+        c = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[level.links.direction]
+        force = np.zeros((len(self.sheets), 3))
+        np.add.at(force, level.links.owner, 2.0 * taken[:, None] / steps * c)
+        return force
+
+    def check(self) -> None:
+        """Raise where the flow has run away.
+
+        Raises
+        ------
+        CouldNot
+            When a velocity is past any bound or is not a number.
+        """
+        for number in range(len(self.levels)):
+            fastest = float(np.abs(self.now(number)).max())
+            if not fastest < FASTEST:
+                raise CouldNot(
+                    "The air flow became unstable.", "Use a smaller cell, or report the design: this should not happen."
+                )

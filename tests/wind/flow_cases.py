@@ -1,0 +1,117 @@
+"""Small flows that several tests march: plates and ducts in lattice units."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from canvas.wind.flow.cut import Sheet
+from canvas.wind.flow.grid import nest
+from canvas.wind.flow.solver import Flow
+
+
+def plate(axis: int, at: float, low, high, *, loss: float = float("inf")) -> Sheet:
+    """Return a rectangle normal to `axis`, between (low, high) on the two other axes."""
+    others = [a for a in range(3) if a != axis]
+    corners = np.zeros((4, 3))
+    corners[:, axis] = at
+    for row, (i, j) in enumerate(((0, 0), (1, 0), (1, 1), (0, 1))):
+        corners[row, others[0]] = (low, high)[i][0]
+        corners[row, others[1]] = (low, high)[j][1]
+    return Sheet(corners=corners[[[0, 1, 2], [0, 2, 3]]], loss=loss)
+
+
+def box(low, high) -> Sheet:
+    """Return a closed box."""
+    sides = []
+    for axis in range(3):
+        others = [a for a in range(3) if a != axis]
+        for at in (low[axis], high[axis]):
+            a, b = [low[o] for o in others], [high[o] for o in others]
+            sides.append(plate(axis, at, a, b).corners)
+    return Sheet(corners=np.concatenate(sides), closed=True)
+
+
+def still(heights):
+    return np.zeros((len(heights), 2))
+
+
+@lru_cache
+def vortex_decay(cells: int) -> tuple[float, ...]:
+    """Return velocity amplitude over the first at nu k^2 t = 0.1, 0.2 ... 0.5 of a decaying array of vortices."""
+    viscosity, speed = 0.05, 0.5 / cells
+    grids = nest(np.zeros(3), np.array([cells, cells, 1.0]), [], cell=1.0, sea=False)
+    flow = Flow(grids, [], wind=still, viscosity=viscosity, periodic=(0, 1, 2), smagorinsky=0.0, noise=0.0, device="cpu")
+    k = 2 * np.pi / cells
+    nx, ny, nz = grids[0].shape
+    x, y = (np.arange(n) - 0.5 for n in (nx, ny))
+    u = np.zeros((3, nz, ny, nx))
+    u[0] = speed * np.sin(k * x)[None, None] * np.cos(k * y)[None, :, None]
+    u[1] = -speed * np.cos(k * x)[None, None] * np.sin(k * y)[None, :, None]
+    excess = 0.75 * speed**2 * (np.cos(2 * k * x)[None, None] + np.cos(2 * k * y)[None, :, None])
+    flow.impose(0, velocity=u, excess=np.broadcast_to(excess, u[0].shape))
+    times = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5]) / (viscosity * k * k)
+    found, done = [], 0
+    for target in times[1:]:
+        steps = round(target) - done
+        flow.advance(steps)
+        done += steps
+        now = flow.now(0)[1, 1:-1, 1:-1, 1:-1]
+        shape = (np.sin(k * x)[None, None] * np.cos(k * y)[None, :, None])[:, 1:-1, 1:-1]
+        amplitude = float((now * shape).sum() / (shape**2).sum()) / speed
+        found.append(amplitude * np.exp(2 * viscosity * k * k * (done - target)))
+    return tuple(found)
+
+
+@lru_cache
+def couette(fraction: float) -> tuple[float, ...]:
+    """Return speed over wall speed at 0.05, 0.15 ... of the gap from the still wall, at nu t / H^2 = `fraction`."""
+    gap, viscosity, speed = 40, 1.0 / 6.0, 0.05
+    grids = nest(np.zeros(3), np.array([2.0, 2.0, gap + 2.0]), [], cell=1.0)
+    top = plate(2, float(gap), (-5, -5), (9, 9))
+    flow = Flow(
+        grids, [top], wind=still, viscosity=viscosity, floor=(speed, 0.0), periodic=(0, 1), smagorinsky=0.0, noise=0.0,
+        device="cpu",
+    )  # fmt: skip
+    flow.advance(round(fraction * gap**2 / viscosity))
+    column = flow.now(0)[1, 1 : gap + 1, 1, 1] / speed
+    return tuple(float(v) for v in column[::-1])
+
+
+@lru_cache
+def cavity(reynolds: int, cells: int, speed: float = 0.1) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return cell centres over the side, and u up the middle, v across the middle, over the lid speed."""
+    grids = nest(np.zeros(3), np.array([float(cells), 1.0, cells + 1.0]), [], cell=1.0)
+    far = (-5.0, -5.0), (cells + 5.0, cells + 5.0)
+    walls = [plate(0, 0.0, *far), plate(0, float(cells), *far), plate(2, float(cells), *far)]
+    flow = Flow(
+        grids, walls, wind=still, viscosity=speed * cells / reynolds, floor=(speed, 0.0), periodic=(1,),
+        smagorinsky=0.0, noise=0.0, device="cpu",
+    )  # fmt: skip
+    before = np.zeros(1)
+    for _ in range(80):
+        flow.advance(round(2 * cells / speed / 4))
+        now = flow.now(0)[1:, 1 : cells + 1, 1, 1 : cells + 1] / speed
+        if now.shape == before.shape and np.abs(now - before).max() < 2e-5:
+            break
+        before = now
+    middle = cells // 2
+    u = 0.5 * (now[0, :, middle - 1] + now[0, :, middle])[::-1]
+    v = -0.5 * (now[2, middle - 1] + now[2, middle])
+    return (np.arange(cells) + 0.5) / cells, u, v
+
+
+@lru_cache
+def screen_loss(loss: float, speed: float = 0.06) -> float:
+    """Return the pressure drop across a screen in a duct, over rho u^2 / 2."""
+    grids = nest(np.zeros(3), np.array([60.0, 3.0, 3.0]), [], cell=1.0, sea=False)
+    screen = plate(0, 30.0, (-9, -9), (19, 19), loss=loss)
+    flow = Flow(
+        grids, [screen], wind=lambda z: np.tile([speed, 0.0], (len(z), 1)), viscosity=0.01, periodic=(1, 2),
+        smagorinsky=0.0, noise=0.0, device="cpu",
+    )  # fmt: skip
+    flow.advance(3000)
+    now = flow.now(0)[:, 2, 2]
+    drop = (now[0, 20:26].mean() - now[0, 36:42].mean()) / 3.0
+    return float(drop / (0.5 * now[1, 26:35].mean() ** 2))
