@@ -15,12 +15,10 @@ Example
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
-from canvas.brief.records import Record
+from canvas.brief.answer import Answer
 from canvas.brief.records import boat as boat_records
 from canvas.cloth.rigging import Rigging
 from canvas.design.oddities import oddities
@@ -30,45 +28,6 @@ from canvas.design.schema.design import BARE
 from canvas.geometry.model import build_model
 
 DesignLike = str | Path | Source | Rigging
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Answer:
-    """What a verb found.
-
-    Attributes
-    ----------
-    verb : str
-    rigging : Rigging
-        The boat that was asked about.
-    results : mapping of str to object
-        The verb's result by set, in order.
-    problems : tuple of Problem
-        Warnings and notes.
-    top : object
-        What does not depend on a set; None where there is nothing.
-    writer : callable
-        Makes the record from this answer.
-    """
-
-    verb: str
-    rigging: Rigging
-    results: Mapping[str, Any]
-    writer: Callable[[Answer], Record]
-    problems: tuple[Problem, ...] = ()
-    top: Any = None
-    memory: dict[str, Record] = field(default_factory=dict)
-
-    @property
-    def source(self) -> Source:
-        """The design that was asked about."""
-        return self.rigging.model.source
-
-    def record(self) -> Record:
-        """Return the answer as the JSON object that ``--json`` prints."""
-        if "record" not in self.memory:
-            self.memory["record"] = self.writer(self)
-        return self.memory["record"]
 
 
 def rigging_of(design: DesignLike) -> Rigging:

@@ -14,7 +14,7 @@ from canvas.brief.records import Record, envelope
 from canvas.survey.marks import Marks
 
 if TYPE_CHECKING:
-    from canvas.verbs import Answer
+    from canvas.brief.answer import Answer
 
 
 def mark_rows(marks: Marks) -> list[Record]:
