@@ -284,7 +284,7 @@ class _State:
         # an edge that slides on a bow answers one round late, so it is corrected by half
         self.gain = [0.5 if np.isin(cable.vertices, sliding).any() else 1.0 for cable in net.cables]
         self.arc = [bow.arc.copy() for bow in net.bows]
-        normal = _vertex_normals(net.vertices, faces)
+        normal = vertex_normals(net.vertices, faces)
         gaps = [points_at(bow.line, bow.arc) - net.vertices[bow.vertices] for bow in net.bows]
         self.touching = [  # at first where the bow stands on the cloth's outside
             ~net.held[bow.vertices] & (np.einsum("ij,ij->i", gap, normal[bow.vertices]) > -SETTLED)
@@ -352,7 +352,7 @@ class _State:
         if not net.bows:
             return False
         pull = _residual(self.places, self.links, self.weights) + self.load
-        normal = _vertex_normals(self.places, net.faces)
+        normal = vertex_normals(self.places, net.faces)
         changed = False
         for k, bow in enumerate(net.bows):
             touching, arc = self.touching[k], self.arc[k]
@@ -437,7 +437,7 @@ def _residual(places: Floats, links: Ints, weights: Floats) -> Floats:
     )
 
 
-def _vertex_normals(vertices: Floats, faces: Ints) -> Floats:
+def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
     """Return unit normals, each the sum of its faces' area vectors."""
     corner = vertices[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])

@@ -1,0 +1,215 @@
+"""Solve elastic cloth: where it comes to rest under its loads.
+
+Computes: places in balance, stresses, wrinkled and slack faces, reactions, energies.
+Units: metres, newtons, newtons a metre.
+Source: Newton's method with a damped step and a search along it for the point where the residual does no more work.
+Limits: dynamics are left out: flogging is not modelled; among several states in balance the one reached is returned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import LinAlgError, cho_solve_banded, cholesky_banded
+
+from canvas.cloth.banded import narrow_order
+from canvas.cloth.compiled import compiled
+from canvas.cloth.loads import Loads
+from canvas.cloth.membrane import Assembly, Forces, Membrane
+from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.failure import CouldNot
+
+STEPS = 200
+BALANCED = 1e-6  # greatest residual, as a share of the greatest force of an element
+STILL = 1e-7  # a step shorter than this with the residual below NEARLY ends the search [m]
+NEARLY = 1e-4
+LONGEST = 0.3  # no step moves a vertex farther than this [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Loaded:
+    """Elastic cloth in balance with its loads.
+
+    Attributes
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    stress : (m, 3) ndarray
+        Along warp, along weft and shear [N/m].
+    state : (m,) ndarray of int
+        0 taut, 1 wrinkled, 2 slack.
+    reactions : (n, 3) ndarray
+        What holds each held vertex pushes on it with; zero elsewhere [N].
+    line_tensions : tuple of (k - 1,) ndarray
+        Of each line [N].
+    energy : float
+        Strain energy [J].
+    residual : float
+        Greatest force out of balance [N].
+    steps : int
+    """
+
+    vertices: Floats
+    stress: Floats
+    state: Ints
+    reactions: Floats
+    line_tensions: tuple[Floats, ...]
+    energy: float
+    residual: float
+    steps: int
+
+
+def settle(membrane: Membrane, start: Floats, *, loads: Loads | None = None, what: str = "The cloth") -> Loaded:
+    """Return where elastic cloth comes to rest.
+
+    Parameters
+    ----------
+    membrane : Membrane
+    start : (n, 3) ndarray
+        Where its vertices start; held ones stay there [m].
+    loads : Loads or None
+    what : str
+        How a failure names it.
+
+    Raises
+    ------
+    CouldNot
+        When no balance is found.
+    """
+    solver = _Newton(membrane, loads or Loads())
+    places = np.array(start, dtype=np.float64)
+    found = solver.forces(places, stiffness=True)
+    for step in range(1, STEPS + 1):
+        if solver.worst(found) <= BALANCED * found.scale:
+            return _result(membrane, places, found, step)
+        way = solver.direction(found)
+        if way is None:
+            break
+        share = solver.search(places, found, way)
+        moved = share * way
+        places = places + moved
+        found = solver.forces(places, stiffness=True)
+        if not np.isfinite(found.scale):
+            break
+        if np.abs(moved).max() < STILL and solver.worst(found) <= NEARLY * found.scale:
+            return _result(membrane, places, found, step)
+    raise CouldNot(
+        f"{what} did not come to rest under its load.",
+        "Hold it along more of its outline, or load it in smaller steps.",
+    )
+
+
+class _Newton:
+    """The damped Newton iteration."""
+
+    def __init__(self, membrane: Membrane, loads: Loads) -> None:
+        self.assembly = Assembly(membrane)
+        self.loads = loads
+        self.free = ~membrane.held
+        count = len(membrane.held)
+        local = np.full(count, -1, dtype=np.int64)
+        links = self.assembly.node_links()
+        links = links[self.free[links].all(axis=1)]
+        index = np.flatnonzero(self.free)
+        local[index] = np.arange(len(index))
+        self.order = index[np.argsort(narrow_order(local[links], len(index)), kind="stable")]
+        self.local = np.full(count, -1, dtype=np.int64)
+        self.local[self.order] = np.arange(len(self.order))
+        gap = np.abs(self.local[links[:, 0]] - self.local[links[:, 1]]).max(initial=0)
+        self.band = 3 * (int(gap) + 1) - 1
+        self.damping = 1e-7
+
+    def forces(self, places: Floats, *, stiffness: bool) -> Forces:
+        """Return what the membrane feels."""
+        return self.assembly.forces(places, self.loads, stiffness=stiffness)
+
+    def worst(self, found: Forces) -> float:
+        """Return the greatest residual on a free vertex [N]."""
+        return float(np.abs(found.residual[self.free]).max(initial=0.0))
+
+    def direction(self, found: Forces) -> Floats | None:
+        """Return the damped Newton step (n, 3), or None where no damping makes the matrix positive."""
+        band = np.zeros((self.band + 1, 3 * len(self.order)))
+        for vertices, blocks in found.blocks:
+            add_to_band(band, self.local, vertices, blocks)
+        scale = float(np.median(np.abs(band[0]))) + 1e-9
+        right = found.residual[self.order].ravel()
+        for _ in range(24):
+            damped = band.copy()
+            damped[0] += self.damping * scale
+            try:
+                factor = cholesky_banded(damped, lower=True, overwrite_ab=True, check_finite=False)
+            except LinAlgError:
+                self.damping = max(10 * self.damping, 1e-7)
+                continue
+            step = cho_solve_banded((factor, True), right, check_finite=False)
+            self.damping = max(self.damping / 3, 1e-9)
+            way = np.zeros_like(found.residual)
+            way[self.order] = step.reshape(-1, 3)
+            longest = float(np.linalg.norm(way, axis=1).max())
+            return way if longest <= LONGEST else way * (LONGEST / longest)
+        return None
+
+    def search(self, places: Floats, found: Forces, way: Floats) -> float:
+        """Return the share of a step at which the residual does little more work along it."""
+
+        def work(share: float) -> float:
+            return float((self.forces(places + share * way, stiffness=False).residual * way).sum())
+
+        return _root(work, float((found.residual * way).sum()))
+
+
+def _root(work: Callable[[float], float], first: float) -> float:
+    """Return a share in 0..1 at which `work`, `first` at 0, has fallen to within half of it, or 1."""
+    low, high, at_low, at_high = 0.0, 1.0, first, work(1.0)
+    if at_high > -0.5 * first:
+        return 1.0
+    share = 1.0
+    for _ in range(12):
+        share = low + (high - low) * at_low / (at_low - at_high)
+        share = min(max(share, low + 0.05 * (high - low)), high - 0.05 * (high - low))
+        value = work(share)
+        if abs(value) <= 0.5 * first:
+            return share
+        if value > 0:
+            low, at_low, at_high = share, value, at_high / 2
+        else:
+            high, at_high, at_low = share, value, at_low / 2
+    return share
+
+
+@compiled
+def add_to_band(band: Floats, local: Ints, vertices: Ints, blocks: Floats) -> None:
+    """Add element matrices (k, 3 v, 3 v) to lower band storage, leaving held vertices out."""
+    count = vertices.shape[1]
+    for k in range(len(vertices)):
+        for a in range(count):
+            row = local[vertices[k, a]]
+            if row < 0:
+                continue
+            for b in range(count):
+                column = local[vertices[k, b]]
+                if column < 0 or column > row:
+                    continue
+                for p in range(3):
+                    for q in range(3):
+                        i, j = 3 * row + p, 3 * column + q
+                        if i >= j:
+                            band[i - j, j] += blocks[k, 3 * a + p, 3 * b + q]
+
+
+def _result(membrane: Membrane, places: Floats, found: Forces, steps: int) -> Loaded:
+    held: Bools = membrane.held
+    cuts = np.cumsum([len(line.rest) for line in membrane.lines])[:-1]
+    return Loaded(
+        vertices=places,
+        stress=found.stress,
+        state=found.state,
+        reactions=np.where(held[:, None], -found.residual, 0.0),
+        line_tensions=tuple(np.split(found.tensions, cuts)) if membrane.lines else (),
+        energy=found.energy,
+        residual=float(np.abs(found.residual[~held]).max(initial=0.0)),
+        steps=steps,
+    )
