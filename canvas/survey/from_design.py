@@ -1,124 +1,174 @@
-"""Turn a design's readings into survey entries, and its marks into adjusted marks.
+"""Read the survey out of a design: its readings, what they hang on, and the marks that come of them.
 
-Computes: marks typed in with zero covariance, joined by those left to the survey, adjusted all at once.
+Computes: readings with their file and line; the marks of the whole design, given and surveyed.
 Units: metres, boat frame.
-Source: none beyond `canvas.survey.adjust`.
-Limits: readings taken on a panel are left to `canvas.asbuilt`; a mark with coordinates that no reading touches stands
-    as typed; with three or more held marks the network is tied to them, else its datum must come from offsets.
+Source: the design file.
+Limits: readings on the mock-up or finished canvas of a new panel are left to `canvas.asbuilt`. Marks with coordinates
+    that are not in `survey.held` and have readings are adjusted; without held marks the network keeps to all of these
+    on the whole (inner constraints).
 """
 
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass
+from typing import Any
 
-from canvas.design.positions import Path
+from canvas.design.positions import Path, nearest_line, path_text
 from canvas.design.problems import DesignError
-from canvas.design.reading import Source
+from canvas.design.reading import Source, element_names
 from canvas.design.schema.voyage import (
     AboveReading,
     LevelReading,
+    MeterReading,
     OffsetReading,
     OnTubeReading,
+    RibbonReading,
     TapeReading,
 )
 from canvas.survey.adjust import adjust
 from canvas.survey.datum import Datum
 from canvas.survey.marks import Marks, given_marks, joined
-from canvas.survey.readings import Entry, Height, Offset, OnPlane, Precision, Session, Side, Tape, Where
+from canvas.survey.readings import Axis, Entry, Height, Offset, OnPlane, Precision, Session, Side, Tape, Where
 
-AXES = {"aft": "x", "starboard": "y", "up": "z"}
+AXES: dict[str, Axis] = {"aft": "x", "starboard": "y", "up": "z"}
 
 
-def marks_of(source: Source) -> Marks:
-    """Return all marks of a design, those left to the survey adjusted from its readings.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Survey:
+    """What a design says about where its marks are.
+
+    Attributes
+    ----------
+    entries : tuple of Entry
+    datum : Datum
+    sessions : tuple of Session
+    precision : Precision
+    """
+
+    entries: tuple[Entry, ...]
+    datum: Datum
+    sessions: tuple[Session, ...]
+    precision: Precision
+
+
+def survey_of(source: Source, *, panel: str | None = None) -> Survey:
+    """Return the readings of a design and what they hang on.
+
+    Parameters
+    ----------
+    source : Source
+    panel : str, optional
+        Take the readings on the mock-up or finished canvas of this panel too.
+    """
+    design = source.design
+    aboard = {record.name for record in design.panel if record.existing} | ({panel} if panel else set())
+    entries: list[Entry] = []
+    places = _Places(source)
+    sessions: dict[str, bool] = {}
+    for index, reading in enumerate(design.reading):
+        if isinstance(reading, MeterReading | RibbonReading):
+            continue
+        on = getattr(reading, "panel", None)
+        if on is not None and on not in aboard:
+            continue
+        entries += _entries(places, index, reading)
+        if isinstance(reading, LevelReading):
+            sessions[reading.session] = sessions.get(reading.session, True) and reading.ashore
+    coordinates = {name: spot for name, spot in design.marks.items() if not isinstance(spot, str)}
+    held = {name: coordinates[name] for name in design.survey.held if name in coordinates}
+    return Survey(
+        entries=tuple(entries),
+        datum=Datum(held=held, rough={name: spot for name, spot in coordinates.items() if name not in held}),
+        sessions=tuple(Session(name=name, level=level) for name, level in sessions.items()),
+        precision=Precision(tape_constant=design.survey.tape_sd, tape_proportional=design.survey.tape_sd_share),
+    )
+
+
+def adjusted(source: Source, *, panel: str | None = None) -> Marks:
+    """Return the marks that the readings of a design touch, adjusted; none where it has no readings.
+
+    Parameters
+    ----------
+    source : Source
+    panel : str, optional
+        As in `survey_of`.
 
     Raises
     ------
     DesignError
-        When readings do not fix the marks, or contradict one another beyond use; each with its line.
+        See `canvas.survey.adjust.adjust`.
+    CouldNot
+        When the readings do not settle on one shape.
+    """
+    survey = survey_of(source, panel=panel)
+    if not any(not isinstance(entry, Side) for entry in survey.entries):
+        return given_marks({})
+    return adjust(survey.entries, datum=survey.datum, sessions=survey.sessions, precision=survey.precision)
+
+
+def marks_of(source: Source) -> Marks:
+    """Return all marks of a design, in the order of the file: surveyed with their covariance, others as given.
+
+    Raises
+    ------
+    DesignError
+        When a mark is left to the survey and no reading touches it, or the readings make no survey; each with its line.
+    CouldNot
+        When the readings do not settle on one shape.
     """
     design = source.design
-    typed = {name: place for name, place in design.marks.items() if not isinstance(place, str)}
-    surveyed = [name for name, place in design.marks.items() if isinstance(place, str)]
-    if not surveyed:
-        return given_marks(typed)
-    entries = entries_of(source)
-    touched = {mark for entry in entries for mark in entry.marks}
-    missing = [name for name in surveyed if name not in touched]
-    if missing:
-        raise DesignError(
-            [
-                source.problem(
-                    ("marks", name),
-                    code="no-reading",
-                    found=f'"{name}" is left to the survey and no reading touches it',
-                    wanted="Take readings to it (six or more), or give its coordinates.",
-                )  # fmt: skip
-                for name in missing
-            ]
+    surveyed = [name for name, spot in design.marks.items() if isinstance(spot, str)]
+    touched = {mark for entry in survey_of(source).entries for mark in entry.marks}
+    problems = [
+        source.problem(
+            ("marks", name),
+            code="no-reading",
+            found=f'"{name}" is left to the survey and no reading touches it',
+            wanted="Take readings to it (six or more), or give its coordinates.",
         )
-    held = {name: place for name, place in typed.items() if name in touched or name in design.survey.held}
-    adjusted = adjust(
-        entries,
-        datum=Datum(held=held),
-        sessions=_sessions(source),
-        precision=Precision(tape_constant=design.survey.tape_sd, tape_proportional=design.survey.tape_sd_share),
-    )
-    return joined(adjusted, typed, order=tuple(design.marks))
+        for name in surveyed
+        if name not in touched
+    ]
+    if problems:
+        raise DesignError(problems)
+    typed = {name: spot for name, spot in design.marks.items() if not isinstance(spot, str)}
+    return joined(adjusted(source), typed, order=tuple(design.marks))
 
 
-def entries_of(source: Source) -> tuple[Entry, ...]:
-    """Return the survey's entries of a design: readings and statements not taken on a panel, each with its line."""
-    entries: list[Entry] = []
-    for index, reading in enumerate(source.design.reading):
-        path: Path = ("reading", index)
-        if getattr(reading, "panel", None) is not None:
-            continue
-        if isinstance(reading, TapeReading):
-            where = _where(source, path, "length")
-            entries.append(
-                Tape(
-                    a=reading.start,
-                    b=reading.to,
-                    length=reading.length,
-                    slack=reading.slack,
-                    sigma=reading.sd,
-                    where=where,
-                )
-            )
-        elif isinstance(reading, LevelReading):
-            where = _where(source, path, "height")
-            entries.append(
-                Height(mark=reading.at, height=reading.height, session=reading.session, sigma=reading.sd, where=where)
-            )
-        elif isinstance(reading, OffsetReading):
-            where = _where(source, path, "length")
-            entries.append(
-                Offset(
-                    mark=reading.at,
-                    offset=reading.length,
-                    axis=AXES[reading.axis],
-                    of=reading.start,  # type: ignore[arg-type]
-                    sigma=reading.sd,
-                    where=where,
-                )  # fmt: skip
-            )
-        elif isinstance(reading, OnTubeReading):
-            where = _where(source, path, "marks")
-            entries += [
-                OnPlane(mark=mark, plane=f"plane {index + 1}", sigma=reading.sd, where=where) for mark in reading.marks
-            ]
-        elif isinstance(reading, AboveReading):
-            entries.append(Side(mark=reading.at, of=reading.below, side="above", where=_where(source, path, "at")))
-    return tuple(entries)
+class _Places:
+    """Where the readings of one file stand, and how they were typed."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._data = tomllib.loads(source.text)
+        self._names = element_names(self._data)
+
+    def of(self, index: int, key: str) -> Where:
+        """Return the place of one key of one reading."""
+        path: Path = ("reading", index, key)
+        return Where(
+            file=self._source.file,
+            line=nearest_line(self._source.lines, path),
+            key=path_text(path, self._names),
+            text=str(self._data["reading"][index].get(key, "")),
+            unit=self._source.design.units,
+        )
 
 
-def _sessions(source: Source) -> tuple[Session, ...]:
-    level = {reading.session: reading.ashore for reading in source.design.reading if isinstance(reading, LevelReading)}
-    return tuple(Session(name=name, level=ashore) for name, ashore in level.items())
-
-
-def _where(source: Source, path: Path, key: str) -> Where:
-    problem = source.problem((*path, key), code="", found="", wanted="")
-    here = tomllib.loads(source.text)["reading"][path[1]].get(key, "")
-    return Where(file=source.file, line=problem.line, key=problem.key, text=str(here), unit=source.design.units)
+def _entries(places: _Places, index: int, reading: Any) -> list[Entry]:
+    """Return what one reading of the file says, as one entry or one a mark."""
+    match reading:
+        case TapeReading(start=a, to=b, length=length, slack=slack, sd=sd):
+            return [Tape(a=a, b=b, length=length, slack=slack, sigma=sd, where=places.of(index, "length"))]
+        case LevelReading(at=at, height=height, session=session, sd=sd):
+            return [Height(mark=at, height=height, session=session, sigma=sd, where=places.of(index, "height"))]
+        case OffsetReading(at=at, axis=axis, length=length, start=of, sd=sd):
+            where = places.of(index, "length")
+            return [Offset(mark=at, offset=length, axis=AXES[axis], of=of, sigma=sd, where=where)]
+        case OnTubeReading(marks=marks, sd=sd):
+            plane, where = f"reading[{index}]", places.of(index, "marks")
+            return [OnPlane(mark=mark, plane=plane, sigma=sd, where=where) for mark in marks]
+        case AboveReading(at=at, below=below):
+            return [Side(mark=at, of=below, side="above", where=places.of(index, "at"))]
+    return []
