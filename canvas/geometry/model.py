@@ -43,6 +43,8 @@ class Model:
     at : callable
         From spot to point.
     tubes : mapping of str to TubeLine
+    tube_meshes : tuple of Surface
+        The same tubes as thin closed meshes, in the order of the file.
     outlines : mapping of str to PanelOutline
         In the order of the file.
     places : tuple of Place
@@ -53,6 +55,7 @@ class Model:
     marks: Marks
     at: Locate
     tubes: Mapping[str, TubeLine]
+    tube_meshes: tuple[Surface, ...]
     outlines: Mapping[str, PanelOutline]
     places: tuple[Place, ...]
     blade: Blade
@@ -66,7 +69,7 @@ class Model:
         """Return all that is not canvas in a set: boat, solids, tubes, sails, crew, vane, in this order."""
         return (
             *boat_surfaces(self.design, set_name=set_name, at=self.at, folder=self.source.folder),
-            *(tube_surface(tube) for tube in self.tubes.values()),
+            *self.tube_meshes,
             *sail_surfaces(self.design, set_name=set_name, at=self.at),
             *crew_surfaces(self.design, at=self.at, places=self.places),
             vane_surface(self.design),
@@ -108,6 +111,7 @@ def build_model(source: Source) -> Model:
         marks=marks,
         at=at,
         tubes=tubes,
+        tube_meshes=tuple(tube_surface(tube) for tube in tubes.values()),
         outlines=outlines.by_name,
         places=places_of(design, heads=sitting_head(design), at=at),
         blade=blade_of(design),

@@ -1,8 +1,8 @@
 """Build hoops, rails, struts and wires: their middle lines, and thin closed meshes of them.
 
-Computes: the line of a bent hoop from rake, crown, top width and corner radius, or a smooth line through measured points.
+Computes: the line of a bent hoop from rake, crown, top width and corner radius; a smooth line through measured points.
 Units: metres, radians, boat frame.
-Source: geometry; smooth lines by modified Akima interpolation (scipy), which does not overshoot between measured points.
+Source: geometry; smooth lines by modified Akima interpolation (scipy), which hardly overshoots.
 Limits: a hoop lies in one plane; corners are rounded to the bending radius by opening its outline with a disk.
 
 Definitions
@@ -76,7 +76,7 @@ def tube_line(tube: Tube, *, at: Locate) -> TubeLine:
     Raises
     ------
     ValueError
-        When the shape cannot be bent: its corner radius does not fit between crown and feet. The text says what would do.
+        When the shape cannot be bent, such as a corner radius too large for it. The text says what would do.
     """
     if tube.through is not None:
         points = np.array([at(spot) for spot in tube.through])
@@ -162,16 +162,24 @@ def sweep(line: Floats, *, name: str, diameter: float) -> Surface:
 
 
 def _thinned(line: Floats, *, tolerance: float = 0.001) -> Floats:
-    """Return the line with the points that lie within `tolerance` of a straight run left out."""
-    kept = [0]
-    for index in range(1, len(line) - 1):
-        here, ahead = line[kept[-1]], line[index + 1]
-        chord = ahead - here
-        between = line[kept[-1] + 1 : index + 1] - here
-        share = np.clip(between @ chord / (chord @ chord), 0, 1)
-        if np.linalg.norm(between - share[:, None] * chord, axis=1).max() > tolerance:
-            kept.append(index)
-    return line[[*kept, len(line) - 1]]
+    """Return the line with points left out that lie within `tolerance` of the run without them (Douglas-Peucker)."""
+    kept = np.zeros(len(line), dtype=bool)
+    kept[[0, -1]] = True
+    runs = [(0, len(line) - 1)]
+    while runs:
+        first, last = runs.pop()
+        chord = line[last] - line[first]
+        between = line[first + 1 : last] - line[first]
+        if len(between) == 0:
+            continue
+        share = np.clip(between @ chord / max(float(chord @ chord), 1e-18), 0, 1)
+        off = np.linalg.norm(between - share[:, None] * chord, axis=1)
+        worst = int(np.argmax(off))
+        if off[worst] > tolerance:
+            middle = first + 1 + worst
+            kept[middle] = True
+            runs += [(first, middle), (middle, last)]
+    return line[kept]
 
 
 def _hoop(tube: Tube, *, port: Floats, starboard: Floats) -> Floats:
