@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+from shapely import LinearRing
 
 from canvas.design.names import NameProblem
 from canvas.design.positions import Path
@@ -28,6 +29,7 @@ from canvas.geometry.tubes import TubeLine, smooth_line
 
 SNAP = 0.06  # how far a mark may lie from the tube or edge that it ends [m]
 WIRE_FORCE = 200.0  # a wire in a hem is set up to this [N]; common practice, no source
+CROSSING, ANTICLOCKWISE = 1e3, 1e6  # cost of a way round that cannot be, far above any length [m]
 UPRIGHT = 0.35  # a panel whose area faces up less than this share counts as upright
 
 
@@ -223,12 +225,21 @@ def _chain(panel: Panel, path: Path, *, fixed: list[Floats | None], at: Locate) 
             float(np.linalg.norm(line[-1] - line[0])) for place, line in enumerate(lines) if fixed[place] is None
         )
         if not _clockwise(lines):
-            cost += 1000.0
+            cost += ANTICLOCKWISE
+        elif _crossing(lines):
+            cost += CROSSING
         if best is None or cost < best[0] - 1e-9:
             best = (cost, lines)
     if best is None:
         raise problem or _Unclosed(path, "edges that do not close", "Let each edge end where the next begins.")
-    if best[0] >= 1000.0:
+    if best[0] >= CROSSING and problem is not None:
+        raise problem
+    if CROSSING <= best[0] < ANTICLOCKWISE:
+        raise _Unclosed(
+            (*path, "edges"), "edges that cross one another",
+            "List them in order round the panel, each ending where the next begins.",
+        )  # fmt: skip
+    if best[0] >= ANTICLOCKWISE:
         raise _Unclosed(
             (*path, "edges"), "edges that run anti-clockwise",
             "List them clockwise seen from above (an upright panel: seen from outside the boat).",
@@ -281,6 +292,7 @@ def _between(start: Floats, end: Floats, *, through: list[Floats], edge: Edge, h
         up = np.array([0.0, 0.0, 1.0]) - chord[2] * chord / length**2
         up /= max(float(np.linalg.norm(up)), 1e-9)
         line = line + (4 * edge.batten_bow * share * (1 - share))[:, None] * up
+    line[0], line[-1] = start, end
     return line
 
 
@@ -303,6 +315,13 @@ def _clockwise(lines: list[Floats]) -> bool:
     if not beam_on and middle[0] < 0.5:
         outside = -outside
     return bool(facing @ outside < 0)
+
+
+def _crossing(lines: list[Floats]) -> bool:
+    """Whether the loop crosses itself, seen square to its mean plane."""
+    loop = np.vstack([line[:-1] for line in lines])
+    _, _, axes = np.linalg.svd(loop - loop.mean(axis=0), full_matrices=False)
+    return not LinearRing(loop @ axes[:2].T).is_simple
 
 
 def _edge(edge: Edge, line: Floats, *, name: str, shared: bool) -> PanelEdge:

@@ -1,0 +1,106 @@
+"""Check that edges of panels close, run the right way, keep their marks, and that what cannot be is named."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from canvas.design.problems import DesignError
+from canvas.design.reading import parse_design, read_design
+from canvas.geometry.model import build_model
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+NAMES = ("marrowgrass", "oddfellow", "lantern-hill")
+
+
+@pytest.fixture(scope="module", params=NAMES)
+def model(request):
+    return build_model(read_design(EXAMPLES / f"{request.param}.toml"))
+
+
+def spoilt(old, new):
+    text = (EXAMPLES / "marrowgrass.toml").read_text()
+    assert old in text
+    return parse_design(text.replace(old, new, 1), file="boat.toml", folder=EXAMPLES)
+
+
+@pytest.mark.property
+def test_every_panel_of_every_example_closes(model):
+    for outline in model.outlines.values():
+        for edge, following in zip(outline.edges, (*outline.edges[1:], outline.edges[0]), strict=True):
+            assert np.array_equal(edge.line[-1], following.line[0]), f"{outline.name}: {edge.name}"
+
+
+@pytest.mark.property
+def test_an_edge_to_a_mark_ends_on_it_exactly(model):
+    checked = 0
+    for panel in model.design.panel:
+        for edge, line in zip(panel.edges, model.outlines[panel.name].edges, strict=True):
+            if edge.along is None and edge.to is not None:
+                assert np.array_equal(line.line[-1], model.marks.at(edge.to))
+                checked += 1
+    assert checked > 0
+
+
+@pytest.mark.property
+def test_shared_edges_are_the_same_points(model):
+    for panel in model.design.panel:
+        for edge, resolved in zip(panel.edges, model.outlines[panel.name].edges, strict=True):
+            if resolved.kind == "shared":
+                other = next(e for e in model.outlines[edge.along].edges if e.name == edge.edge)
+                inner = resolved.line[1:-1]
+                distance = np.min(np.linalg.norm(inner[:, None] - other.line[None], axis=2), axis=1)
+                assert distance.max() < 1e-9
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (
+            'tent_aft_stbd = ["1.45 m", "0.85 m", "1.11 m"]',
+            'tent_aft_stbd = ["0.44 m", "1.06 m", "0.82 m"]',
+            "an edge 0 mm long",
+        ),
+        (
+            'start = "hood_foot_port"\nend = "hood_foot_stbd"\nrake = "4 deg"\ncrown = "0.96 m"\ntop_width = "1.62 m"',
+            'start = "bimini_foot_port"\nend = "bimini_foot_stbd"\nrake = "-24 deg"\ncrown = "1.6 m"\ntop_width = "0.4 m"',
+            "running through",
+        ),
+        (
+            'hood_foot_port = ["0.42 m", "-1.04 m", "0.82 m"]',
+            'hood_foot_port = ["-0.42 m", "-0.4 m", "0.6 m"]',
+            "inside the cabin",
+        ),
+        ('tent_aft_port = ["1.43 m"', 'tent_aft_port = ["14.3 m"', "more than 3 m off the boat"),
+        ('corner_radius = "260 mm"', 'corner_radius = "2.6 m"', "cannot be bent"),
+    ],
+)
+def test_geometry_that_cannot_be_is_named(old, new, said):
+    with pytest.raises(DesignError, match=said):
+        build_model(spoilt(old, new))
+
+
+@pytest.mark.behaviour
+def test_free_edge_with_nothing_to_keep_it_straight_is_named_with_its_line():
+    source = spoilt(
+        '{ name = "starboard", to = "tent_aft_stbd", finish = "webbing hem", hollow = "3 %" }',
+        '{ name = "starboard", to = "tent_aft_stbd", finish = "webbing hem" }',
+    )
+    with pytest.raises(DesignError, match="a free edge with nothing to keep it straight") as caught:
+        build_model(source)
+    line = source.text.splitlines()[caught.value.problems[0].line - 1]
+    assert 'to = "tent_aft_stbd"' in line
+
+
+@pytest.mark.behaviour
+def test_anticlockwise_edges_are_refused():
+    text = (EXAMPLES / "marrowgrass.toml").read_text()
+    head, _, rest = text.partition('name = "tent back"')
+    swapped = (
+        rest.replace("coaming_aft_stbd", "mark_x")
+        .replace("coaming_aft_port", "coaming_aft_stbd")
+        .replace("mark_x", "coaming_aft_port")
+    )
+    with pytest.raises(DesignError, match="anti-clockwise|cross one another"):
+        build_model(parse_design(head + 'name = "tent back"' + swapped, file="boat.toml", folder=EXAMPLES))
