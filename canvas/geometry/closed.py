@@ -49,19 +49,39 @@ def loft(rings: Floats) -> Manifold:
     Parameters
     ----------
     rings : (k, m, 3) ndarray
-        k rings of m points; all run round the same way [m]. A ring may be hollow-cornered where its first point sees
-        every other.
+        k rings of m points; all run round the same way [m]. The first and last ring may be hollow-cornered where
+        their first point sees every other.
     """
     count, around, _ = rings.shape
+    points = rings.reshape(-1, 3)
     here = np.arange(around)
     beside = (here + 1) % around
-    faces = [
-        np.vstack([np.c_[a + here, b + here, b + beside], np.c_[a + here, b + beside, a + beside]])
-        for a, b in pairwise(range(0, count * around, around))
-    ]
-    fan = np.c_[np.zeros(around - 2, dtype=int), here[1:-1], here[2:]]
-    faces += [fan, fan[:, ::-1] + (count - 1) * around]
+    faces = []
+    for a, b in pairwise(range(0, count * around, around)):
+        faces += _halves(points, (a + here, b + here, b + beside, a + beside))
+    for ring, way in ((here, 1), (here + (count - 1) * around, -1)):
+        if around == 4:
+            ends = _halves(points, tuple(ring[:, None]))
+        else:
+            ends = [np.c_[np.full(around - 2, ring[0]), ring[1:-1], ring[2:]]]
+        faces += [end[:, ::way] for end in ends]
     return solid_of(rings.reshape(-1, 3), np.vstack(faces))
+
+
+def _halves(points: Floats, corners: tuple[Ints, ...]) -> list[Ints]:
+    """Return both triangles of each of k quads, split along the shorter diagonal: a mirrored quad's are the mirror.
+
+    Parameters
+    ----------
+    points : (n, 3) ndarray
+        [m]
+    corners : tuple of four (k,) ndarray of int
+        Round each quad.
+    """
+    one, two = (np.linalg.norm(points[corners[k]] - points[corners[k + 2]], axis=1) for k in (0, 1))
+    start = np.where(one <= two, 0, 1)
+    order = [np.choose((start + k) % 4, corners) for k in range(4)]
+    return [np.stack(order[:3], axis=1), np.stack([order[0], *order[2:]], axis=1)]
 
 
 def prism(outline: Floats, *, start: float, end: float) -> Manifold:
