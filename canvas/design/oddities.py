@@ -28,8 +28,9 @@ def _out_of_range(source: Source, record: BaseModel, path: Path) -> Iterator[Pro
         value = getattr(record, name)
         here: Path = (*path, field.alias or name)
         extra = field.json_schema_extra
-        if isinstance(extra, dict) and name in record.model_fields_set and isinstance(value, int | float):
-            entry = default_entry(str(extra["default_entry"]))
+        entry_name = extra.get("default_entry") if isinstance(extra, dict) else None
+        if entry_name is not None and name in record.model_fields_set and isinstance(value, int | float):
+            entry = default_entry(str(entry_name))
             if not entry.low <= value <= entry.high:
                 yield source.problem(
                     here,

@@ -9,6 +9,7 @@ Limits: own walk, because neither tomllib nor tomlkit says where a key stands.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Mapping
 
 Path = tuple[str | int, ...]
@@ -63,7 +64,7 @@ class _Walk:
         while True:
             self.skip(_SPACE)
             quoted = self.string()
-            parts.append(quoted[1:-1] if quoted is not None else self.skip(_BARE_KEY))
+            parts.append(_plain(quoted) if quoted is not None else self.skip(_BARE_KEY))
             self.skip(_SPACE)
             if not self.opens("."):
                 return parts
@@ -143,8 +144,13 @@ class _Walk:
                 self.pair(base)
 
 
+def _plain(quoted: str) -> str:
+    """Return a quoted key without quotes and escapes."""
+    return str(tomllib.loads(f"key = {quoted}")["key"])
+
+
 def key_lines(text: str) -> Mapping[Path, int]:
-    """Return the line of every key and array element of a valid TOML text.
+    r"""Return the line of every key and array element of a valid TOML text.
 
     Parameters
     ----------
@@ -158,7 +164,7 @@ def key_lines(text: str) -> Mapping[Path, int]:
 
     Examples
     --------
-    >>> key_lines('a = 1\\n[[b]]\\nc = [2,\\n 3]')[("b", 0, "c", 1)]
+    >>> key_lines('a = 1\n[[b]]\nc = [2,\n 3]')[("b", 0, "c", 1)]
     4
     """
     return _Walk(text).document()

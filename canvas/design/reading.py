@@ -12,15 +12,16 @@ import hashlib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path as FilePath
-from typing import Any, get_args
+from typing import Any, Literal
 
-from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic import ValidationError
 
+from canvas.design.complaints import Where, record_problems
 from canvas.design.names import name_problems
 from canvas.design.positions import Path, key_lines, nearest_line, path_text
-from canvas.design.problems import DesignError, Problem, nearest
+from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import Design
 from canvas.design.units import BARE_LENGTHS
 
@@ -55,14 +56,22 @@ class Source:
         """Hash of the text, which names this state of the design."""
         return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
 
-    def problem(self, path: Path, *, code: str, found: str, wanted: str, severity: Any = "error") -> Problem:
+    def problem(
+        self,
+        path: Path,
+        *,
+        code: str,
+        found: str,
+        wanted: str,
+        severity: Literal["error", "warning", "note"] = "error",
+    ) -> Problem:
         """Return a problem at a path of this file."""
         return Problem(
             code=code,
             severity=severity,
             file=self.file,
             line=nearest_line(self.lines, path),
-            key=path_text(path, element_names(tomllib.loads(self.text))),
+            key=path_text(path, _names_in(self.text)),
             found=found,
             wanted=wanted,
         )
@@ -86,18 +95,16 @@ def parse_design(text: str, *, file: str, folder: FilePath) -> Source:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise DesignError([_syntax_problem(error, file=file)]) from error
+    except ValueError as error:  # a whole number of thousands of digits
+        raise DesignError([_plain(file, "not-toml", "a number too long to read", "Shorten it.")]) from error
     except RecursionError as error:
         raise DesignError([_plain(file, "not-toml", "brackets nested too deep", "Flatten them.")]) from error
-    lines = key_lines(text)
-    names = element_names(data)
+    lines = _lines_of(text, file=file)
     try:
         design = Design.model_validate(data, context={"units": _declared_units(data)})
     except ValidationError as error:
-        problems = [
-            _record_problem(detail, data=data, file=file, lines=lines, names=names)
-            for detail in error.errors(include_url=False)
-        ]
-        raise DesignError(sorted(set(problems), key=lambda problem: (problem.line or 0, problem.key))) from error
+        where = Where(file=file, data=data, lines=lines, names=element_names(data))
+        raise DesignError(record_problems(error, where=where)) from error
     source = Source(design=design, text=text, file=file, folder=folder, lines=lines)
     problems = [
         source.problem(issue.path, code=issue.code, found=issue.found, wanted=issue.wanted)
@@ -117,6 +124,18 @@ def element_names(data: Mapping[str, Any]) -> Mapping[Path, str]:
         for index, element in enumerate(value)
         if isinstance(element, dict) and isinstance(element.get("name"), str)
     }
+
+
+@lru_cache(maxsize=4)
+def _names_in(text: str) -> Mapping[Path, str]:
+    return element_names(tomllib.loads(text))
+
+
+def _lines_of(text: str, *, file: str) -> Mapping[Path, int]:
+    try:
+        return key_lines(text)
+    except RecursionError as error:
+        raise DesignError([_plain(file, "not-toml", "brackets nested too deep", "Flatten them.")]) from error
 
 
 def _text_of(path: FilePath) -> str:
@@ -172,85 +191,3 @@ def _syntax_problem(error: tomllib.TOMLDecodeError, *, file: str) -> Problem:
 def _declared_units(data: Mapping[str, Any]) -> str:
     declared = data.get("units")
     return declared if declared in BARE_LENGTHS else "m"
-
-
-def _record_problem(
-    detail: ErrorDetails, *, data: Mapping[str, Any], file: str, lines: Mapping[Path, int], names: Mapping[Path, str]
-) -> Problem:
-    path = _path_in(data, detail["loc"])
-    kind = detail["type"]
-    found = _shown(detail.get("input"))
-    context = detail.get("ctx", {})
-    if kind == "extra_forbidden":
-        path = (
-            (*path[:-1], detail["loc"][-1]) if path and path[-1] != detail["loc"][-1] else path or (detail["loc"][-1],)
-        )
-        code, found, wanted = (
-            "unknown-key",
-            f'unknown key "{path[-1]}"',
-            nearest(str(path[-1]), _keys_at(detail["loc"][:-1])),
-        )
-    elif kind == "missing":
-        key = detail["loc"][-1]
-        code, found, wanted = "missing-key", f'no key "{key}"', f'Add "{key}" here.'
-    elif kind in ("literal_error", "union_tag_invalid"):
-        expected = str(context.get("expected", context.get("expected_tags", "")))
-        choices = [word.strip().strip("'") for word in expected.replace(" or ", ",").split(",")]
-        code, wanted = "unknown-choice", nearest(str(detail.get("input")), choices)
-        if kind == "union_tag_invalid":
-            found = _shown(context.get("tag"))
-    elif kind == "value_error":
-        code, wanted = "wrong-value", str(context["error"])
-    else:
-        code, wanted = "wrong-value", f"{detail['msg']}."
-    return Problem(
-        code=code, file=file, line=nearest_line(lines, path), key=path_text(path, names), found=found, wanted=wanted
-    )
-
-
-def _path_in(data: Any, loc: tuple[str | int, ...]) -> Path:
-    """Return the part of pydantic's location that stands in the file; tags of unions do not."""
-    path: Path = ()
-    here = data
-    for part in loc:
-        if (isinstance(here, dict) and part in here) or (
-            isinstance(here, list) and isinstance(part, int) and part < len(here)
-        ):
-            here = here[part]
-            path += (part,)
-    return path
-
-
-def _keys_at(loc: tuple[str | int, ...]) -> list[str]:
-    """Return the keys that the record at pydantic's location knows."""
-    models: list[type[BaseModel]] = [Design]
-    for part in loc:
-        fields = [
-            field for model in models for name, field in model.model_fields.items() if part in (name, field.alias)
-        ]
-        if fields:
-            models = [model for field in fields for model in _models_in(field.annotation)]
-        elif isinstance(part, str):
-            tagged = [
-                model
-                for model in models
-                if "kind" in model.model_fields and part in get_args(model.model_fields["kind"].annotation)
-            ]
-            models = tagged or [model for model in models if model.__name__ == part] or models
-    return sorted({field.alias or name for model in models for name, field in model.model_fields.items()})
-
-
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [model for argument in get_args(annotation) for model in _models_in(argument)]
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, str):
-        return f'"{value}"' if len(value) <= 60 else f'"{value[:57]}..."'
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    return str(value).lower() if isinstance(value, bool) else str(value)

@@ -45,13 +45,19 @@ _POSITION = re.compile(
 
 
 def _finite(number: float) -> float:
-    if not math.isfinite(number):
-        raise ValueError("Write a finite number.")
-    return number
+    try:
+        if math.isfinite(number):
+            return float(number)
+    except OverflowError:  # a whole number that no float holds
+        pass
+    raise ValueError("Write a finite number.")
 
 
 def _value(text: str) -> float:
-    return float(sum((Fraction(part) for part in text.split()), Fraction(0))) if "/" in text else float(text)
+    try:
+        return float(sum((Fraction(part) for part in text.split()), Fraction(0))) if "/" in text else float(text)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        raise ValueError("Write a number, or a fraction such as 1/2.") from None
 
 
 def length(found: object, *, bare: str = "m") -> float:
@@ -85,7 +91,7 @@ def length(found: object, *, bare: str = "m") -> float:
     if isinstance(found, bool) or not isinstance(found, str | int | float):
         raise ValueError(wanted)
     if not isinstance(found, str):
-        return _finite(float(found)) * LENGTHS[bare]
+        return _finite(found) * LENGTHS[bare]
     sign = re.match(rf"\s*{_SIGN}", found)
     rest = found[sign.end() :] if sign else found
     total, last = 0.0, math.inf
@@ -132,7 +138,7 @@ def quantity(found: object, units: Mapping[str, float], *, bare: str | None, exa
     if not isinstance(found, str):
         if bare is None:
             raise ValueError(wanted)
-        return _finite(float(found)) * units[bare]
+        return _finite(found) * units[bare]
     match = _PLAIN.match(found)
     if match is None or (match["unit"] or bare) not in units:
         raise ValueError(wanted)

@@ -17,6 +17,7 @@ from canvas.design.schema.base import (
     Length,
     LengthOrZero,
     Mass,
+    Name,
     Point,
     PositiveLength,
     Record,
@@ -24,6 +25,7 @@ from canvas.design.schema.base import (
     Speed,
     Spot,
     defaulted,
+    descriptive,
 )
 
 
@@ -197,7 +199,7 @@ class Sailing(Record):
 class Crew(Record):
     """One person's own measures."""
 
-    name: str
+    name: Name = descriptive()
     stature: PositiveLength
     sitting_height: PositiveLength | None = None  # seat to crown; from published relations where absent
     eye_height: PositiveLength | None = None  # standing, without shoes
@@ -211,7 +213,7 @@ class Crew(Record):
 class Winch(Record):
     """A winch by the top of its drum."""
 
-    name: str
+    name: Name = descriptive()
     at: Spot
     handle: PositiveLength = defaulted("winch_handle")
 
@@ -219,7 +221,7 @@ class Winch(Record):
 class Solid(Record):
     """Anything solid that stands about: solar panel, dinghy, raft, windscreen, locker."""
 
-    name: str
+    name: Name = descriptive()
     kind: Literal["box", "cylinder", "plate", "mesh"]
     at: Spot | None = None  # middle of a box or plate, one end of a cylinder
     size: Point | None = None  # box: length, width, height; plate: length, width, thickness
@@ -238,7 +240,7 @@ class Solid(Record):
 class Sail(Record):
     """A sail as sheeted, by three or four corners, luff first from tack to head."""
 
-    name: str
+    name: Name = descriptive()
     corners: Annotated[list[Spot], Field(min_length=3, max_length=4)]
     camber: Share = defaulted("sail_camber")
     to_leeward: Literal["port", "starboard"] = "starboard"
@@ -246,10 +248,22 @@ class Sail(Record):
     sets: list[str] | None = None  # only in these sets; in every set used under way where absent
 
 
+class Fitting(Record):
+    """What must be reached, seen or kept free under or beside canvas."""
+
+    name: Name = descriptive()
+    kind: Literal[
+        "cleat", "drain", "fire extinguisher", "harness point", "locker", "man-overboard gear", "navigation light",
+        "stern ladder",
+    ]  # fmt: skip
+    at: Spot
+    clear: LengthOrZero = defaulted("fitting_clear")  # room around it that must stay free
+
+
 class Outlet(Record):
     """Where exhaust gas or hot air leaves."""
 
-    name: str
+    name: Name = descriptive()
     kind: Literal["exhaust", "heater", "stove"]
     at: Spot
 
@@ -257,5 +271,5 @@ class Outlet(Record):
 class Filler(Record):
     """A tank's filler that could take rain."""
 
-    name: str
+    name: Name = descriptive()
     at: Spot

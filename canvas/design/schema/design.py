@@ -15,12 +15,13 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from canvas.design import tables
-from canvas.design.schema.base import Point, Record
+from canvas.design.schema.base import MarkPlace, Name, Record, descriptive
 from canvas.design.schema.boat import (
     Cabin,
     Cockpit,
     Crew,
     Filler,
+    Fitting,
     Hull,
     Instrument,
     Outlet,
@@ -43,11 +44,11 @@ class Design(Record):
 
     model_config = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))
 
-    name: Annotated[str, Field(min_length=1)]
+    name: Name = descriptive()
     units: Literal["m", "mm", "ft", "in"]
-    words: Literal["international", "american"] = "international"
-    revision: str = "A"
-    assumed: list[str] = []  # parts of this file that were guessed, not measured, such as "hull" or "cabin.camber"
+    words: Literal["international", "american"] = descriptive("international")
+    revision: Name = descriptive("A")
+    assumed: list[str] = descriptive([])  # parts of this file that were guessed, not measured: "hull", "cabin.camber"
     hull: Hull
     cabin: Cabin
     cockpit: Cockpit
@@ -62,8 +63,9 @@ class Design(Record):
     sail: list[Sail] = []
     outlet: list[Outlet] = []
     filler: list[Filler] = []
+    fitting: list[Fitting] = []
     cloth: list[ClothSpec] = []
-    marks: dict[str, Point | Literal["survey"]] = {}
+    marks: dict[Name, MarkPlace] = {}
     survey: SurveySpec = SurveySpec()
     reading: list[Reading] = []
     tube: list[Tube] = []
@@ -95,12 +97,7 @@ class Design(Record):
 
     def panels_up(self, set_name: str) -> tuple[PanelUp, ...]:
         """Return the panels that are up in a set, with their states, in the order of the file's panels."""
-        up = {
-            entry.panel: entry
-            for entry in (
-                PanelUp(panel=entry) if isinstance(entry, str) else entry for entry in self.set_named(set_name).up
-            )
-        }
+        up = {entry.panel: entry for entry in self.set_named(set_name).up}
         return tuple(up[panel.name] for panel in self.panel if panel.name in up)
 
     def home_set(self, panel: Panel) -> str | None:

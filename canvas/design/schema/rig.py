@@ -8,32 +8,37 @@ Limits: names are checked against one another in `canvas.design.reading`, not he
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from canvas.design.schema.base import (
     Angle,
     AreaMass,
     Force,
     Hollow,
+    Inset,
     Length,
     LengthOrZero,
     LineForce,
-    Point,
+    Name,
+    Opening,
     PositiveLength,
     Record,
     Share,
     Spot,
     Stiffness,
     defaulted,
+    descriptive,
 )
+
+MOST_PRICE = 1e7  # in any currency
 
 
 class Tube(Record):
     """A bent hoop, a straight rail or strut, or a wire."""
 
-    name: str
+    name: Name = descriptive()
     kind: Literal["hoop", "rail", "strut", "wire"]
     start: Spot | None = None  # hoop: port foot
     end: Spot | None = None  # hoop: starboard foot
@@ -68,7 +73,7 @@ class Edge(Record):
     edge: str | None = None  # which edge of that panel
     start: str | None = Field(default=None, alias="from")  # part of a tube or edge only: mark where it begins
     to: str | None = None  # mark where it ends
-    name: str | None = None
+    name: Name | None = descriptive(None)
     finish: str | None = None
     hollow: Hollow | None = None
     batten: Stiffness | None = None  # of a batten pocket
@@ -82,9 +87,9 @@ class Edge(Record):
 class Insert(Record):
     """A window or mesh let into a panel: inset from its edges, or by its own outline."""
 
-    name: str
+    name: Name = descriptive()
     cloth: str
-    inset: PositiveLength | Annotated[list[PositiveLength], Field(min_length=3)]  # one for all edges, or one an edge
+    inset: Inset  # one for all edges, or one an edge
     corner_radius: PositiveLength = defaulted("insert_corner_radius")
     rolls_up: bool = False
 
@@ -109,7 +114,7 @@ class Tie(Record):
 class Panel(Record):
     """One piece of canvas."""
 
-    name: str
+    name: Name = descriptive()
     existing: bool = False
     cloth: str | None = None
     cut_in: str | None = None
@@ -131,21 +136,26 @@ class PanelUp(Record):
 
     panel: str
     window: Literal["closed", "rolled up"] = "closed"
-    zip: Annotated[str, Field(pattern=r"^(closed|open|open \d{1,3} ?%)$")] = "closed"
+    zip: Opening = 0.0  # "closed", "open" or "open 40 %"; the share that is open
+    zip_edge: str | None = None  # the edge whose zip it is; its only zip where absent
+
+
+def _by_name(found: Any) -> Any:
+    return {"panel": found} if isinstance(found, str) else found
 
 
 class PanelSet(Record):
     """What is up in one mode."""
 
-    name: str
+    name: Name = descriptive()
     used: Annotated[list[Literal["under way", "at anchor"]], Field(min_length=1)]
-    up: list[str | PanelUp] = []
+    up: list[Annotated[PanelUp, BeforeValidator(_by_name)]] = []  # a panel by its name, or with its state
 
 
 class PlaceSpec(Record):
     """A place to ask about beside those that come by default: a level polygon at a height."""
 
-    name: str
+    name: Name = descriptive()
     corners: Annotated[list[Spot], Field(min_length=3)]
     raised: Length = 0.0  # lifted by this above its corners
 
@@ -153,7 +163,7 @@ class PlaceSpec(Record):
 class ClothSpec(Record):
     """A cloth of one's own."""
 
-    name: str
+    name: Name = descriptive()
     kind: Literal["cloth", "mesh", "sheet"]
     like: str  # a cloth of the program's table that gives what is not said here
     mass: AreaMass | None = None
@@ -170,9 +180,4 @@ class ClothSpec(Record):
     warp_compensation: Share | None = None
     weft_compensation: Share | None = None
     strain_limit: Share | None = None
-    price_per_m2: Annotated[float, Field(ge=0)] | None = None
-
-
-__all__ = [
-    "ClothSpec", "Edge", "Insert", "Panel", "PanelSet", "PanelUp", "Pierced", "PlaceSpec", "Point", "Tie", "Tube", "ZipHalf",
-]  # fmt: skip
+    price_per_m2: Annotated[float, Field(ge=0, le=MOST_PRICE)] | None = None

@@ -14,15 +14,22 @@ from pydantic import Field
 
 from canvas.design.schema.base import (
     Angle,
+    Day,
     Latitude,
     Length,
+    LengthOrZero,
     Longitude,
+    Name,
     PositiveLength,
     Record,
     Share,
     Speed,
     defaulted,
+    descriptive,
 )
+from canvas.design.schema.rig import MOST_PRICE
+
+Price = Annotated[float, Field(ge=0, le=MOST_PRICE)]
 
 
 class TapeReading(Record):
@@ -33,6 +40,7 @@ class TapeReading(Record):
     to: str
     length: PositiveLength
     sd: PositiveLength | None = None
+    via: list[str] = []  # marks it bends over, in order
     slack: bool = False  # a bent or slack path: the true distance is at most this
     panel: str | None = None  # taken on a mock-up or finished canvas of this panel
 
@@ -61,8 +69,29 @@ class OffsetReading(Record):
     panel: str | None = None
 
 
+class PlumbReading(Record):
+    """Level distance from a plumb line hung at one mark to another."""
+
+    kind: Literal["plumb"]
+    start: str = Field(alias="from")  # where the line hangs
+    to: str
+    session: str  # levelling session whose vertical it shares
+    length: LengthOrZero = 0.0  # 0: the bob touches the mark
+    toward: Literal["aft", "forward", "starboard", "port"] | None = None  # measured that way only
+    sd: PositiveLength = defaulted("offset_sd")
+    panel: str | None = None
+
+
+class OnStraightReading(Record):
+    """Marks known to lie on one straight tube or taut wire."""
+
+    kind: Literal["on straight"]
+    marks: Annotated[list[str], Field(min_length=3)]
+    sd: PositiveLength = defaulted("offset_sd")
+
+
 class OnTubeReading(Record):
-    """A mark known to lie on a tube's middle line, or marks known to lie in one plane."""
+    """Marks known to lie in one plane, such as a hoop's or a bulkhead's."""
 
     kind: Literal["in plane"]
     marks: Annotated[list[str], Field(min_length=4)]
@@ -98,7 +127,15 @@ class RibbonReading(Record):
 
 
 Reading = Annotated[
-    TapeReading | LevelReading | OffsetReading | OnTubeReading | AboveReading | MeterReading | RibbonReading,
+    TapeReading
+    | LevelReading
+    | OffsetReading
+    | PlumbReading
+    | OnTubeReading
+    | OnStraightReading
+    | AboveReading
+    | MeterReading
+    | RibbonReading,
     Field(discriminator="kind"),
 ]
 
@@ -122,7 +159,7 @@ class WindCell(Record):
 class Leg(Record):
     """One leg of a passage."""
 
-    name: str
+    name: Name = descriptive()
     start_latitude: Latitude
     start_longitude: Longitude
     end_latitude: Latitude
@@ -130,32 +167,34 @@ class Leg(Record):
     month: Annotated[int, Field(ge=1, le=12)]
     along: Literal["rhumb line", "great circle"] = "rhumb line"
     wind: list[WindCell] = []
-    wind_source: str = "invented"
+    wind_source: str = descriptive("invented")
     set: str | None = None
 
 
 class Passage(Record):
     """The passage the canvas is for."""
 
-    name: str
+    name: Name = descriptive()
     legs: Annotated[list[Leg], Field(min_length=1)]
 
 
 class Prices(Record):
     """What the crew was quoted, in one currency."""
 
-    currency: str = "EUR"
-    cloth: dict[str, Annotated[float, Field(ge=0)]] = {}  # a square metre, by cloth
-    fastening: dict[str, Annotated[float, Field(ge=0)]] = {}  # a metre or a piece, by fastening
-    labour_hour: Annotated[float, Field(gt=0)] | None = None
+    currency: Name = descriptive("EUR")
+    cloth: dict[str, Price] = {}  # a square metre, by cloth
+    fastening: dict[str, Price] = {}  # a metre or a piece, by fastening
+    labour_hour: Annotated[float, Field(gt=0, le=MOST_PRICE)] | None = None
+    fitting_visit: Price | None = None  # each
+    tube_metre: Price | None = None  # bent and fitted
 
 
 class Decision(Record):
     """What was decided and why."""
 
-    date: str
-    what: str
-    why: str
+    date: Day = descriptive()
+    what: Name = descriptive()
+    why: str = descriptive()
 
 
 class Shop(Record):

@@ -171,7 +171,8 @@ def cloth_from(name: str, entry: Mapping[str, Any]) -> Cloth:
         key: _si(entry[key])
         for key in (
             "mass", "light_through", "uv_through", "rain_through", "wind_loss", "warp_stiffness", "weft_stiffness",
-            "shear_stiffness", "warp_strength", "weft_strength", "warp_compensation", "weft_compensation", "strain_limit",
+            "shear_stiffness", "warp_strength", "weft_strength", "warp_compensation", "weft_compensation",
+            "strain_limit",
         )
     }  # fmt: skip
     widths = tuple(sorted(_si(width) for width in entry["roll_widths"]))
