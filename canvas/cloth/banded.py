@@ -1,23 +1,64 @@
 """Solve symmetric positive systems of nets: unknowns ordered for a narrow band, then banded Cholesky.
 
-Computes: the order, the assembly of weighted links into band storage, and solutions.
+Computes: the order, the assembly of weighted links into band storage, factors and solutions.
 Units: as given.
-Source: Cuthill E and McKee J, 1969 (scipy); LAPACK pbtrf (scipy).
-Limits: meshes of panels have narrow bands; a system of another kind may fill the band and be slow.
+Source: Cuthill E and McKee J, 1969 (scipy); Cholesky's method. Own loops and not LAPACK's pbtrf, whose threads make
+    small systems up to a hundred times slower on a busy machine and tie the last digits to the number of cores.
+Limits: meshes of panels have narrow bands; a system of another kind may fill the band and be slow. Row j of the storage
+    holds column j of the lower half, from the diagonal down.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from scipy.linalg import LinAlgError, cho_solve_banded, cholesky_banded
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
+from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Bools, Floats, Ints
 
 
 class NotPositiveError(Exception):
     """Raised when a matrix is not positive definite."""
+
+
+@compiled
+def factorise(band: Floats) -> bool:
+    """Replace a band (n, w) by its Cholesky factor; return whether the matrix was positive definite."""
+    count, width = band.shape
+    for j in range(count):
+        pivot = band[j, 0]
+        if not pivot > 0.0:
+            return False
+        pivot = np.sqrt(pivot)
+        band[j, 0] = pivot
+        reach = min(width, count - j)
+        for k in range(1, reach):
+            band[j, k] /= pivot
+        for k in range(1, reach):
+            share = band[j, k]
+            if share != 0.0:
+                source, target = band[j], band[j + k]
+                for i in range(reach - k):
+                    target[i] -= share * source[k + i]
+    return True
+
+
+@compiled
+def substitute(factor: Floats, right: Floats) -> None:
+    """Replace right-hand sides (n, c) by the solutions, given a factor (n, w)."""
+    count, width = factor.shape
+    for j in range(count):
+        for c in range(right.shape[1]):
+            right[j, c] /= factor[j, 0]
+            for k in range(1, min(width, count - j)):
+                right[j + k, c] -= factor[j, k] * right[j, c]
+    for j in range(count - 1, -1, -1):
+        for c in range(right.shape[1]):
+            total = right[j, c]
+            for k in range(1, min(width, count - j)):
+                total -= factor[j, k] * right[j + k, c]
+            right[j, c] = total / factor[j, 0]
 
 
 def narrow_order(links: Ints, count: int) -> Ints:
@@ -55,7 +96,7 @@ class Links:
         one, two = local[links[inside, 0]], local[links[inside, 1]]
         low, high = np.minimum(one, two), np.maximum(one, two)
         self.band = int((high - low).max(initial=0))
-        self._spot = (high - low) * len(self.free) + low
+        self._spot = low * (self.band + 1) + high - low
         self._local = local
         self._factor = np.zeros((0, 0))
 
@@ -82,8 +123,8 @@ class Links:
         total = extra + np.bincount(self._links.ravel(), weights=np.repeat(weights, 2), minlength=count)
         size = len(self.free)
         band = np.bincount(self._spot, weights=-weights[self._inside], minlength=(self.band + 1) * size)
-        band = band[: (self.band + 1) * size].reshape(self.band + 1, size)
-        band[0] += total[self.free]
+        band = np.asarray(band, dtype=np.float64).reshape(size, self.band + 1)
+        band[:, 0] += total[self.free]
         right = load.copy()
         for near, far in ((0, 1), (1, 0)):
             across = self.held[self._links[:, far]] & ~self.held[self._links[:, near]]
@@ -91,12 +132,12 @@ class Links:
                 pull = weights[across] * places[self._links[across, far], axis]
                 right[:, axis] += np.bincount(self._links[across, near], weights=pull, minlength=count)
         moved = places.copy()
-        try:
-            factor = cholesky_banded(band, lower=True, overwrite_ab=True, check_finite=False)
-        except LinAlgError as error:
-            raise NotPositiveError from error
-        moved[self.free] = cho_solve_banded((factor, True), right[self.free], check_finite=False)
-        self._factor = factor
+        if not factorise(band):
+            raise NotPositiveError
+        solution = np.ascontiguousarray(right[self.free])
+        substitute(band, solution)
+        moved[self.free] = solution
+        self._factor = band
         return moved
 
     def stiffness_at(self, nodes: Ints) -> Floats:
@@ -104,5 +145,5 @@ class Links:
         unit = np.zeros((len(self.free), len(nodes)))
         rows = self._local[nodes]
         unit[rows, np.arange(len(nodes))] = 1.0
-        moved = cho_solve_banded((self._factor, True), unit, check_finite=False)
-        return np.asarray(1 / moved[rows, np.arange(len(nodes))])
+        substitute(self._factor, unit)
+        return np.asarray(1 / unit[rows, np.arange(len(nodes))])

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from scipy.optimize import brentq
 
+from canvas.cloth.banded import Links
 from canvas.cloth.lines import arc_lengths, resample
 from canvas.cloth.ruled import ruled_faces
 from canvas.cloth.triangulate import triangulate
@@ -23,6 +24,7 @@ from canvas.geometry.surface import Floats, Ints
 
 ROUND = 56  # vertices wanted round the coarse outline
 FILM_STEPS = 8
+LEAST = 1e-3  # no side weighs less, so that slivers do no harm
 LAYOUT_STEPS = 12
 
 
@@ -191,26 +193,20 @@ def _circumradius(length: Floats) -> float:
 def _film(flat: Floats, faces: Ints, ring: Floats) -> Floats:
     """Return a soap film over the outline, starting from the harmonic surface over the plane layout."""
     count, held = len(flat), len(ring)
+    system = Links(_sides(faces), np.arange(count) < held)
     vertices = np.zeros((count, 3))
     vertices[:held] = ring
     metric = np.column_stack([flat, np.zeros(count)])
+    still, nothing = np.zeros((count, 3)), np.zeros(count)
     for _ in range(FILM_STEPS):
-        matrix = _laplacian(metric, faces, count)
-        vertices[held:] = np.linalg.solve(matrix[held:, held:], -matrix[held:, :held] @ ring)
-        metric = vertices
+        weights = np.maximum(cotangents(metric, faces), LEAST).T.ravel()
+        metric = vertices = system.solve(weights, vertices, extra=nothing, load=still)
     return vertices
 
 
-def _laplacian(vertices: Floats, faces: Ints, count: int) -> Floats:
-    """Return the dense cotangent matrix (n, n), every weight kept positive."""
-    weights = np.maximum(cotangents(vertices, faces), 1e-3)
-    matrix = np.zeros((count, count))
-    for k in range(3):
-        one, two = faces[:, (k + 1) % 3], faces[:, (k + 2) % 3]
-        np.add.at(matrix, (one, two), -weights[:, k])
-        np.add.at(matrix, (two, one), -weights[:, k])
-    np.fill_diagonal(matrix, -matrix.sum(axis=1))
-    return matrix
+def _sides(faces: Ints) -> Ints:
+    """Return the sides opposite the faces' first corners, then second, then third."""
+    return np.concatenate([faces[:, [1, 2]], faces[:, [2, 0]], faces[:, [0, 1]]])
 
 
 def _rigid_layout(vertices: Floats, faces: Ints, start: Floats) -> Floats:
@@ -222,12 +218,12 @@ def _rigid_layout(vertices: Floats, faces: Ints, start: Floats) -> Floats:
     y = np.sqrt(np.maximum(np.einsum("ij,ij->i", e2, e2) - x**2, 0.0))
     local = np.zeros((len(faces), 3, 2))
     local[:, 1, 0], local[:, 2, 0], local[:, 2, 1] = base, x, y
-    weights = np.maximum(cotangents(vertices, faces), 1e-3)
-    matrix = _laplacian(vertices, faces, len(vertices))
-    inverse = np.linalg.inv(matrix[1:, 1:])
-    flat = start.copy()
+    weights = np.maximum(cotangents(vertices, faces), LEAST)
+    count = len(vertices)
+    system = Links(_sides(faces), np.arange(count) == 0)
+    flat, pinned, nothing = start, np.zeros((count, 2)), np.zeros(count)
     for _ in range(LAYOUT_STEPS):
-        right = np.zeros((len(vertices), 2))
+        right = np.zeros((count, 2))
         placed = flat[faces]
         cross = np.zeros((len(faces), 2, 2))
         for k in range(3):
@@ -242,7 +238,7 @@ def _rigid_layout(vertices: Floats, faces: Ints, start: Floats) -> Floats:
             side = np.einsum("mij,mj->mi", rotation, local[:, one] - local[:, two]) * weights[:, k, None]
             np.add.at(right, faces[:, one], side)
             np.add.at(right, faces[:, two], -side)
-        flat = np.vstack([np.zeros((1, 2)), inverse @ right[1:]])
+        flat = system.solve(weights.T.ravel(), pinned, extra=nothing, load=right)
     return flat
 
 

@@ -12,9 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import LinAlgError, cho_solve_banded, cholesky_banded
-
-from canvas.cloth.banded import narrow_order
+from canvas.cloth.banded import factorise, narrow_order, substitute
 from canvas.cloth.compiled import compiled
 from canvas.cloth.loads import Loads
 from canvas.cloth.membrane import Assembly, Forces, Membrane
@@ -131,20 +129,18 @@ class _Newton:
 
     def direction(self, found: Forces) -> Floats | None:
         """Return the damped Newton step (n, 3), or None where no damping makes the matrix positive."""
-        band = np.zeros((self.band + 1, 3 * len(self.order)))
+        band = np.zeros((3 * len(self.order), self.band + 1))
         for vertices, blocks in found.blocks:
             add_to_band(band, self.local, vertices, blocks)
-        scale = float(np.median(np.abs(band[0]))) + 1e-9
-        right = found.residual[self.order].ravel()
+        scale = float(np.median(np.abs(band[:, 0]))) + 1e-9
         for _ in range(24):
             damped = band.copy()
-            damped[0] += self.damping * scale
-            try:
-                factor = cholesky_banded(damped, lower=True, overwrite_ab=True, check_finite=False)
-            except LinAlgError:
+            damped[:, 0] += self.damping * scale
+            if not factorise(damped):
                 self.damping = max(10 * self.damping, 1e-7)
                 continue
-            step = cho_solve_banded((factor, True), right, check_finite=False)
+            step = found.residual[self.order].reshape(-1, 1)
+            substitute(damped, step)
             self.damping = max(self.damping / 3, 1e-9)
             way = np.zeros_like(found.residual)
             way[self.order] = step.reshape(-1, 3)
@@ -197,7 +193,7 @@ def add_to_band(band: Floats, local: Ints, vertices: Ints, blocks: Floats) -> No
                     for q in range(3):
                         i, j = 3 * row + p, 3 * column + q
                         if i >= j:
-                            band[i - j, j] += blocks[k, 3 * a + p, 3 * b + q]
+                            band[j, i - j] += blocks[k, 3 * a + p, 3 * b + q]
 
 
 def _result(membrane: Membrane, places: Floats, found: Forces, steps: int) -> Loaded:

@@ -103,10 +103,10 @@ def load_forces(
     faces: Ints,
     pressure: Floats,
     weight: float,
-    level: float,
+    level: Floats,
     wanted: bool,  # noqa: FBT001 (compiled code takes no keywords)
 ) -> tuple[Floats, Floats]:
-    """Return pushes (m, 3, 3) of a pressure on each face and of water of unit weight `weight` up to `level`.
+    """Return pushes (m, 3, 3) of a pressure on each face and of water of unit weight `weight` up to `level` (n,).
 
     Pressure acts along the outward normal, water against it, on faces that look up. Also (m, 9, 9): minus the
     symmetric part of the derivative.
@@ -122,7 +122,7 @@ def load_forces(
         a = 0.5 * np.cross(d1, d2)
         up = a[2] > 0.0
         for n in range(3):
-            depth[n] = max(level - places[faces[m, n], 2], 0.0) if up else 0.0
+            depth[n] = max(level[faces[m, n]] - places[faces[m, n], 2], 0.0) if up else 0.0
         total = depth.sum()
         if pressure[m] == 0.0 and total == 0.0:
             continue

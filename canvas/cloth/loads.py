@@ -29,15 +29,15 @@ class Loads:
         On each face along its outward normal (up for a roof), following it [Pa].
     dead : (n, 3) ndarray or None
         On each vertex [N].
-    water_level : float or None
-        Height to which water stands on faces that look up [m].
+    water_level : (n,) ndarray or None
+        Height to which water stands over each vertex of faces that look up; DRY where it cannot stand [m].
     water_weight : float
         Unit weight of the water [N/m3].
     """
 
     pressure: Floats | None = None
     dead: Floats | None = None
-    water_level: float | None = None
+    water_level: Floats | None = None
     water_weight: float = WATER
 
 

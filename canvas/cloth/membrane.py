@@ -4,7 +4,7 @@ Computes: residual forces, tangent stiffness, stresses and energy at given place
 Units: metres, newtons, newtons a metre.
 Source: canvas/cloth/elements.py and canvas/cloth/material.py; a rod bends with 1/2 EI times the square of the second
     difference of its places, exact for close vertices and any turn while its length hardly changes.
-Limits: rods have no torsion; contact is frictionless and as stiff as CONTACT.
+Limits: rods have no torsion; contact is frictionless; contact and joins are as stiff as CONTACT.
 """
 
 from __future__ import annotations
@@ -67,6 +67,27 @@ class Support:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Join:
+    """A zip, lacing or seam that keeps vertices on a chain of others.
+
+    Attributes
+    ----------
+    name : str
+    vertices : (k,) ndarray of int
+        Kept where they belong.
+    ends : (k, 2) ndarray of int
+        The two vertices of the chain between which each belongs.
+    share : (k,) ndarray
+        How far from the first towards the second, 0..1.
+    """
+
+    name: str
+    vertices: Ints
+    ends: Ints
+    share: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Membrane:
     """Elastic cloth.
 
@@ -84,6 +105,7 @@ class Membrane:
         Warp, weft and shear at rest [N/m].
     lines : tuple of ElasticLine
     supports : tuple of Support
+    joins : tuple of Join
     """
 
     faces: Ints
@@ -93,6 +115,7 @@ class Membrane:
     prestress: Floats | None = None
     lines: tuple[ElasticLine, ...] = ()
     supports: tuple[Support, ...] = ()
+    joins: tuple[Join, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -168,12 +191,13 @@ class Assembly:
         self.link_stiff = np.repeat([line.stretching for line in lines], each).astype(np.float64)
         self.link_start = np.repeat([line.tension for line in lines], each).astype(np.float64)
         self.link_soft = np.repeat([1.0 if line.bending else SOFT for line in lines], each).astype(np.float64)
-        self.bends, self.bend_blocks = _bends(lines)
+        self.bends, self.bend_blocks = _triples(membrane)
 
     def node_links(self) -> Ints:
         """Return the pairs of vertices that forces couple."""
         faces, bends = self.faces, self.bends
-        pairs = [faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]], self.links, bends[:, [0, 2]]]
+        pairs = [faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]], self.links]
+        pairs += [bends[:, [0, 1]], bends[:, [1, 2]], bends[:, [0, 2]]]
         return np.concatenate(pairs)
 
     def forces(self, places: Floats, loads: Loads, *, stiffness: bool) -> Forces:
@@ -183,7 +207,7 @@ class Assembly:
             places, self.faces, self.inverse, self.area, self.shift, self.stiff, SOFT, stiffness
         )
         pressure = np.zeros(len(self.faces)) if loads.pressure is None else loads.pressure
-        level = DRY if loads.water_level is None else loads.water_level
+        level = np.full(count, DRY) if loads.water_level is None else loads.water_level
         outer, follow = load_forces(places, self.faces, pressure, loads.water_weight, level, stiffness)
         pull, link, tensions, stretch = link_forces(
             places, self.links, rest=self.link_rest, stiff=self.link_stiff, start=self.link_start, soft=self.link_soft
@@ -234,6 +258,8 @@ def summed_blocks(blocks: list[tuple[Ints, Floats]], count: int) -> csr_array:
     """Return element matrices added up as a sparse (3 n, 3 n) matrix."""
     rows, columns, values = [], [], []
     for vertices, block in blocks:
+        if len(vertices) == 0:
+            continue
         spots = (3 * vertices[:, :, None] + np.arange(3)).reshape(len(vertices), -1)
         rows.append(np.broadcast_to(spots[:, :, None], block.shape).ravel())
         columns.append(np.broadcast_to(spots[:, None, :], block.shape).ravel())
@@ -253,19 +279,30 @@ def _strain_of(membrane: Membrane) -> Floats:
     return np.stack([one, two, s[:, 2] / c[:, 3]], axis=1)
 
 
-def _bends(lines: tuple[ElasticLine, ...]) -> tuple[Ints, Floats]:
-    """Return triples of vertices along rods and their bending stiffness (k, 9, 9)."""
-    triples, blocks = [np.zeros((0, 3), dtype=np.int64)], [np.zeros((0, 9, 9))]
-    for line in lines:
+def _triples(membrane: Membrane) -> tuple[Ints, Floats]:
+    """Return triples of vertices and the constant stiffness (k, 9, 9) of rods that bend and joins that hold."""
+    triples, ways = [np.zeros((0, 3), dtype=np.int64)], [np.zeros((0, 3))]
+    for line in membrane.lines:
         if not line.bending or len(line.vertices) < 3:
             continue
         before, after = line.rest[:-1], line.rest[1:]
         mean = (before + after) / 2
-        way = np.stack([1 / before, -1 / before - 1 / after, 1 / after], axis=1) / mean[:, None]
-        small = line.bending * mean[:, None, None] * np.einsum("ki,kj->kij", way, way)
+        way = np.stack([1 / before, -1 / before - 1 / after, 1 / after], axis=1)
         triples.append(np.stack([line.vertices[:-2], line.vertices[1:-1], line.vertices[2:]], axis=1))
-        blocks.append(np.einsum("kij,pq->kipjq", small, np.eye(3)).reshape(-1, 9, 9))
-    return np.concatenate(triples), np.concatenate(blocks)
+        ways.append(way * np.sqrt(line.bending / mean)[:, None])
+    for join in membrane.joins:
+        triples.append(np.column_stack([join.vertices, join.ends]))
+        way = np.stack([-np.ones(len(join.share)), 1 - join.share, join.share], axis=1)
+        ways.append(np.sqrt(CONTACT) * way)
+    way = np.concatenate(ways)
+    blocks = np.einsum("ki,kj,pq->kipjq", way, way, np.eye(3)).reshape(-1, 9, 9)
+    return np.concatenate(triples), blocks
+
+
+def join_forces(join: Join, places: Floats) -> Floats:
+    """Return the pull on each vertex of a join (k, 3) [N]."""
+    first, last = places[join.ends[:, 0]], places[join.ends[:, 1]]
+    return CONTACT * (first + join.share[:, None] * (last - first) - places[join.vertices])
 
 
 def _contact(places: Floats, faces: Ints, support: Support) -> tuple[Floats, Floats]:

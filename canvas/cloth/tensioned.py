@@ -278,7 +278,7 @@ class _State:
             pull = weights[:, None] * (net.vertices[links[:, 0]] - net.vertices[links[:, 1]])
             np.add.at(self.load, links[:, 0], pull)
             np.add.at(self.load, links[:, 1], -pull)
-        rim = _rim(faces)
+        rim = rim_of(faces)
         self.slides = [np.isin(bow.vertices, rim) for bow in net.bows]
         sliding = np.concatenate([np.zeros(0, int), *(b.vertices[s] for b, s in zip(net.bows, self.slides, strict=True))])
         # an edge that slides on a bow answers one round late, so it is corrected by half
@@ -451,7 +451,7 @@ def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
     return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))
 
 
-def _rim(faces: Ints) -> Ints:
+def rim_of(faces: Ints) -> Ints:
     """Return the vertices on sides that only one face has."""
     sides = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
     once, count = np.unique(sides, axis=0, return_counts=True)
