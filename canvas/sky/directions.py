@@ -1,11 +1,11 @@
 """Lay a structured grid of directions over the whole sphere, and interpolate between them.
 
-Computes: the nodes of an equiangular cube grid, the solid angle each stands for, which four nodes a direction lies
-    between and with what weights, and the weights of the nodes for an integral over the sky alone.
-Units: unit vectors in the boat frame; steradians.
-Source: equiangular cube projection (Ronchi, Iacono and Paolucci 1996); bilinear interpolation on each face.
-Limits: a function with a sharp step between nodes is smeared over one cell; no face has a pole, so the zenith is as
-    good as anywhere. An even count of cells puts nodes on the boat's own horizon, so that a step there stays sharp.
+Computes: the nodes of a grid in rows of equal altitude, closer together where the sun is low; which four nodes a
+    direction lies between and with what weights; the weights of the nodes in the light of an even sky on small areas.
+Units: unit vectors in the boat frame; radians; steradians.
+Source: bilinear interpolation along and between rows; Lambert's cosine law; Gauss quadrature.
+Limits: a step between nodes is smeared over one cell; the horizon of the boat is a row, so that a step there stays sharp.
+    Below the horizon, where the boat stands in the way of nearly everything, the rows lie further apart.
 """
 
 from __future__ import annotations
@@ -20,29 +20,34 @@ from scipy.sparse import csr_array
 
 from canvas.geometry.surface import Floats, Ints, locked
 
-CELLS = 26  # cells along a face's edge: 3.46 deg, 4,058 directions; see tests/benchmarks/sky
+# Bands of altitude above and below the boat's horizon: where each ends and the step between rows in it [deg]. A shadow
+# thrown by a coaming opposite crosses a seat within some 4 deg of altitude, so rows lie close together low down.
+UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 3.6))
+LOWER = ((12.0, 2.4), (90.0, 5.5))
+AROUND_DEG = 3.8  # step along a row [deg]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DirectionGrid:
-    """Directions over the whole sphere.
+    """Directions over the whole sphere, in rows of equal altitude from straight down to straight up.
 
     Attributes
     ----------
-    cells : int
-        Cells along the edge of each of the cube's six faces.
     directions : (d, 3) ndarray
-        Unit vectors, boat frame.
-    solid_angles : (d,) ndarray
-        What each node stands for under bilinear interpolation [sr]; they add up to 4 pi.
-    node : (6, cells + 1, cells + 1) ndarray of int
-        Which node lies at each place of each face.
+        Unit vectors, boat frame; row after row, each from the bow round by starboard.
+    altitude : (r,) ndarray
+        Of each row above the boat's own horizon, rising [rad].
+    start, count : (r,) ndarray of int
+        First node of each row, and how many it has.
+    stride : int
+        1; 2 in the grid made of every second node of every second row.
     """
 
-    cells: int
     directions: Floats
-    solid_angles: Floats
-    node: Ints
+    altitude: Floats
+    start: Ints
+    count: Ints
+    stride: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,28 +70,47 @@ class Stencil:
 
 
 @lru_cache(maxsize=4)
-def direction_grid(cells: int = CELLS) -> DirectionGrid:
-    """Return the equiangular cube grid with `cells` cells along each face's edge.
+def direction_grid(fineness: float = 1.0) -> DirectionGrid:
+    """Return the grid of directions.
 
     Parameters
     ----------
-    cells : int
-        Even and at least 4.
+    fineness : float
+        1 for the usual grid of some 4,000 directions; 2 halves every step.
 
     Raises
     ------
     ValueError
-        When `cells` is odd or below 4.
+        When `fineness` is below 0.25.
     """
-    if cells < 4 or cells % 2:
-        raise ValueError(f"a grid of directions has an even count of cells, 4 or more; found {cells}")
-    node, first = _nodes(cells)
-    _, solid_angle, hats = _quadrature(cells)
+    if fineness < 0.25:
+        raise ValueError(f"the fineness of a grid of directions is 0.25 or more; found {fineness}")
+    above = _rows(UPPER, fineness)
+    below = -_rows(LOWER, fineness)[::-1]
+    altitude = np.radians(np.concatenate([below[:-1], above]))
+    step = np.radians(AROUND_DEG) / fineness
+    count = 4 * np.maximum(np.ceil(2.0 * np.pi * np.cos(altitude) / step / 4.0 - 1e-9), 1.0).astype(np.int64)
+    count[[0, -1]] = 1
+    start = np.concatenate([[0], np.cumsum(count)[:-1]])
+    bearing = np.concatenate([2.0 * np.pi * np.arange(n) / n for n in count])
+    high = np.repeat(altitude, count)
+    nodes = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=1)
     return DirectionGrid(
-        cells=cells,
-        directions=locked(first),
-        solid_angles=locked(hats @ solid_angle),
-        node=locked(node, dtype=np.int64),
+        directions=locked(nodes),
+        altitude=locked(altitude),
+        start=locked(start, dtype=np.int64),
+        count=locked(count, dtype=np.int64),
+    )
+
+
+def coarse(grid: DirectionGrid) -> DirectionGrid:
+    """Return the grid of every second node of every second row; how far the two differ tells the error."""
+    return DirectionGrid(
+        directions=grid.directions,
+        altitude=grid.altitude[::2],
+        start=grid.start[::2],
+        count=np.maximum(grid.count[::2] // 2, 1),
+        stride=2,
     )
 
 
@@ -99,13 +123,21 @@ def stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
     directions : array_like, shape (m, 3)
         Need not be unit, boat frame.
     """
-    return _stencil(grid.cells, grid.node, np.atleast_2d(np.asarray(directions, dtype=float)))
-
-
-def coarse_stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
-    """Return the same as `stencil` for the grid made of every second node; how far the two differ tells the error."""
-    half = _stencil(grid.cells // 2, grid.node[:, ::2, ::2], np.atleast_2d(np.asarray(directions, dtype=float)))
-    return half
+    d = np.atleast_2d(np.asarray(directions, dtype=float))
+    altitude = np.arctan2(d[:, 2], np.hypot(d[:, 0], d[:, 1]))
+    turn = (np.arctan2(d[:, 1], -d[:, 0]) / (2.0 * np.pi)) % 1.0
+    row = np.clip(np.searchsorted(grid.altitude, altitude, side="right") - 1, 0, len(grid.altitude) - 2)
+    low, high = grid.altitude[row], grid.altitude[row + 1]
+    q = np.clip((altitude - low) / (high - low), 0.0, 1.0)
+    nodes, weights = [], []
+    for one, share in ((row, 1.0 - q), (row + 1, q)):
+        count = grid.count[one]
+        place = turn * count
+        k = place.astype(np.int64)
+        p = place - k
+        nodes += [grid.start[one] + grid.stride * (k % count), grid.start[one] + grid.stride * ((k + 1) % count)]
+        weights += [share * (1.0 - p), share * p]
+    return Stencil(nodes=np.stack(nodes, axis=1), weights=np.stack(weights, axis=1))
 
 
 def lobe_weights(grid: DirectionGrid, normals: npt.ArrayLike, *, up: npt.ArrayLike = (0.0, 0.0, 1.0)) -> Floats:
@@ -127,63 +159,36 @@ def lobe_weights(grid: DirectionGrid, normals: npt.ArrayLike, *, up: npt.ArrayLi
     (k, d) ndarray
         Rows add up to the open share: 1 for an area that faces `up`, (1 + cos(tilt))/2 for a tilted one.
     """
-    directions, solid_angle, hats = _quadrature(grid.cells)
+    directions, solid_angle, hats = _quadrature(grid)
     above = np.where(directions @ np.asarray(up, dtype=float) > 0.0, solid_angle, 0.0) / np.pi
     lobes = np.maximum(np.atleast_2d(np.asarray(normals, dtype=float)) @ directions.T, 0.0) * above
     return np.asarray((hats @ lobes.T).T)
 
 
-def _on_face(face: Ints, u: Floats, v: Floats) -> Floats:
-    """Return unit vectors on cube faces 0..5 (+x, -x, +y, -y, +z, -z) at equiangular places in -1..1."""
-    a, b = np.tan(u * np.pi / 4.0), np.tan(v * np.pi / 4.0)
-    axis, sign = face // 2, 1.0 - 2.0 * (face % 2)
-    out = np.empty((*np.shape(face), 3))
-    for k in range(3):
-        out[..., k] = np.where(axis == k, sign, np.where((axis + 1) % 3 == k, a, b))
-    return np.asarray(out / np.linalg.norm(out, axis=-1, keepdims=True))
-
-
-def _stencil(cells: int, node: Ints, directions: Floats) -> Stencil:
-    axis = np.argmax(np.abs(directions), axis=1)
-    row = np.arange(len(directions))
-    main = directions[row, axis]
-    face = 2 * axis + (main < 0.0)
-    u = np.arctan(directions[row, (axis + 1) % 3] / np.abs(main)) * (4.0 / np.pi)
-    v = np.arctan(directions[row, (axis + 2) % 3] / np.abs(main)) * (4.0 / np.pi)
-    s, t = (u + 1.0) * (cells / 2.0), (v + 1.0) * (cells / 2.0)
-    i = np.clip(s.astype(np.int64), 0, cells - 1)
-    j = np.clip(t.astype(np.int64), 0, cells - 1)
-    p, q = np.clip(s - i, 0.0, 1.0), np.clip(t - j, 0.0, 1.0)
-    nodes = np.stack([node[face, i, j], node[face, i + 1, j], node[face, i, j + 1], node[face, i + 1, j + 1]], axis=1)
-    weights = np.stack([(1 - p) * (1 - q), p * (1 - q), (1 - p) * q, p * q], axis=1)
-    return Stencil(nodes=nodes, weights=weights)
+def _rows(bands: tuple[tuple[float, float], ...], fineness: float) -> Floats:
+    """Return altitudes from 0 to 90 deg, an even number of steps in each band of (its end, the step in it) [deg]."""
+    altitude = [0.0]
+    for end, step in bands:
+        steps = 2 * int(np.ceil((end - altitude[-1]) * fineness / step / 2.0 - 1e-9))
+        altitude += list(np.linspace(altitude[-1], end, steps + 1)[1:])
+    return np.array(altitude)
 
 
 @lru_cache(maxsize=4)
-def _nodes(cells: int) -> tuple[Ints, Floats]:
-    """Return the node at each place of each face, and the nodes' directions; faces share those on their edges."""
-    angle = np.linspace(-1.0, 1.0, cells + 1)
-    u, v = np.meshgrid(angle, angle, indexing="ij")
-    faces = np.stack([_on_face(np.full(u.shape, face), u, v) for face in range(6)])
-    flat = np.round(faces.reshape(-1, 3), 9) + 0.0
-    _, first, inverse = np.unique(flat, axis=0, return_index=True, return_inverse=True)
-    return inverse.reshape(6, cells + 1, cells + 1), faces.reshape(-1, 3)[first]
-
-
-@lru_cache(maxsize=4)
-def _quadrature(cells: int) -> tuple[Floats, Floats, Any]:
-    """Return directions and solid angles of a 2 x 2 Gauss rule in each cell, and the sparse (d, q) sum to the nodes."""
-    step = 2.0 / cells
-    corner = -1.0 + step * np.arange(cells)
-    gauss = (corner[:, None] + step * (0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0))).ravel()
-    u, v = np.meshgrid(gauss, gauss, indexing="ij")
-    a, b = np.tan(u * np.pi / 4.0), np.tan(v * np.pi / 4.0)
-    # area on the sphere of a gnomonic face: da db / (1 + a^2 + b^2)^(3/2), with da = pi/4 (1 + a^2) du
-    jacobian = (np.pi / 4.0) ** 2 * (1 + a**2) * (1 + b**2) / (1 + a**2 + b**2) ** 1.5
-    one = (jacobian * (step / 2.0) ** 2).ravel()
-    directions = np.vstack([_on_face(np.full(u.shape, face), u, v).reshape(-1, 3) for face in range(6)])
-    node, first = _nodes(cells)
-    here = _stencil(cells, node, directions)
-    column = np.repeat(np.arange(len(directions)), 4)
-    hats = csr_array((here.weights.ravel(), (here.nodes.ravel(), column)), shape=(len(first), len(directions)))
-    return directions, np.tile(one * (4.0 * np.pi / 6.0 / one.sum()), 6), hats
+def _quadrature(grid: DirectionGrid) -> tuple[Floats, Floats, Any]:
+    """Return directions and solid angles of a rule over the sphere, and the sparse (d, q) sum onto the nodes."""
+    gauss = 0.5 + np.array([-0.5, 0.5]) / np.sqrt(3.0)
+    rules = []
+    for low, high, count in zip(
+        np.sin(grid.altitude[:-1]), np.sin(grid.altitude[1:]), np.maximum(grid.count[:-1], grid.count[1:]), strict=True
+    ):
+        bearing = 2.0 * np.pi * (np.arange(2 * count) + 0.5) / (2 * count)
+        z, turn = (a.ravel() for a in np.meshgrid(low + (high - low) * gauss, bearing, indexing="ij"))
+        flat = np.sqrt(1.0 - z**2)
+        area = np.full(len(z), 2.0 * np.pi * (high - low) / len(z))
+        rules.append(np.stack([-flat * np.cos(turn), flat * np.sin(turn), z, area], axis=1))
+    rule = np.vstack(rules)
+    here = stencil(grid, rule[:, :3])
+    column = np.repeat(np.arange(len(rule)), 4)
+    hats = csr_array((here.weights.ravel(), (here.nodes.ravel(), column)), shape=(len(grid.directions), len(rule)))
+    return rule[:, :3], rule[:, 3], hats
