@@ -26,6 +26,7 @@ from canvas.design.problems import DesignError, Problem, nearest
 from canvas.design.reading import Source, read_design
 from canvas.design.schema.design import BARE
 from canvas.geometry.model import build_model
+from canvas.survey.suspects import judge
 
 DesignLike = str | Path | Source | Rigging
 
@@ -88,4 +89,21 @@ def check(design: DesignLike, *, sets: Sequence[str] | None = None) -> Answer:
         results=rigging.rigs(chosen_sets(rigging, sets)),
         problems=oddities(rigging.model.source),
         writer=boat_records.check_record,
+    )
+
+
+def survey(design: DesignLike) -> Answer:
+    """Adjust the readings to marks, name the readings most likely wrong and those nothing checks.
+
+    Raises
+    ------
+    DesignError
+        When readings are missing or make no survey; each with its line.
+    CouldNot
+        When they do not settle on one shape.
+    """
+    rigging = rigging_of(design)
+    marks = rigging.model.marks
+    return Answer(
+        verb="survey", rigging=rigging, results={}, top=(marks, judge(marks)), writer=boat_records.survey_record
     )

@@ -30,6 +30,8 @@ def print_answer(record: Mapping[str, Any]) -> None:
         console.print(
             f"{problem['severity']}: {place}{problem['key']}: {problem['found']}. {problem['wanted']}", markup=False
         )
+    if record.get("sentence"):
+        console.print(record["sentence"], markup=False)
     _print_keys(console, record)
     cautions: list[str] = []
     for one in record["sets"]:

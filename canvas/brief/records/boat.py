@@ -1,4 +1,4 @@
-"""Write the records of `check` and `survey`: marks and panels.
+"""Write the records of `check` and `survey`: marks, panels, readings.
 
 Computes: nothing; picks from results.
 Units: as the keys end.
@@ -15,6 +15,7 @@ from canvas.survey.marks import Marks
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
+    from canvas.survey.suspects import Judgement
 
 
 def mark_rows(marks: Marks) -> list[Record]:
@@ -33,3 +34,50 @@ def check_record(answer: Answer) -> Record:
     }
     top = {"marks": mark_rows(answer.rigging.model.marks)}
     return envelope("check", answer.source, sets=sets, top=top, problems=answer.problems)
+
+
+def survey_record(answer: Answer) -> Record:
+    """Return the record of `survey`: marks, suspects, readings in which an error would not be seen."""
+    marks, judgement = answer.top
+    top = {
+        "marks": mark_rows(marks),
+        "suspects": [
+            {
+                "reading": suspect.name,
+                "line": suspect.reading.where.line,
+                "found_m": suspect.found,
+                "probable_m": suspect.probable,
+                "probable_sd_m": suspect.probable_sd,
+                "slip": suspect.slip,
+                "standardised": suspect.standardised,
+                "critical": suspect.critical,
+            }
+            for suspect in judgement.suspects
+        ],
+        "unseen": [
+            {
+                "reading": unseen.name,
+                "line": unseen.reading.where.line,
+                "redundancy": unseen.redundancy,
+                "least_seen_m": unseen.least_seen,
+            }
+            for unseen in judgement.unseen
+        ],
+        "sigma0": marks.sigma0,
+        "degrees_of_freedom": marks.degrees_of_freedom,
+        "sentence": _survey_sentence(len(marks.readings), judgement),
+    }
+    return envelope("survey", answer.source, sets={}, top=top, problems=answer.problems)
+
+
+def _survey_sentence(readings: int, judgement: Judgement) -> str:
+    if readings == 0:
+        return "No readings: every mark stands as typed, and nothing checks it."
+    if judgement.suspects:
+        worst = judgement.suspects[0]
+        slip = f" ({worst.slip})" if worst.slip else ""
+        return (
+            f"{len(judgement.suspects)} of {readings} readings disagree with the others. Most likely wrong: {worst.name}, "
+            f"read {worst.found:.3f} m, probably {worst.probable:.3f} m{slip}. Measure it again."
+        )
+    return f"{readings} readings agree with one another; in {len(judgement.unseen)} of them an error would hardly show."
