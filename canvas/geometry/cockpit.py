@@ -20,7 +20,7 @@ from canvas.design.schema.boat import Side
 from canvas.design.schema.design import Design
 from canvas.geometry.cabin import well_start
 from canvas.geometry.closed import box, loft, prism
-from canvas.geometry.hull import OPEN_STERN, deck_edges, room_inside, transom_x
+from canvas.geometry.hull import OPEN_STERN, deck_edges, room_inside, transom_face, transom_x
 from canvas.geometry.surface import Floats
 
 UNDER_SOLE = 0.10  # thickness of the hull left under the sole, and of seats and bridge deck set into it [m]
@@ -55,7 +55,7 @@ def well(design: Design, *, top: float) -> Manifold:
     """
     cockpit = design.cockpit
     end = cockpit.length
-    if transom_x(design.hull) - end <= OPEN_STERN:
+    if abs(transom_x(design.hull) - end) <= OPEN_STERN:
         end += 2.0  # out through the transom
     port, starboard = -cockpit.port.seat_outer, cockpit.starboard.seat_outer
     rings = [
@@ -119,10 +119,12 @@ def cockpit_problems(design: Design) -> Iterator[NameProblem]:
             path=("cockpit", "length"), code="no-well", found=f"a well that ends at x = {cockpit.length:.3f} m",
             wanted=f"It begins at {start:.3f} m and is at least 0.2 m long.",
         )  # fmt: skip
-    if cockpit.length > end + OPEN_STERN:
+    open_stern = abs(end - cockpit.length) <= OPEN_STERN
+    end = min(end, transom_face(design.hull, z=sole_height(design, x=cockpit.length)))
+    if cockpit.length > end and not open_stern:
         yield NameProblem(
             path=("cockpit", "length"), code="well-behind-transom", found=f"x = {cockpit.length:.3f} m",
-            wanted=f"The transom is at {end:.3f} m; the well ends before it, or there if it is open.",
+            wanted=f"The transom is at {end:.3f} m at the sole; the well ends before it, or at the deck's end if open.",
         )  # fmt: skip
     if abs(cockpit.sole_slope) > STEEPEST_SOLE:
         yield NameProblem(

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from manifold3d import Manifold
@@ -46,11 +47,14 @@ class DeckEdge:
     ----------
     x, y, z : (k,) ndarray
         Stations from the stem aft; `y` from the centreline, never negative [m].
+    curve : PchipInterpolator
+        From x to y and z.
     """
 
     x: Floats
     y: Floats
     z: Floats
+    curve: PchipInterpolator
 
     def __post_init__(self) -> None:
         for name in ("x", "y", "z"):
@@ -58,22 +62,25 @@ class DeckEdge:
 
     def half_breadth(self, x: Floats) -> Floats:
         """Return the distance of the deck edge from the centreline [m]; held beyond the ends."""
-        smooth: Floats = PchipInterpolator(self.x, self.y)(np.clip(x, self.x[0], self.x[-1]))
-        wide: Floats = np.maximum(smooth, STEM_HALF)
+        wide: Floats = np.maximum(self.curve(np.clip(x, self.x[0], self.x[-1]))[..., 0], STEM_HALF)
         return wide
 
     def height(self, x: Floats) -> Floats:
         """Return z of the deck edge [m]; held beyond the ends."""
-        smooth: Floats = PchipInterpolator(self.x, self.z)(np.clip(x, self.x[0], self.x[-1]))
+        smooth: Floats = self.curve(np.clip(x, self.x[0], self.x[-1]))[..., 1]
         return smooth
 
 
 def deck_edges(hull: Hull) -> tuple[DeckEdge, DeckEdge]:
     """Return the deck edge to port and to starboard."""
-    starboard = np.array(hull.deck_edge)
-    port = starboard if hull.deck_edge_port is None else np.array(hull.deck_edge_port)
-    first, second = (DeckEdge(x=side[:, 0], y=np.abs(side[:, 1]), z=side[:, 2]) for side in (port, starboard))
-    return first, second
+    starboard = _edge(tuple(hull.deck_edge))
+    return starboard if hull.deck_edge_port is None else _edge(tuple(hull.deck_edge_port)), starboard
+
+
+@lru_cache(maxsize=64)
+def _edge(stations: tuple[Vector, ...]) -> DeckEdge:
+    x, y, z = np.array(stations).T
+    return DeckEdge(x=x, y=np.abs(y), z=z, curve=PchipInterpolator(x, np.stack([np.abs(y), z], axis=1)))
 
 
 def room_inside(hull: Hull, *, x: Floats, z: float) -> tuple[Floats, Floats]:
@@ -163,6 +170,11 @@ def aft_deck(design: Design) -> tuple[Manifold | None, Manifold | None]:
 def transom_x(hull: Hull) -> float:
     """Return x of the deck's aft end [m]."""
     return float(min(edge.x[-1] for edge in deck_edges(hull)))
+
+
+def transom_face(hull: Hull, *, z: float) -> float:
+    """Return x of the transom at a height not above the deck [m]."""
+    return float(min(edge.x[-1] + max(edge.z[-1] - z, 0.0) * np.tan(hull.transom_rake) for edge in deck_edges(hull)))
 
 
 def _shares(edge: DeckEdge) -> Floats:
