@@ -15,7 +15,8 @@ import numpy as np
 
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.mesh import Net, PanelMesh, mesh_set
-from canvas.cloth.shape import EdgeShape, Formed, PanelShape
+from canvas.cloth.edges import edge_shape
+from canvas.cloth.shape import Formed, PanelShape
 from canvas.cloth.tensioned import (
     Balanced,
     Bow,
@@ -23,8 +24,6 @@ from canvas.cloth.tensioned import (
     Rod,
     Tensioned,
     balance,
-    faces_along,
-    hollow_of,
 )
 from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Bools, Floats, Ints
@@ -250,15 +249,23 @@ def _shape(
     faces = own[panel.faces]
     forces = np.zeros_like(vertices)
     np.add.at(forces, faces, found.corner_forces[mine])
-    cable = {c.name: (f, h) for c, f, h in zip(net.cables, found.cable_forces, found.hollows, strict=True)}
+    cable = {c.name: force for c, force in zip(net.cables, found.cable_forces, strict=True)}
     edges = tuple(
-        _edge(edge, own[line], vertices, faces, forces, cable.get(_key(outline, edge)))
+        edge_shape(
+            edge,
+            own[line],
+            vertices=vertices,
+            faces=faces,
+            forces=forces,
+            loose=not net.held[local[line[1:-1]]].all(),
+            cable_force=cable.get(_key(outline, edge)),
+        )
         for edge, line in zip(outline.edges, panel.edges, strict=True)
     )
+    mine_only = local[panel.vertices]
     touching = iter(
-        t for bow, t in zip(net.bows, found.touching, strict=True) if np.isin(bow.vertices, local[panel.vertices]).all()
+        each for bow, each in zip(net.bows, found.touching, strict=True) if np.isin(bow.vertices, mine_only).all()
     )
-    over = tuple(own[line[next(touching)]] if len(line) else line for line in panel.over)
     return PanelShape(
         name=outline.name,
         set_name=set_name,
@@ -269,37 +276,12 @@ def _shape(
         zone_names=("cloth", *(insert.name for insert in outline.inserts)),
         edge_vertices=tuple(own[line] for line in panel.edges),
         edges=edges,
-        over=over,
+        over=tuple(own[line] for line in panel.over),
+        touching=tuple(next(touching) if len(line) else np.zeros(0, dtype=bool) for line in panel.over),
         slits=tuple(own[line] for line in panel.slits),
         ties=own[panel.ties],
         tie_forces=np.linalg.norm(forces[own[panel.ties]], axis=1),
         warp=found.warp[mine],
         tension=found.stress[mine][:, :2],
-    )
-
-
-def _edge(
-    edge: PanelEdge, line: Ints, vertices: Floats, faces: Ints, forces: Floats, cable: tuple[float, float] | None
-) -> EdgeShape:
-    """Return one edge of a shape; the corners' own pulls are left out of its line tension."""
-    along = arc_lengths(vertices[line])
-    share = np.zeros(len(line))
-    share[:-1] += np.diff(along) / 2
-    share[1:] += np.diff(along) / 2
-    tangent = np.gradient(vertices[line], axis=0)
-    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-300)
-    pull = forces[line] - np.einsum("ij,ij->i", forces[line], tangent)[:, None] * tangent
-    inner = slice(1, -1) if len(line) > 2 else slice(None)
-    each = np.linalg.norm(pull, axis=1)[inner] / share[inner]
-    hollow = None if edge.kind == "held" else hollow_of(vertices, faces_along(faces, line), line)
-    return EdgeShape(
-        name=edge.name,
-        kind=edge.kind,
-        finish=edge.finish,
-        length=float(along[-1]),
-        chord=float(np.linalg.norm(vertices[line[-1]] - vertices[line[0]])),
-        hollow=hollow,
-        cable_force=None if cable is None else cable[0],
-        line_tension=float((each * share[inner]).sum() / share[inner].sum()),
-        line_tension_most=float(each.max()),
+        shear=found.stress[mine][:, 2],
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.geometry.surface import Floats, Ints, locked
+from canvas.geometry.surface import Bools, Floats, Ints, locked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,7 +28,7 @@ class EdgeShape:
     chord : float
         Corner to corner [m].
     hollow : float or None
-        Greatest distance inside the chord in the cloth's tangent plane; None for a held edge [m].
+        Greatest distance inside the chord in the cloth's tangent plane; None where something else holds it [m].
     cable_force : float or None
         Force in the edge's webbing, rope or wire; None where it has none [N].
     line_tension : float
@@ -67,7 +67,9 @@ class PanelShape:
         Vertices along each edge, corner to corner, in the outline's order.
     edges : tuple of EdgeShape
     over : tuple of (k,) ndarray of int
-        Vertices on each line it lies over; empty where it does not touch it.
+        Vertices over each line that the outline says it lies over.
+    touching : tuple of (k,) ndarray of bool
+        Which of those lie on it.
     slits : tuple of (k,) ndarray of int
         From where a wire passes to the edge.
     ties : (t,) ndarray of int
@@ -78,6 +80,8 @@ class PanelShape:
         Unit direction of the warp in each face.
     tension : (m, 2) ndarray
         Along warp and weft [N/m].
+    shear : (m,) ndarray
+        Between warp and weft [N/m].
     slack : float
         Share of the area in which cloth is slack both ways, 0..1.
     wrinkled : float
@@ -94,21 +98,24 @@ class PanelShape:
     edge_vertices: tuple[Ints, ...]
     edges: tuple[EdgeShape, ...]
     over: tuple[Ints, ...]
+    touching: tuple[Bools, ...]
     slits: tuple[Ints, ...]
     ties: Ints
     tie_forces: Floats
     warp: Floats
     tension: Floats
+    shear: Floats
     slack: float = 0.0
     wrinkled: float = 0.0
 
     def __post_init__(self) -> None:
-        for key in ("vertices", "tie_forces", "warp", "tension"):
+        for key in ("vertices", "tie_forces", "warp", "tension", "shear"):
             object.__setattr__(self, key, locked(getattr(self, key)))
         for key in ("faces", "zone", "ties"):
             object.__setattr__(self, key, locked(getattr(self, key), dtype=np.int64))
         for key in ("edge_vertices", "over", "slits"):
             object.__setattr__(self, key, tuple(locked(line, dtype=np.int64) for line in getattr(self, key)))
+        object.__setattr__(self, "touching", tuple(locked(each, dtype=np.bool_) for each in self.touching))
 
     def area(self) -> float:
         """Return the panel's area [m2]."""
