@@ -1,237 +1,158 @@
-"""Make elastic cloth of the panels of a set as they were cut, joined and held as the set says.
+"""Put the canvas of a set up on the boat: form the panels and gather the scene that rays, rain and wind meet.
 
-Computes: one membrane for all panels of a set: rest shapes, webbing, battens, bows, zips between panels.
-Units: metres, newtons, newtons a metre.
-Source: stiffness from the design's cloth tables; webbing, wire and batten stretch from memory, see the constants.
-Limits: windows are as stiff as their panel; a panel at rest has the tension it was formed with, so that the set it was
-    cut in comes back as it was formed.
+Computes: for each set, the formed panels and the `Scene`.
+Units: metres, newtons a metre, boat frame.
+Source: none.
+Limits: a rolled-up window leaves its opening and is itself not there; a roll of cloth is not drawn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.cloth.lines import arc_lengths, locate, points_at
-from canvas.cloth.membrane import ElasticLine, Join, Membrane, Support, rest_shape
-from canvas.cloth.shape import PanelShape
-from canvas.design.tables import Cloth
-from canvas.geometry.outline import PanelEdge, PanelOutline
-from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.cloth.forming import Pretension, form
+from canvas.cloth.shape import Formed, PanelShape
+from canvas.design.schema.design import Design
+from canvas.design.schema.rig import Panel, PanelUp
+from canvas.design.tables import Cloth, cloths
+from canvas.geometry.model import Model
+from canvas.geometry.scene import Scene
+from canvas.geometry.surface import Floats, Surface
 
-WEBBING = 6e4  # stretch EA of 25 mm polyester webbing, from memory [N]
-WIRE = 1e6  # of 4 mm stainless wire, from memory [N]
-BATTEN = 3e5  # of a batten: only keeps its length [N]
-CROSS = 0.1  # cross stiffness over weft stiffness; common practice, no source
-SAME = 1e-3  # edges nearer than this are one [m]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stiffness:
-    """How stiff a sheet is.
-
-    Attributes
-    ----------
-    warp, weft, cross, shear : float
-        [N/m]
-    """
-
-    warp: float
-    weft: float
-    cross: float
-    shear: float
-
-    @classmethod
-    def of(cls, cloth: Cloth) -> Stiffness:
-        """Return the stiffness of a cloth of the tables."""
-        return cls(
-            warp=cloth.warp_stiffness,
-            weft=cloth.weft_stiffness,
-            cross=CROSS * cloth.weft_stiffness,
-            shear=cloth.shear_stiffness,
-        )
+MEASURED_CLOTH = "acrylic 300"  # taken for existing canvas of which no cloth is said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Rigged:
-    """The panels of a set as one membrane.
+class Rig:
+    """One set put up.
 
     Attributes
     ----------
-    membrane : Membrane
-    start : (n, 3) ndarray
-        Where its vertices start [m].
-    shapes : tuple of PanelShape
-        As cut.
-    outlines : tuple of PanelOutline
-    vertices, faces : tuple of slice
-        Each panel's vertices and faces in the membrane.
+    set_name : str
+    formed : Formed
+        The panels as they hang.
+    scene : Scene
+        All that rays, rain and wind meet.
     """
 
-    membrane: Membrane
-    start: Floats
-    shapes: tuple[PanelShape, ...]
-    outlines: tuple[PanelOutline, ...]
-    vertices: tuple[slice, ...]
-    faces: tuple[slice, ...]
+    set_name: str
+    formed: Formed
+    scene: Scene
 
 
-def rig(
-    shapes: tuple[PanelShape, ...],
-    outlines: tuple[PanelOutline, ...],
-    *,
-    cloths: Mapping[str, Stiffness],
-) -> Rigged:
-    """Return the panels of a set as one membrane.
+class Rigging:
+    """The sets of one boat, each put up when first asked for.
 
     Parameters
     ----------
-    shapes : tuple of PanelShape
-        Each panel as cut, from the set it is cut in.
-    outlines : tuple of PanelOutline
-        The same panels, in the same order.
-    cloths : mapping of str to Stiffness
-        By cloth name.
+    model : Model
+        The boat without canvas.
     """
-    at = np.cumsum([0, *(len(shape.vertices) for shape in shapes)])
-    on = np.cumsum([0, *(len(shape.faces) for shape in shapes)])
-    start = np.vstack([shape.vertices for shape in shapes])
-    held = np.zeros(len(start), dtype=bool)
-    lines: list[ElasticLine] = []
-    joins: list[Join] = []
-    supports: list[Support] = []
-    for number, (shape, outline) in enumerate(zip(shapes, outlines, strict=True)):
-        first = int(at[number])
-        held[first + np.concatenate([shape.edge_vertices[k][[0, -1]] for k in range(len(outline.edges))])] = True
-        held[first + shape.ties] = True
-        for edge, line, formed in zip(outline.edges, shape.edge_vertices, shape.edges, strict=True):
-            chain = first + line
-            partner = _partner(edge, number, shapes=shapes, outlines=outlines, at=at)
-            if edge.kind == "held" or _measured(edge):
-                held[chain] = True
-                start[chain] = _on_line(edge, start[chain])
-            elif partner is not None and partner.held:
-                held[chain] = True
-                start[chain] = partner.places(start[chain])
-            elif partner is not None:
-                joins.append(partner.join(f"{outline.name}: {edge.name}", chain, start))
-            lines += _tape(f"{outline.name}: {edge.name}", edge, chain, start, formed.cable_force)
-        for line, chain in zip(outline.over, shape.over, strict=True):
-            if len(chain):
-                supports.append(Support(line=line, vertices=first + chain))
-    faces = np.concatenate([first + shape.faces for first, shape in zip(at, shapes, strict=False)])
-    membrane = Membrane(
-        faces=faces,
-        rest=np.concatenate([rest_shape(shape.vertices, shape.faces, shape.warp) for shape in shapes]),
-        stiffness=np.concatenate([_stiffness(shape, cloths) for shape in shapes]),
-        held=held,
-        prestress=np.concatenate([np.column_stack([shape.tension, shape.shear]) for shape in shapes]),
-        lines=tuple(lines),
-        supports=tuple(supports),
-        joins=tuple(joins),
-    )
-    return Rigged(
-        membrane=membrane,
-        start=start,
-        shapes=shapes,
-        outlines=outlines,
-        vertices=tuple(slice(int(a), int(b)) for a, b in zip(at[:-1], at[1:], strict=True)),
-        faces=tuple(slice(int(a), int(b)) for a, b in zip(on[:-1], on[1:], strict=True)),
-    )
 
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self._rigs: dict[str, Rig] = {}
 
-def _stiffness(shape: PanelShape, cloths: Mapping[str, Stiffness]) -> Floats:
-    stuff = cloths[shape.cloth]
-    return np.tile([stuff.warp, stuff.weft, stuff.cross, stuff.shear], (len(shape.faces), 1))
+    def rig(self, set_name: str) -> Rig:
+        """Return the set put up.
 
+        Raises
+        ------
+        CouldNot
+            When a panel has no shape in balance.
+        """
+        if set_name not in self._rigs:
+            self._rigs[set_name] = self._put_up(set_name)
+        return self._rigs[set_name]
 
-def _measured(edge: PanelEdge) -> bool:
-    return edge.kind == "free" and not edge.hollow and edge.batten is None and edge.wire is None
+    def rigs(self, set_names: Sequence[str]) -> dict[str, Rig]:
+        """Return several sets put up, by name, in the order asked."""
+        return {name: self.rig(name) for name in set_names}
 
-
-def _on_line(edge: PanelEdge, places: Floats) -> Floats:
-    """Return an edge's vertices on its line: where they are if that is on it, else at the same shares of its length."""
-    _, distance = locate(edge.line, places)
-    if distance.max() < SAME:
-        return places
-    along = arc_lengths(places)
-    return points_at(edge.line, along / along[-1] * arc_lengths(edge.line)[-1])
-
-
-def _tape(
-    name: str, edge: PanelEdge, chain: Ints, start: Floats, force: float | None
-) -> list[ElasticLine]:
-    """Return what runs along an edge that is not held: batten, wire, or webbing (a zip's tape on a shared one)."""
-    if edge.kind == "held" or _measured(edge):
-        return []
-    rest = np.linalg.norm(np.diff(start[chain], axis=0), axis=1)
-    if edge.batten is not None:
-        return [
-            ElasticLine(name=name, vertices=chain, rest=rest, stretching=BATTEN, bending=edge.batten.bending)
+    def _put_up(self, set_name: str) -> Rig:
+        model = self.model
+        ups = model.design.panels_up(set_name)
+        panels = [model.design.panel_named(up.panel) for up in ups]
+        formed = form(
+            tuple(model.outlines[up.panel] for up in ups),
+            set_name=set_name,
+            tensions={panel.name: _pretension(panel, model) for panel in panels},
+        )
+        known = model.design.cloths()
+        canvas = [
+            surface
+            for up, panel, shape in zip(ups, panels, formed.panels, strict=True)
+            for surface in panel_surfaces(shape, panel, up, known=known)
         ]
-    stretching = WIRE if edge.wire is not None else WEBBING
-    return [ElasticLine(name=name, vertices=chain, rest=rest, stretching=stretching, tension=force or 0.0)]
+        scene = Scene(
+            set_name=set_name,
+            surfaces=(*model.fixed_surfaces(set_name), *canvas),
+            places=model.places,
+            blade=model.blade,
+            water_z=model.design.hull.waterline,
+        )
+        return Rig(set_name=set_name, formed=formed, scene=scene)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Partner:
-    """The edge that a shared edge runs along: its vertices in the membrane, and the stretch of it that is shared."""
+def panel_surfaces(
+    shape: PanelShape, panel: Panel, up: PanelUp, *, known: Mapping[str, Cloth] | None = None
+) -> tuple[Surface, ...]:
+    """Return the surfaces of one panel that is up: its cloth, and each insert that is not rolled up.
 
-    chain: Ints
-    vertices: Floats
-    first: float
-    last: float
-    held: bool
-
-    def _arc(self, places: Floats) -> Floats:
-        along = arc_lengths(places)
-        whole = arc_lengths(self.vertices)[-1]
-        return np.asarray(whole * (self.first + (self.last - self.first) * along / along[-1]))
-
-    def places(self, places: Floats) -> Floats:
-        """Return where vertices of the shared edge belong on this one [m]."""
-        return points_at(self.vertices, self._arc(places))
-
-    def join(self, name: str, chain: Ints, start: Floats) -> Join:
-        """Return the zip that keeps the inner vertices of the shared edge on this one."""
-        arc = self._arc(start[chain])[1:-1]
-        along = arc_lengths(self.vertices)
-        cell = np.clip(np.searchsorted(along, arc, side="right") - 1, 0, len(along) - 2)
-        share = np.clip((arc - along[cell]) / np.diff(along)[cell], 0.0, 1.0)
-        ends = np.stack([self.chain[cell], self.chain[cell + 1]], axis=1)
-        return Join(name=name, vertices=chain[1:-1], ends=ends, share=share)
-
-
-def _partner(
-    edge: PanelEdge,
-    number: int,
-    *,
-    shapes: tuple[PanelShape, ...],
-    outlines: tuple[PanelOutline, ...],
-    at: Ints,
-) -> _Partner | None:
-    """Return the edge of another panel of the set along which a shared edge runs; None where that panel is not up."""
-    if edge.kind != "shared":
-        return None
-    probe = points_at(edge.line, arc_lengths(edge.line)[-1] * np.array([0.0, 0.5, 1.0]))
-    for other, outline in enumerate(outlines):
-        if other == number:
+    Parameters
+    ----------
+    shape : PanelShape
+    panel : Panel
+        Of the design.
+    up : PanelUp
+        Its state in the set.
+    known : mapping of str to Cloth
+        The design's cloths by name; the program's where absent.
+    """
+    table = known if known is not None else cloths()
+    surfaces = []
+    for zone, zone_name in enumerate(shape.zone_names):
+        insert = panel.inserts[zone - 1] if zone else None
+        if insert is not None and insert.rolls_up and up.window == "rolled up":
             continue
-        for k, candidate in enumerate(outline.edges):
-            if candidate.kind == "shared" and other > number:
-                continue
-            arc, distance = locate(candidate.line, probe)
-            if np.all(distance < SAME) and abs(arc[2] - arc[0]) > SAME:
-                whole = arc_lengths(candidate.line)[-1]
-                line = shapes[other].edge_vertices[k]
-                held: Bools | bool = candidate.kind == "held" or _measured(candidate)
-                return _Partner(
-                    chain=int(at[other]) + line,
-                    vertices=shapes[other].vertices[line],
-                    first=float(arc[0] / whole),
-                    last=float(arc[2] / whole),
-                    held=bool(held),
-                )
-    return None
+        cloth = table[insert.cloth if insert is not None else panel.cloth or MEASURED_CLOTH]
+        faces = shape.faces[shape.zone == zone]
+        used, renumbered = np.unique(faces, return_inverse=True)
+        surfaces.append(
+            Surface(
+                name=panel.name if zone == 0 else f"{panel.name}: {zone_name}",
+                kind="cloth",
+                vertices=shape.vertices[used],
+                faces=renumbered.reshape(faces.shape),
+                closed=False,
+                panel=panel.name,
+                light_through=cloth.light_through,
+                uv_through=cloth.uv_through,
+                rain_through=cloth.rain_through,
+                sight_through=cloth.sight_through,
+                wind_loss=cloth.wind_loss,
+            )
+        )
+    return tuple(surfaces)
+
+
+def _pretension(panel: Panel, model: Model) -> Pretension:
+    return Pretension(warp=panel.warp_tension, weft=panel.weft_tension, direction=_warp_direction(panel, model))
+
+
+def _warp_direction(panel: Panel, model: Model) -> Floats | None:
+    if panel.warp == "fore and aft":
+        return None
+    if panel.warp == "athwart":
+        return np.array([0.0, 1.0, 0.0])
+    first = model.outlines[panel.name].edges[0].line
+    chord: Floats = first[-1] - first[0]
+    return chord / np.linalg.norm(chord)
+
+
+def new_panels(design: Design) -> tuple[Panel, ...]:
+    """Return the panels that are to be made."""
+    return tuple(panel for panel in design.panel if not panel.existing)

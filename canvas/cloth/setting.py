@@ -2,7 +2,7 @@
 
 Computes: the shape elastic cloth takes, slack and wrinkled shares, hollows, webbing forces, pulls on zips and tubes.
 Units: metres, newtons, newtons a metre.
-Source: canvas/cloth/rigging.py and canvas/cloth/elastic.py.
+Source: canvas/cloth/joined.py and canvas/cloth/elastic.py.
 Limits: as those two.
 """
 
@@ -18,7 +18,7 @@ from canvas.cloth.elements import cloth_forces
 from canvas.cloth.loads import Loads
 from canvas.cloth.material import SLACK, WRINKLED
 from canvas.cloth.membrane import SOFT, Assembly
-from canvas.cloth.rigging import Rigged, Stiffness, rig
+from canvas.cloth.joined import Rigged, Stiffness, rig
 from canvas.cloth.shape import Formed, PanelShape
 from canvas.cloth.tensioned import warp_frames
 from canvas.geometry.outline import PanelOutline
