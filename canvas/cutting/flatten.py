@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_matrix, csc_matrix, diags, hstack, identity, vstack
+from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.linalg import SuperLU, splu
 
 from canvas.geometry.surface import Floats, Ints, locked
@@ -138,6 +138,7 @@ def flatten(
     shrink_warp: float = 0.0,
     shrink_weft: float = 0.0,
     outline_length: dict[tuple[int, int], float] | None = None,
+    calm: float = CALM,
 ) -> Flat:
     """Return the piece laid flat, outline lengths kept and the strain left inside.
 
@@ -154,6 +155,8 @@ def flatten(
     outline_length : dict of (int, int) to float, optional
         Wanted flat length of outline edges, by their two vertices in ascending order, where it is not the edge's
         own: what makes two sides of a seam equal. [m]
+    calm : float
+        Largest move of a vertex at which the solve ends. [m]
 
     Raises
     ------
@@ -166,7 +169,7 @@ def flatten(
         raise CouldNot("The cloth is closed all round and has no outline.", "Cut it along a seam first.")
     start = conformal(rest, outline=outline)
     rigid = as_rigid(rest, start)
-    exact = outline_first(rest, rigid, outline=outline, outline_length=outline_length)
+    exact = outline_first(rest, rigid, outline=outline, outline_length=outline_length, calm=calm)
     return measured(rest, exact, outline=outline, outline_length=outline_length)
 
 
@@ -246,7 +249,8 @@ def outline_first(
     *,
     outline: Ints,
     outline_length: dict[tuple[int, int], float] | None = None,
-    rounds: int = 30,
+    calm: float = CALM,
+    rounds: int = 40,
 ) -> Complexes:
     """Return `flat` moved until strain is least, outline lengths weighing `OUTLINE_WEIGHT` times the whole inside.
 
@@ -254,79 +258,103 @@ def outline_first(
     distance to the nearest rotation. Gauss-Newton on |a| - 1, b and the strain of each outline edge; a small
     damping also holds the three free motions.
     """
-    model = _model(rest, outline, outline_length)
-    residual = model.residual(flat)
+    energy = _energy(rest, outline, outline_length)
+    n = rest.count
+    cost = energy.cost(flat)
     for _ in range(rounds):
-        jacobian = model.jacobian(flat)
-        normal = (jacobian.T @ jacobian).tocsc()
-        calm = 1e-10 * float(normal.diagonal().mean()) * identity(normal.shape[0], format="csc")
-        step = _factor((normal + calm).tocsc()).solve(-(jacobian.T @ residual))
-        move = step[: rest.count] + 1j * step[rest.count :]
+        matrix, slope = energy.system(flat)
+        step = _factor(matrix).solve(-slope)
+        move = step[:n] + 1j * step[n:]
         share = 1.0
-        while share > 1e-4:
-            trial = model.residual(flat + share * move)
-            if float(trial @ trial) <= float(residual @ residual):
-                break
+        trial = energy.cost(flat + move)
+        while trial > cost and share > 1e-4:
             share /= 2
-        else:
+            trial = energy.cost(flat + share * move)
+        if trial > cost:
             return flat
-        flat, residual = flat + share * move, trial
-        if float(np.max(np.abs(move))) * share < CALM:
+        flat, cost = flat + share * move, trial
+        if float(np.max(np.abs(move))) * share < calm:
             break
     return flat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Model:
-    """Residuals of the last solve: mean stretch and shear of each triangle, strain of each outline edge."""
+class _Energy:
+    """The last solve: mean stretch and shear of each triangle, strain of each outline edge, on one sparse pattern."""
 
-    stretch: csc_matrix  # a of each triangle from flat, complex-linear
-    shear_one: csc_matrix  # b likewise
+    faces: Ints
+    stretch: Complexes  # (m, 3): a of each triangle is their sum times its corners' flat places
+    shear: Complexes  # (m, 3): b likewise
     area: Floats
     outline: Ints
     length: Floats
     weight: float
+    dofs: tuple[Ints, Ints]  # unknowns of each triangle (m, 6), of each outline edge (k, 4)
+    where: Ints  # entry of the pattern that each entry of each block adds to
+    indices: Ints
+    indptr: Ints
+    diagonal: Ints
 
-    def residual(self, flat: Complexes) -> Floats:
-        a, b = self.stretch @ flat, self.shear_one @ flat
+    def cost(self, flat: Complexes) -> float:
+        corner = flat[self.faces]
+        a, b = np.sum(self.stretch * corner, axis=1), np.sum(self.shear * corner, axis=1)
         size = np.abs(flat[self.outline[:, 1]] - flat[self.outline[:, 0]])
-        root = np.sqrt(2 * self.area)
-        edge = np.sqrt(self.weight) * (size / self.length - 1)
-        return np.concatenate([root * (np.abs(a) - 1), root * b.real, root * b.imag, edge])
+        inside = 2 * float(self.area @ ((np.abs(a) - 1) ** 2 + b.real**2 + b.imag**2))
+        return inside + self.weight * float(np.sum((size / self.length - 1) ** 2))
 
-    def jacobian(self, flat: Complexes) -> csc_matrix:
-        a = self.stretch @ flat
-        root = diags(np.sqrt(2 * self.area))
-        turned = diags(np.conj(a / np.abs(a))) @ self.stretch
+    def system(self, flat: Complexes) -> tuple[csc_matrix, Floats]:
+        """Return the Gauss-Newton matrix and the gradient, both halved."""
+        corner = flat[self.faces]
+        a, b = np.sum(self.stretch * corner, axis=1), np.sum(self.shear * corner, axis=1)
+        root = np.sqrt(2 * self.area)[:, None]
+        turned = np.conj(a / np.abs(a))[:, None] * self.stretch
+        rows = np.stack([_row(turned), _row(self.shear), _row(-1j * self.shear)], axis=1) * root[:, :, None]
+        residual = np.stack([np.abs(a) - 1, b.real, b.imag], axis=1) * root
         span = flat[self.outline[:, 1]] - flat[self.outline[:, 0]]
-        unit = np.conj(span / np.abs(span)) * np.sqrt(self.weight) / self.length
-        rows = np.repeat(np.arange(len(self.outline)), 2)
-        edge = csc_matrix(
-            (np.stack([-unit, unit], axis=1).ravel(), (rows, self.outline.ravel())), shape=(len(unit), len(flat))
+        unit = (np.conj(span / np.abs(span)) * np.sqrt(self.weight) / self.length)[:, None]
+        edge = _row(np.concatenate([-unit, unit], axis=1))
+        off = np.sqrt(self.weight) * (np.abs(span) / self.length - 1)
+        blocks = np.concatenate(
+            [np.einsum("mri,mrj->mij", rows, rows).ravel(), (edge[:, :, None] * edge[:, None, :]).ravel()]
         )
-        lines = [root @ turned, root @ self.shear_one, -1j * (root @ self.shear_one), edge]
-        stacked: csc_matrix = vstack([hstack([line.real, -line.imag]) for line in lines], format="csc")
-        return stacked
+        n = len(flat)
+        data = np.bincount(self.where, blocks, len(self.indices))
+        data[self.diagonal] += 1e-10 * float(np.mean(data[self.diagonal]))
+        slope = np.bincount(self.dofs[0].ravel(), np.einsum("mri,mr->mi", rows, residual).ravel(), 2 * n)
+        slope += np.bincount(self.dofs[1].ravel(), (edge * off[:, None]).ravel(), 2 * n)
+        return csc_matrix((data, self.indices, self.indptr), shape=(2 * n, 2 * n)), slope
 
 
-def _model(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int], float] | None) -> _Model:
-    z, faces = rest.corners, rest.faces
+def _row(coefficient: Complexes) -> Floats:
+    """Return the change of the real part of a complex-linear form with real and imaginary parts of its unknowns."""
+    result: Floats = np.concatenate([coefficient.real, -coefficient.imag], axis=1)
+    return result
+
+
+def _energy(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int], float] | None) -> _Energy:
+    z, faces, n = rest.corners, rest.faces, rest.count
     p, q = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
     det = p * np.conj(q) - np.conj(p) * q
     one, two = np.conj(q) / det, -np.conj(p) / det  # a = one (f1 - f0) + two (f2 - f0)
     other, another = -q / det, p / det  # b likewise
-    rows = np.repeat(np.arange(len(faces)), 3)
-    shape = (len(faces), rest.count)
     area = np.abs(_doubled(z)) / 2
-    return _Model(
-        stretch=csc_matrix((np.stack([-one - two, one, two], axis=1).ravel(), (rows, faces.ravel())), shape=shape),
-        shear_one=csc_matrix(
-            (np.stack([-other - another, other, another], axis=1).ravel(), (rows, faces.ravel())), shape=shape
-        ),
+    dofs = (np.concatenate([faces, faces + n], axis=1), np.concatenate([outline, outline + n], axis=1))
+    keys = [(d[:, None, :] * (2 * n) + d[:, :, None]).ravel() for d in dofs]  # column times size plus row
+    pattern, where = np.unique(np.concatenate(keys), return_inverse=True)
+    columns = np.bincount(pattern // (2 * n), minlength=2 * n)
+    return _Energy(
+        faces=faces,
+        stretch=np.stack([-one - two, one, two], axis=1),
+        shear=np.stack([-other - another, other, another], axis=1),
         area=area,
         outline=outline,
         length=_outline_length(rest, outline, outline_length),
         weight=OUTLINE_WEIGHT * float(area.sum()) / len(outline),
+        dofs=dofs,
+        where=where,
+        indices=(pattern % (2 * n)).astype(np.int32),
+        indptr=np.concatenate([[0], np.cumsum(columns)]).astype(np.int32),
+        diagonal=np.searchsorted(pattern, np.arange(2 * n) * (2 * n + 1)),
     )
 
 

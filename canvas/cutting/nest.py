@@ -26,7 +26,8 @@ from canvas.geometry.surface import Bools, Floats, Ints, locked
 ROW = 0.005  # [m] grid across the roll
 SPACING = 0.01  # [m] between parts; common practice
 SELVEDGE = 0.015  # [m] of the roll's edge that is not used; common practice
-EFFORT = 600  # orders tried
+EFFORT = 500  # orders tried at most
+PATIENCE = 150  # orders tried without a shorter one before the search ends
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -260,7 +261,10 @@ def _search(table: _Table, areas: Floats) -> Ints:
     random = np.random.default_rng(1)
     current, current_score = best, best_score
     rounds = EFFORT if n > 1 else 0
+    last = 0
     for k in range(rounds):
+        if k - last > PATIENCE:
+            break
         i, j = random.integers(0, n, size=2)
         trial = np.insert(np.delete(current, i), j, current[i])
         if k % 2:
@@ -271,7 +275,7 @@ def _search(table: _Table, areas: Floats) -> Ints:
         if score < current_score or random.random() < np.exp(-(score - current_score) / heat):
             current, current_score = trial, score
         if score < best_score:
-            best, best_score = trial, score
+            best, best_score, last = trial, score, k
     return best
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,7 +23,10 @@ from canvas.jobs.failure import CouldNot
 
 CLEAR = 0.05  # [m] a seam keeps off windows and ridges; common practice
 NARROW = 0.25  # [m] a line of contact narrower across the warp than this is a ridge along it
-MOST_PIECES = 12
+MOST_PIECES = 14
+ROUGH = 2e-5  # [m] how far a trial is solved
+LEAST_WIDTH = 0.1  # [m] of a piece
+TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece's width at which a seam is tried
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,8 +40,8 @@ class Plan:
         Lines it was divided along. [m]
     strain_whole : float
         Largest strain inside, cut in one. [1]
-    strain_left : float
-        Largest strain inside any piece. [1]
+    strains : tuple of float
+        Largest strain inside each piece. [1]
     reason : str
         Why it was divided; empty where it was not.
     """
@@ -46,8 +49,13 @@ class Plan:
     pieces: tuple[Piece, ...]
     seams: tuple[Floats, ...]
     strain_whole: float
-    strain_left: float
+    strains: tuple[float, ...]
     reason: str
+
+    @property
+    def strain_left(self) -> float:
+        """Largest strain inside any piece. [1]."""
+        return max(self.strains)
 
 
 def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Sequence[Floats] | None = None) -> Plan:
@@ -66,52 +74,84 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
     whole = whole_piece(panel)
     flat = flatten(panel.vertices, panel.faces, warp=panel.warp)
     if lines is not None:
-        return _along(panel, whole, flat, list(lines), reason="seams chosen by the design" if len(lines) else "")
+        return _along(panel, whole, flat, list(lines), reason=["seams chosen by the design"] if len(lines) else [])
     room = usable - 2 * allowance
     across = float(np.ptp(flat.uv[:, 1]))
     count = max(1, math.ceil(across / room - 1e-9)) if room > 0 else MOST_PIECES
+    reasons = [f"wider than the roll ({across + 2 * allowance:.2f} m)"] if count > 1 else []
+    places = None
+    while places is None:
+        places = _places(panel, flat, pieces=count, room=room)
+        count += 1
+        if count > MOST_PIECES:
+            raise CouldNot(
+                f'No seam of "{panel.name}" keeps clear of its windows and fits the roll.',
+                "Choose a wider roll, a smaller window, or give the seams.",
+            )
+    plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reasons)
     limit = panel.cloth.strain_limit
-    reason = f"wider than the roll ({across + 2 * allowance:.2f} m)" if count > 1 else ""
-    best: Plan | None = None
-    for pieces in range(count, max(count, MOST_PIECES) + 1):
-        places = _places(panel, flat, pieces=pieces, room=room)
-        if places is None:
-            continue
-        plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reason)
-        if best is None or plan.strain_left < best.strain_left - 1e-5:
-            best = plan
-        elif plan.strain_left > best.strain_left * 1.2:
+    shut = _shut_bands(panel, flat)
+    while plan.strain_left > limit and len(plan.pieces) < MOST_PIECES:
+        finer = _shaped(panel, whole, flat, plan, shut=shut)
+        if finer is None:
             break
-        if plan.strain_left <= limit:
-            return plan
-        reason = f"strain {flat.strain_inside_max * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
-    if best is None:
-        raise CouldNot(
-            f'No seam of "{panel.name}" keeps clear of its windows and fits the roll.',
-            "Choose a wider roll, a smaller window, or give the seams.",
+        plan = finer
+    if plan.strain_left < flat.strain_inside_max and flat.strain_inside_max > limit:
+        reasons.append(
+            f"strain {flat.strain_inside_max * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
         )
-    return best
+    return replace(plan, reason="; ".join(reasons))
 
 
-def _along(panel: PanelToCut, whole: Piece, flat: Flat, lines: list[Floats], *, reason: str) -> Plan:
+def _shaped(
+    panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Sequence[tuple[float, float]]
+) -> Plan | None:
+    """Return the plan with one more seam, where it takes most strain from the piece that strains most; None if none."""
+    worst = int(np.argmax(plan.strains))
+    piece = plan.pieces[worst]
+    v = on_flat(whole, flat.uv, piece.vertices)[:, 1]
+    low, high = float(v.min()), float(v.max())
+    tries = [low + share * (high - low) for share in TRIED]
+    tries = [t for t in tries if min(t - low, high - t) > LEAST_WIDTH and not any(a < t < b for a, b in shut)]
+    best: Plan | None = None
+    for place in tries:
+        line = _seam_at(whole, flat, place)
+        try:
+            halves = _divided([piece], line, seam=f"{panel.name} seam {len(plan.seams) + 1}")
+        except CouldNot:
+            continue
+        strains = [_strain(half) for half in halves]
+        if max(strains) < 0.98 * plan.strains[worst] and (best is None or max(strains) < max(best.strains)):
+            best = replace(plan, pieces=tuple(halves), strains=tuple(strains), seams=(line,))
+    if best is None:
+        return None
+    pieces = [*plan.pieces[:worst], *best.pieces, *plan.pieces[worst + 1 :]]
+    strains = [*plan.strains[:worst], *best.strains, *plan.strains[worst + 1 :]]
+    return replace(plan, pieces=_numbered(panel, pieces), seams=(*plan.seams, *best.seams), strains=tuple(strains))
+
+
+def _strain(piece: Piece) -> float:
+    return flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH).strain_inside_max
+
+
+def _along(panel: PanelToCut, whole: Piece, flat: Flat, lines: list[Floats], *, reason: list[str]) -> Plan:
     pieces: list[Piece] = [whole]
     for number, line in enumerate(lines, start=1):
         pieces = _divided(pieces, line, seam=f"{panel.name} seam {number}")
-    named = [
-        piece if len(pieces) == 1 else _named(piece, f"{panel.name} {k + 1} of {len(pieces)}")
-        for k, piece in enumerate(pieces)
-    ]
-    strains = [
-        flat.strain_inside_max if len(pieces) == 1 else flatten(p.vertices, p.faces, warp=p.warp).strain_inside_max
-        for p in named
-    ]
+    strains = [flat.strain_inside_max] if len(pieces) == 1 else [_strain(piece) for piece in pieces]
     return Plan(
-        pieces=tuple(named),
+        pieces=_numbered(panel, pieces),
         seams=tuple(lines),
+        strains=tuple(strains),
         strain_whole=flat.strain_inside_max,
-        strain_left=max(strains),
-        reason=reason,
+        reason="; ".join(reason),
     )
+
+
+def _numbered(panel: PanelToCut, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    if len(pieces) == 1:
+        return (pieces[0],)
+    return tuple(_named(piece, f"{panel.name} {k} of {len(pieces)}") for k, piece in enumerate(pieces, start=1))
 
 
 def _named(piece: Piece, name: str) -> Piece:
@@ -131,7 +171,7 @@ def _divided(pieces: list[Piece], line: Floats, *, seam: str) -> list[Piece]:
     middle = line[len(line) // 2] if len(line) > 2 else line.mean(axis=0)
     nearest = min(range(len(pieces)), key=lambda k: _distance(pieces[k], middle))
     piece = pieces[nearest]
-    flat = flatten(piece.vertices, piece.faces, warp=piece.warp)
+    flat = flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH)
     side = side_of_line(flat.uv, on_flat(piece, flat.uv, line))
     return pieces[:nearest] + list(split_piece(piece, side, seam=seam)) + pieces[nearest + 1 :]
 

@@ -1,0 +1,198 @@
+"""Gather what is to be cut from a rigged boat: new panels in their home sets, and what they are joined to.
+
+Computes: `PanelToCut` of every new panel and of the existing ones it joins; joints with where they lie along each
+    other; how well each edge's place is known; chosen seams.
+Units: metres, boat frame.
+Source: none.
+Limits: an edge is known as well as the worst mark it is tied to; coordinates typed in count as exact, as the survey
+    has them. A chosen seam runs with the warp through the point the design gives.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
+from canvas.cloth.shape import PanelShape
+from canvas.cutting.piece import ClothToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
+from canvas.design.schema.base import Vector
+from canvas.design.schema.rig import Edge, Panel, Tube
+from canvas.design.tables import Cloth
+from canvas.geometry.surface import Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gathered:
+    """All that a design has to cut.
+
+    Attributes
+    ----------
+    panels : tuple of PanelToCut
+        New ones in the order of the file, then existing ones they join.
+    joints : tuple of Joint
+    seam_points : mapping of str to (k, 3) ndarray
+        Points through which the design wants seams, by panel. [m]
+    home : mapping of str to str
+        Home set of each new panel.
+    """
+
+    panels: tuple[PanelToCut, ...]
+    joints: tuple[Joint, ...]
+    seam_points: Mapping[str, Floats]
+    home: Mapping[str, str]
+
+
+def gather(rigging: Rigging) -> Gathered:
+    """Return the panels a design has to cut, formed in their home sets.
+
+    Parameters
+    ----------
+    rigging : Rigging
+
+    Raises
+    ------
+    CouldNot
+        When a panel has no shape in balance.
+    """
+    design = rigging.model.design
+    home = {p.name: s for p in design.panel if not p.existing and (s := design.home_set(p)) is not None}
+    panels = {name: _panel(rigging, design.panel_named(name), set_name) for name, set_name in home.items()}
+    joints: list[Joint] = []
+    for name, set_name in home.items():
+        spec = design.panel_named(name)
+        for edge, cut in zip(spec.edges, _in_design_order(panels[name], spec), strict=True):
+            other = next((p for p in design.panel if p.name == edge.along), None)
+            if other is None or edge.edge is None:
+                continue
+            mate = f"{other.name} in {set_name}" if other.existing else other.name
+            if mate not in panels:
+                panels[mate] = replace(_panel(rigging, other, set_name), name=mate)
+            joints.append(_joint(edge, cut.name, a=panels[name], b=panels[mate]))
+    at = rigging.model.at
+    points = {
+        panel.name: np.array([at(spot) for spot in panel.seams])
+        for panel in design.panel
+        if panel.seams and not panel.existing
+    }
+    return Gathered(panels=tuple(panels.values()), joints=tuple(joints), seam_points=points, home=home)
+
+
+def _in_design_order(panel: PanelToCut, spec: Panel) -> list[EdgeToCut]:
+    """Return a panel's edges in the file's order; cutting runs them the other way round."""
+    return list(panel.edges)[::-1] if len(spec.edges) == len(panel.edges) else []
+
+
+def cloth_to_cut(cloth: Cloth) -> ClothToCut:
+    """Return what cutting needs of a cloth."""
+    return ClothToCut(
+        name=cloth.name,
+        kind=cloth.kind,
+        roll_widths=cloth.roll_widths,
+        warp_compensation=cloth.warp_compensation,
+        weft_compensation=cloth.weft_compensation,
+        strain_limit=cloth.strain_limit,
+    )
+
+
+def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
+    model = rigging.model
+    shape = rigging.rig(set_name).formed.panel(spec.name)
+    known = model.design.cloths()
+    edges = tuple(
+        EdgeToCut(
+            name=formed.name,
+            finish=edge.finish or "hem",
+            vertices=along[::-1],
+            sd=_edge_sd(rigging, spec, place, shape),
+            tube_diameter=model.tubes[edge.along].diameter if edge.along and edge.along in model.tubes else None,
+        )
+        for place, (edge, formed, along) in enumerate(zip(spec.edges, shape.edges, shape.edge_vertices, strict=True))
+    )
+    outline = model.outlines[spec.name]
+    return PanelToCut(
+        name=spec.name,
+        set_name=set_name,
+        vertices=shape.vertices,
+        faces=shape.faces,
+        warp=shape.warp,
+        zone=shape.zone,
+        edges=edges[::-1],  # outlines run clockwise seen from outside, triangles the other way
+        cloth=cloth_to_cut(known[spec.cloth or MEASURED_CLOTH]),
+        inserts=tuple(
+            Insert(name=insert.name, zone=k, cloth=cloth_to_cut(known[insert.cloth]), rolls_up=insert.rolls_up)
+            for k, insert in enumerate(spec.inserts, start=1)
+        ),
+        piercings=tuple(
+            Piercing(
+                name=wire.name,
+                at=wire.at,
+                diameter=model.tubes[wire.name].diameter if wire.name in model.tubes else 0.01,
+                slit=shape.vertices[shape.slits[k]] if k < len(shape.slits) and len(shape.slits[k]) > 1 else None,
+            )
+            for k, wire in enumerate(outline.pierced)
+        ),
+        contacts=tuple(shape.vertices[line] for line in shape.over),
+        ties=tuple(shape.vertices[k] for k in shape.ties),
+        existing=spec.existing,
+    )
+
+
+def _edge_sd(rigging: Rigging, spec: Panel, place: int, shape: PanelShape) -> float:
+    """Return how well an edge's place is known: the worst of the marks it hangs on, and the play of its tube. [m]."""
+    model = rigging.model
+    edge, before = spec.edges[place], spec.edges[place - 1]
+    spots: list[Vector | str | None] = [edge.start, edge.to, before.to, *edge.through]
+    play = 0.0
+    tube = model.design.tube_named(edge.along) if edge.along else None
+    if tube is not None:
+        spots += _tube_spots(tube)
+        play = tube.play / 2
+    sds = [_mark_sd(rigging, spot) for spot in spots if isinstance(spot, str)]
+    return float(np.hypot(max(sds, default=0.0), play))
+
+
+def _tube_spots(tube: Tube) -> list[Vector | str | None]:
+    return [tube.start, tube.end, *(tube.through or [])]
+
+
+def _mark_sd(rigging: Rigging, name: str) -> float:
+    marks = rigging.model.marks
+    index = marks.names.index(name)
+    block = marks.covariance[3 * index : 3 * index + 3, 3 * index : 3 * index + 3]
+    return float(np.sqrt(max(np.linalg.eigvalsh(block).max(), 0.0)))
+
+
+def _joint(edge: Edge, name: str, *, a: PanelToCut, b: PanelToCut) -> Joint:
+    """Return the joint of one edge of a with the edge of b it runs along."""
+    line_a = a.vertices[a.edge(name).vertices]
+    line_b = b.vertices[b.edge(str(edge.edge)).vertices]
+    first, last = (_share_along(line_b, point) for point in (line_a[0], line_a[-1]))
+    zipped = str(edge.finish).startswith("zip")
+    return Joint(
+        name=f"{a.name} to {b.name}, {name}",
+        kind="zip" if zipped else "seam",
+        panel_a=a.name,
+        edge_a=name,
+        panel_b=b.name,
+        edge_b=str(edge.edge),
+        span_b=(first, last),
+        handing=(edge.zip.half or "") if edge.zip is not None else "",
+        slider_end=(edge.zip.slider_end or "") if edge.zip is not None else "",
+        tape=edge.zip.length if edge.zip is not None else None,
+    )
+
+
+def _share_along(line: Floats, point: Floats) -> float:
+    """Return where along a polyline the spot nearest a point lies, as a share of its length; ends within 2 mm snap."""
+    along = arc_length(line)
+    steps = np.diff(line, axis=0)
+    share = np.clip(np.sum((point - line[:-1]) * steps, axis=1) / np.sum(steps * steps, axis=1), 0, 1)
+    off = np.linalg.norm(line[:-1] + share[:, None] * steps - point, axis=1)
+    best = int(np.argmin(off))
+    place = float(along[best] + share[best] * (along[best + 1] - along[best]))
+    if place < 0.002:
+        return 0.0
+    return 1.0 if along[-1] - place < 0.002 else place / float(along[-1])
