@@ -4,7 +4,7 @@ Computes: the nodes of a grid in rows of equal altitude, closer together where t
     direction lies between and with what weights; the weights of the nodes in the light of an even sky on small areas.
 Units: unit vectors in the boat frame; radians; steradians.
 Source: bilinear interpolation along and between rows; Lambert's cosine law; Gauss quadrature.
-Limits: a step between nodes is smeared over one cell; the horizon of the boat is a row, so that a step there stays sharp.
+Limits: a step between nodes is smeared over one cell; the boat's own horizon is a row, so that a step there is sharp.
     Below the horizon, where the boat stands in the way of nearly everything, the rows lie further apart.
 """
 

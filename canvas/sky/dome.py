@@ -28,8 +28,8 @@ Bytes = npt.NDArray[np.uint8]
 
 GROUPS = 4  # interleaved groups of sample points whose spread tells the sampling error
 GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
-# The three figures of the error were set on an invented boat against 16,384 other points: they hold 97 % of the hours of
-# each place there; tests/benchmarks/sky measures what they hold elsewhere.
+# The three figures of the error were set on an invented boat against 16,384 other points: they hold 97 % of the hours
+# of each place there; tests/benchmarks/sky measures what they hold elsewhere.
 ENOUGH = 2.0  # standard errors kept either side
 EVEN = 0.7  # points that spread evenly err less than the spread of their groups says
 SMOOTH = 0.25  # share of the difference between the grid and its every second node that is taken as error
@@ -95,8 +95,8 @@ class PlaceTables:
         The places.
     lit : (p, d) ndarray
         Share of the place's area lit from each node.
-    flux : (p, d) ndarray
-        As in `PlaceLight`.
+    flux, flux_open : (p, d) ndarray
+        As in `PlaceLight`, and what it would be with nothing in the way.
     spread : (p, d) ndarray
         Standard error of `lit` from the sample points.
     sky, sky_open : (p,) ndarray
@@ -111,6 +111,7 @@ class PlaceTables:
     names: tuple[str, ...]
     lit: Floats
     flux: Floats
+    flux_open: Floats
     spread: Floats
     sky: Floats
     sky_open: Floats
@@ -239,18 +240,19 @@ def place_tables(
         faced = (cosine > GRAZING).astype(np.float32) if facing else np.ones_like(cosine, dtype=np.float32)
         lit, spread = _grouped(reaching, faced, order)
         mean = reaching.mean(axis=0, keepdims=True, dtype=np.float64) if len(normals) == 1 else reaching
-        flux = np.mean(mean * np.maximum(cosine, 0.0), axis=0)
+        flux, flux_open = (np.mean(one * np.maximum(cosine, 0.0), axis=0) for one in (mean, np.ones_like(cosine)))
         sky, sea = (lobe_weights(known.grid, normals, up=way) for way in (up, down))
         seen_of = [float(np.sum(lobe * mean) / len(lobe)) for lobe in (sky, sea)]
         open_of = [float(np.sum(lobe) / len(lobe)) for lobe in (sky, sea)]
-        rows.append((lit, flux, spread, seen_of[0], open_of[0], seen_of[1], open_of[1], len(place.points)))
+        rows.append((lit, flux, flux_open, spread, seen_of[0], open_of[0], seen_of[1], open_of[1], len(place.points)))
     columns = [locked(np.array(column)) for column in zip(*rows, strict=True)]
-    lit, flux, spread, sky, sky_open, sea, sea_open, counts = columns
+    lit, flux, flux_open, spread, sky, sky_open, sea, sea_open, counts = columns
     return PlaceTables(
         grid=known.grid,
         names=tuple(place.name for place in known.places),
         lit=lit,
         flux=flux,
+        flux_open=flux_open,
         spread=spread,
         sky=sky,
         sky_open=sky_open,

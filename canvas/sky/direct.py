@@ -1,0 +1,114 @@
+"""Trace the light on each place from single directions, with no map between.
+
+Computes: by place, the share of its area lit from a direction with limits, the light that falls on it, and how much
+    each panel keeps off, by itself and alone.
+Units: metres, boat frame; shares 0..1.
+Source: any-hit rays (canvas/geometry/rays.py).
+Limits: a point sun, so no penumbra (the sun's half degree blurs an edge by 9 mm a metre).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from canvas.geometry.scene import Scene
+from canvas.geometry.surface import Bools, Floats
+from canvas.sky.casters import Caster, Through, casters_of, lifted, what_passes
+from canvas.sky.dome import ENOUGH, EVEN, GRAZING, GROUPS, PlaceLight, by_neighbours, group_means, slices_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Traced:
+    """Light on each place from some directions, and what each panel does.
+
+    Attributes
+    ----------
+    light : PlaceLight
+    panels : tuple of str
+        The panels of the scene, in its order.
+    keeps_off : (k, p, m) ndarray
+        Share of each place's area that a panel would shade were it up by itself with the boat bare.
+    only_it : (k, p, m) ndarray
+        Share that turns sunlit when this panel alone is taken down.
+    """
+
+    light: PlaceLight
+    panels: tuple[str, ...]
+    keeps_off: Floats
+    only_it: Floats
+
+
+def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = "light") -> Traced:
+    """Trace the light on each place of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+    directions : array_like, shape (m, 3)
+        Towards the light, boat frame.
+    through : str
+        What has to pass: ``light``, ``uv``, ``rain`` or ``sight``.
+
+    Returns
+    -------
+    Traced
+    """
+    towards = np.atleast_2d(np.asarray(directions, dtype=float))
+    towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
+    casters = casters_of(scene)
+    met = traced_bits(casters, lifted(scene.places), towards)
+    cosine = np.vstack([place.normals for place in scene.places]) @ towards.T
+    faced = cosine > GRAZING
+    panels = tuple(dict.fromkeys(caster.panel for caster in casters if caster.panel is not None))
+    shares = np.array([caster.passes(through) for caster in casters])
+
+    def lit(keep: list[int]) -> Floats:
+        return np.asarray(what_passes(met[keep], shares[keep]) * faced)
+
+    everything = list(range(len(casters)))
+    bare = [k for k in everything if casters[k].panel is None]
+    now, open_deck = lit(everything), lit(bare)
+    rows = slices_of(scene.places)
+
+    def by_place(values: Floats) -> Floats:
+        return np.stack([values[where].mean(axis=0) for where in rows])
+
+    alone = [by_place(open_deck - lit([k for k in everything if casters[k].panel in (None, one)])) for one in panels]
+    only = [by_place(lit([k for k in everything if casters[k].panel != one]) - now) for one in panels]
+    shape = (0, len(rows), len(towards))
+    return Traced(
+        light=_place_light(scene, now, cosine),
+        panels=panels,
+        keeps_off=np.stack(alone) if panels else np.zeros(shape),
+        only_it=np.stack(only) if panels else np.zeros(shape),
+    )
+
+
+def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats) -> Bools:
+    """Return whether each caster stands in the way of each ray, (s, n, m); behind the first (solid) none is asked."""
+    everywhere = np.ones((len(points), len(directions)), dtype=bool)
+    solid = casters[0].tracer().occluded_grid(points, directions, ask=everywhere)
+    rest = [caster.tracer().occluded_grid(points, directions, ask=~solid) for caster in casters[1:]]
+    return np.stack([solid, *rest])
+
+
+def _place_light(scene: Scene, lit: Floats, cosine: Floats) -> PlaceLight:
+    shares, margins, fluxes = [], [], []
+    for place, where in zip(scene.places, slices_of(scene.places), strict=True):
+        one = lit[where]
+        means = group_means(one[by_neighbours(place.points)])
+        error = EVEN * means.std(axis=0, ddof=1) / np.sqrt(GROUPS)
+        shares.append(one.mean(axis=0))
+        margins.append(ENOUGH * error + 0.25 / len(one))
+        fluxes.append((one * np.maximum(cosine[where], 0.0)).mean(axis=0))
+    share, margin = np.stack(shares), np.stack(margins)
+    return PlaceLight(
+        names=tuple(place.name for place in scene.places),
+        lit=share,
+        low=np.clip(share - margin, 0.0, 1.0),
+        high=np.clip(share + margin, 0.0, 1.0),
+        flux=np.stack(fluxes),
+    )
