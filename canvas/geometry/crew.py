@@ -132,8 +132,8 @@ def _standing(crew: Crew) -> list[Limb]:
     knee = LOWER_LEG * tall - thigh
     for sign in (-1.0, 1.0):
         side = sign * HALF_HIPS / 2 * tall
-        calf = 0.75 * thigh
-        limbs.append([(np.array([0.0, side, hip + thigh]), thigh), (np.array([0.0, side, knee]), 0.85 * thigh)])
+        calf = 0.82 * thigh
+        limbs.append([(np.array([0.0, side, hip + thigh]), thigh), (np.array([0.0, side, knee]), 0.9 * thigh)])
         limbs.append([(np.array([0.0, side, knee]), calf), (np.array([0.0, side, 0.6 * calf]), 0.6 * calf)])
         arm = sign * (HALF_SHOULDERS + 0.3 * ARM) * tall
         elbow = np.array([0.0, arm, shoulder - UPPER_ARM * tall])
