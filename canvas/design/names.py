@@ -16,7 +16,7 @@ from canvas.design.panel_names import panel_problems
 from canvas.design.positions import Path
 from canvas.design.schema.design import BARE, Design
 from canvas.design.schema.keys import stands_in_schema
-from canvas.design.tables import fastenings, finishes
+from canvas.design.tables import cloths, fastenings, finishes
 
 __all__ = ["NameProblem", "name_problems"]
 
@@ -173,10 +173,11 @@ def _readings(design: Design) -> Iterator[NameProblem]:
 
 
 def _money(design: Design) -> Iterator[NameProblem]:
-    for key, kind, known in (("cloth", "cloth", design.cloths()), ("fastening", "fastening", fastenings())):
+    known_cloths = {*cloths(), *(spec.name for spec in design.cloth)}
+    for key, known in (("cloth", known_cloths), ("fastening", set(fastenings()))):
         for name in getattr(design.prices, key):
             if name not in known:
-                yield unknown(("prices", key, name), kind, name, known)
+                yield unknown(("prices", key, name), key, name, known)
     for name in design.shop.allowance:
         if name not in finishes():
             yield unknown(("shop", "allowance", name), "finish", name, finishes())

@@ -30,7 +30,7 @@ MOST_FORCE = 1e7  # [N], and [N/m]
 class Record(BaseModel):
     """A part of the design file: no unknown keys, no changes after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
 def _bare(info: ValidationInfo) -> str:

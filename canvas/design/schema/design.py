@@ -9,10 +9,9 @@ Limits: made by `canvas.design.reading.read_design`, which checks names against 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
 from canvas.design import tables
 from canvas.design.schema.base import MarkPlace, Name, Record, descriptive
@@ -41,8 +40,6 @@ BARE = "bare"
 
 class Design(Record):
     """One boat as its crew wrote it down."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, ignored_types=(cached_property,))
 
     name: Name = descriptive()
     units: Literal["m", "mm", "ft", "in"]
