@@ -9,7 +9,7 @@ Limits: at most eight series a plot. Text in SVG stays text. A size is a width o
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
@@ -276,7 +276,7 @@ def _hours(axes: Axes, place: str) -> None:
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def _feet(grid: Sequence[Any], *, count: int, across: int) -> None:
+def _feet(grid: Iterable[Any], *, count: int, across: int) -> None:
     """Write the hours under the lowest plot of each column, and leave out plots that are not needed."""
     for index, axes in enumerate(grid):
         if index >= count:
