@@ -71,6 +71,10 @@ def _finish(
     except (Stopped, KeyboardInterrupt):
         typer.echo("Stopped.", err=True)
         code = 130
+    except Exception as fault:  # noqa: BLE001 - no traceback reaches a user; the fault is ours and is said so
+        typer.echo(f"A fault in this program, not in your file: {type(fault).__name__}: {fault}", err=True)
+        typer.echo("Please send the design and this line to whoever keeps the program. Nothing was written.", err=True)
+        code = 3
     raise typer.Exit(code)
 
 
@@ -138,6 +142,91 @@ def check(
         return verbs.check(design, sets=sets)
 
     _finish("check", work, as_json=as_json, plots=plots, require=require)
+
+
+Latitude = Annotated[str | None, typer.Option(metavar="LAT", help='Such as "17.5 S".')]
+Longitude = Annotated[str | None, typer.Option(metavar="LON", help='Such as "149 W".')]
+
+
+@app.command()
+def shade(
+    design: Design,
+    sets: Sets = None,
+    latitude: Latitude = None,
+    longitude: Longitude = None,
+    at: Annotated[
+        str | None, typer.Option(metavar="TIME", help="One time with its zone: 2026-12-21T12:00-10:00.")
+    ] = None,
+    day: Annotated[str | None, typer.Option(metavar="DAY", help="One day, with --sun-time.")] = None,
+    sun_time: Annotated[
+        str | None, typer.Option(metavar="HH:MM", help="Apparent solar time; 12:00 is local noon.")
+    ] = None,
+    first: Annotated[str | None, typer.Option("--from", metavar="DAY", help="First day of a span.")] = None,
+    last: Annotated[str | None, typer.Option("--to", metavar="DAY", help="Last day of a span.")] = None,
+    latitudes: Annotated[str | None, typer.Option(metavar="LIST", help='Of a span, such as "10 N, 17.5 S".')] = None,
+    heading: Annotated[str | None, typer.Option(metavar="DEG", help="Clockwise from true north.")] = None,
+    wind_from: Annotated[str | None, typer.Option(metavar="DEG", help="At anchor: swinging to this wind.")] = None,
+    heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Say what share of each place is out of the sun, at one time or over days and latitudes.
+
+    Example: canvas shade examples/marrowgrass.toml --latitude "17.5 S" --day 2026-12-21 --sun-time 15:00 --heading 90
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked, units
+
+        return verbs.shade(
+            design,
+            sets=sets,
+            latitude=asked.asked("--latitude", latitude, units.latitude),
+            longitude=asked.asked("--longitude", longitude, units.longitude) or 0.0,
+            at=asked.asked("--at", at, asked.instant),
+            day=asked.asked("--day", day, asked.calendar_day),
+            sun_time=asked.asked("--sun-time", sun_time, asked.clock_time),
+            first=asked.asked("--from", first, asked.calendar_day),
+            last=asked.asked("--to", last, asked.calendar_day),
+            latitudes=asked.asked("--latitudes", latitudes, asked.latitudes),
+            heading=asked.asked("--heading", heading, asked.bearing),
+            wind_from=asked.asked("--wind-from", wind_from, asked.bearing),
+            heel=asked.asked("--heel", heel, asked.angle) or 0.0,
+        )
+
+    _finish("shade", work, as_json=as_json, plots=plots)
+
+
+@app.command()
+def vane(
+    design: Design,
+    sets: Sets = None,
+    method: Annotated[str, typer.Option(metavar="METHOD", help="sector: line of sight.")] = "sector",
+    awa: Annotated[str | None, typer.Option(metavar="LIST", help='Apparent wind angles, such as "0, 30, -30".')] = None,
+    heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
+    plots: Plots = None,
+    as_json: Json = False,
+    require: Require = None,
+) -> None:
+    """Say from which wind angles the vane's air blade sees the wind.
+
+    Example: canvas vane examples/marrowgrass.toml --method sector
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        return verbs.vane(
+            design,
+            method=asked.choice("--method", method, ("sector",)),
+            sets=sets,
+            awa=asked.asked("--awa", awa, asked.angles),
+            heel=asked.asked("--heel", heel, asked.angle) or 0.0,
+        )
+
+    _finish("vane", work, as_json=as_json, plots=plots, require=require)
 
 
 @app.command()

@@ -8,12 +8,14 @@ Limits: long lists are cut to what fits a screen, and say so; `--json` has all.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 MOST_ROWS = 40
 HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
 ENDINGS = {
@@ -66,12 +68,12 @@ def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
 
 def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     flat = [_flattened(row) for row in rows[:MOST_ROWS]]
-    columns = list(dict.fromkeys(key for row in flat for key in row))
+    columns = list(dict.fromkeys(key for row in flat for key, value in row.items() if value is not None))
     cut = f", the first {MOST_ROWS} of {len(rows)}" if len(rows) > MOST_ROWS else ""
     table = Table(title=f"{_head(title)}{cut}", title_justify="left", title_style="italic", box=None, pad_edge=False)
     for column in columns:
         numeric = any(isinstance(row.get(column), int | float) for row in flat)
-        table.add_column(_head(column), justify="right" if numeric else "left", overflow="fold")
+        table.add_column(_head(column), justify="right" if numeric else "left", overflow="fold", no_wrap=not numeric)
     for row in flat:
         table.add_row(*(_text(row.get(column)) for column in columns))
     return table
@@ -102,6 +104,8 @@ def _text(value: Any) -> str:
         return "-"
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, str) and _MOMENT.fullmatch(value):
+        return value[:16].replace("T", " ")
     if isinstance(value, float):
         return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
     return str(value)

@@ -8,14 +8,15 @@ Limits: nothing is guessed: a time without a zone is refused.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, time
 from typing import TypeVar
 
 from canvas.design import units
-from canvas.design.problems import DesignError, Problem
+from canvas.design.problems import DesignError, Problem, nearest
 
 T = TypeVar("T")
+C = TypeVar("C", bound=str)
 
 
 def asked(option: str, text: str | None, reader: Callable[[str], T]) -> T | None:
@@ -42,6 +43,21 @@ def asked(option: str, text: str | None, reader: Callable[[str], T]) -> T | None
     except ValueError as error:
         problem = Problem(code="wrong-option", key=option, found=f'"{text}"', wanted=str(error))
         raise DesignError([problem]) from error
+
+
+def choice(option: str, text: str, choices: Sequence[C]) -> C:
+    """Return the one of `choices` that was typed.
+
+    Raises
+    ------
+    DesignError
+        Naming the option, offering the nearest.
+    """
+    for one in choices:
+        if one == text:
+            return one
+    problem = Problem(code="unknown-choice", key=option, found=f'"{text}"', wanted=nearest(text, choices))
+    raise DesignError([problem])
 
 
 def instant(text: str) -> datetime:

@@ -45,7 +45,7 @@ def _crossing_tubes(design: Design, tubes: Mapping[str, TubeLine]) -> Iterator[N
         inner_a, inner_b = _inner(first.line), _inner(second.line)
         if len(inner_a) == 0 or len(inner_b) == 0:
             continue
-        distance, where = cKDTree(inner_b).query(inner_a)
+        distance = np.asarray(cKDTree(inner_b).query(inner_a)[0])
         nearest = int(np.argmin(distance))
         touching = 0.5 * (first.diameter + second.diameter)
         if distance[nearest] < 0.6 * touching and not _side_by_side(distance, touching):

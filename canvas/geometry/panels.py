@@ -18,6 +18,7 @@ from shapely import LinearRing
 
 from canvas.design.names import NameProblem
 from canvas.design.positions import Path
+from canvas.design.schema import rig
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Edge, Panel
 from canvas.design.tables import default, finishes
@@ -120,20 +121,19 @@ def _outline(
                 'Give it hollow = "4 %", a finish "batten pocket", or wire = true.',
             )  # fmt: skip
     over = tuple(_top_of(tubes[name]) for name in panel.over if name in tubes)
-    boundary = np.vstack([edge.line[:-1] for edge in edges])
     return PanelOutline(
         name=panel.name,
         cloth=panel.cloth or "",
         edges=edges,
         over=over + tuple(_boom_top(design, name) for name in panel.over if name not in tubes),
         pierced=tuple(
-            _pierced(pierced.by, pierced.slit_to, edges, boundary, tubes, (*path, "pierced", place))
+            _pierced(pierced, edges, wire=tubes[pierced.by].line, path=(*path, "pierced", place))
             for place, pierced in enumerate(panel.pierced)
             if pierced.by in tubes
         ),
         ties=tuple(Tie(name=str(tie.at), at=at(tie.at)) for tie in panel.ties),
         inserts=tuple(
-            _insert(insert.name, insert.inset, insert.corner_radius, edges, over, (*path, "inserts", place))
+            _insert(insert, edges, over=over, path=(*path, "inserts", place))
             for place, insert in enumerate(panel.inserts)
         ),
         flat=panel.flat,
@@ -370,46 +370,33 @@ def _boom_top(design: Design, name: str) -> Floats:
     return line
 
 
-def _pierced(
-    by: str,
-    slit_to: str | None,
-    edges: tuple[PanelEdge, ...],
-    boundary: Floats,
-    tubes: Mapping[str, TubeLine],
-    path: Path,
-) -> Pierced:
-    """Return where a wire passes the panel's boundary surface, and the shortest slit to the named edge."""
-    wire = tubes[by].line
-    centre = boundary.mean(axis=0)
+def _pierced(pierced: rig.Pierced, edges: tuple[PanelEdge, ...], *, wire: Floats, path: Path) -> Pierced:
+    """Return where a wire passes the panel's mean plane, and the shortest slit to the named edge."""
     normal = area_vector([edge.line for edge in edges])
     normal /= np.linalg.norm(normal)
+    centre = np.vstack([edge.line[:-1] for edge in edges]).mean(axis=0)
     sides = (wire - centre) @ normal
     crossing = np.flatnonzero(np.sign(sides[:-1]) != np.sign(sides[1:]))
     if len(crossing) == 0:
         raise _Unclosed(
-            (*path, "by"), f'"{by}", which does not pass through this panel', "Leave it out, or mend its course."
+            (*path, "by"),
+            f'"{pierced.by}", which does not pass through this panel',
+            "Leave it out, or mend its course.",
         )
     first = int(crossing[0])
     share = sides[first] / (sides[first] - sides[first + 1])
     spot = wire[first] + share * (wire[first + 1] - wire[first])
-    if slit_to is None:
-        return Pierced(name=by, at=spot)
-    line = next(edge.line for edge in edges if edge.name == slit_to)
+    if pierced.slit_to is None:
+        return Pierced(name=pierced.by, at=spot)
+    line = next(edge.line for edge in edges if edge.name == pierced.slit_to)
     place, _ = _nearest(line, spot)
-    return Pierced(name=by, at=spot, slit=np.vstack([spot, _at_place(line, place)]))
+    return Pierced(name=pierced.by, at=spot, slit=np.vstack([spot, _at_place(line, place)]))
 
 
-def _insert(
-    name: str,
-    inset: float | list[float],
-    radius: float,
-    edges: tuple[PanelEdge, ...],
-    over: tuple[Floats, ...],
-    path: Path,
-) -> Insert:
-    insets = list(inset) if isinstance(inset, list) else [inset] * len(edges)
+def _insert(insert: rig.Insert, edges: tuple[PanelEdge, ...], *, over: tuple[Floats, ...], path: Path) -> Insert:
+    insets = list(insert.inset) if isinstance(insert.inset, list) else [insert.inset] * len(edges)
     try:
-        outline = insert_outline([edge.line for edge in edges], insets=insets, radius=radius, over=over)
+        outline = insert_outline([edge.line for edge in edges], insets=insets, radius=insert.corner_radius, over=over)
     except ValueError as error:
         raise _Unclosed((*path, "inset"), "an insert with no room left", str(error)) from error
-    return Insert(name=name, outline=outline)
+    return Insert(name=insert.name, outline=outline)
