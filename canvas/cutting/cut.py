@@ -21,11 +21,12 @@ from canvas.cutting.made import parts_of
 from canvas.cutting.nest import SELVEDGE, SPACING, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart, fit_of
 from canvas.cutting.piece import ClothToCut, Joint, PanelToCut
-from canvas.cutting.plan import plan_pieces
+from canvas.cutting.plan import Plan, plan_pieces
 from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
+from canvas.jobs.failure import CouldNot
 
 TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
 
@@ -154,9 +155,8 @@ def _make(
     }
     widest = max(own[name].allowance + extra[name][1] for name in own)
     width = options.roll_widths.get(panel.cloth.name, max(panel.cloth.roll_widths))
-    plan = plan_pieces(
-        panel, usable=width - 2 * options.selvedge, allowance=widest, lines=options.seams.get(panel.name)
-    )
+    usable = width - 2 * options.selvedge
+    panel, plan = _planned(panel, usable=usable, allowance=widest, lines=options.seams.get(panel.name))
     seams = seam_lengths(plan.pieces, panel)
     targets = outline_targets(plan.pieces, panel=panel, lengths=lengths, seams=seams)
     pieces: list[MadePiece] = []
@@ -191,19 +191,37 @@ def _make(
     )
 
 
+def _planned(
+    panel: PanelToCut, *, usable: float, allowance: float, lines: Sequence[Floats] | None
+) -> tuple[PanelToCut, Plan]:
+    """Return the panel divided; its grain turned where only so it fits the roll round its windows."""
+    try:
+        return panel, plan_pieces(panel, usable=usable, allowance=allowance, lines=lines)
+    except CouldNot:
+        a, b, c = (panel.vertices[panel.faces[:, k]] for k in range(3))
+        across = np.cross(np.cross(b - a, c - a), panel.warp)
+        turned = replace(panel, warp=across / np.linalg.norm(across, axis=1, keepdims=True))
+        plan = plan_pieces(turned, usable=usable, allowance=allowance)
+        why = "; ".join(["grain turned across, for its windows leave no room for a seam", plan.reason]).rstrip("; ")
+        return turned, replace(plan, reason=why)
+
+
 def _strain_problems(panel: PanelToCut, name: str, flat: Flat) -> list[Problem]:
-    limit = panel.cloth.strain_limit
-    worst = max(flat.strain_inside_max, flat.strain_edge_max)
-    if worst <= limit:
+    """Return a problem where strain passes the limit and what edges kept at full length add: the compensation."""
+    cloth = panel.cloth
+    limit = cloth.strain_limit
+    most = max(flat.strain_inside_most, flat.strain_edge_max)
+    if most <= limit + max(cloth.warp_compensation, cloth.weft_compensation):
         return []
     at = flat.uv[flat.faces[int(np.argmax(np.max(np.abs(flat.strain), axis=1)))]].mean(axis=0)
     return [
         Problem(
             code="strain-over-limit",
             key=f'part "{name}"',
-            found=f"{worst * 100:.2f} % strain in {panel.cloth.name}, which takes {limit * 100:.2f} %, "
+            found=f"{most * 100:.1f} % strain in {cloth.name}, which takes {limit * 100:.1f} %, "
             f"worst at {at[0]:.2f} m along and {at[1]:.2f} m across",
-            wanted="Add a seam through that place, shape the panel less, or choose a cloth that gives more.",
+            wanted="Add a seam through that place, give the panel flat = true or less hollow, "
+            "or choose a cloth that gives more.",
         )
     ]
 

@@ -16,16 +16,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.linalg import SuperLU, splu
 
+from canvas.cutting.rest import Complexes, RestShape, doubled_area, outline_edges, rest_shape
 from canvas.geometry.surface import Floats, Ints, locked
 from canvas.jobs.failure import CouldNot
 
-Complexes = npt.NDArray[np.complex128]
-
 OUTLINE_WEIGHT = 1e4  # an outline edge against an inside edge, by squared strain
+CORNERS = 0.02  # share of a piece's area, in its corners, that a strain limit leaves out
 CALM = 1e-7  # [m] a step this small ends a solve
 
 
@@ -49,6 +48,9 @@ class Flat:
         Largest strain along the outline, either sign. [1]
     strain_inside_max : float
         Largest principal strain of any triangle, either sign. [1]
+    strain_inside_most : float
+        Strain that all but `CORNERS` of the area stays under: what a limit is held against, since the tips of
+        corners are taken up by their hems. [1]
     """
 
     uv: Floats
@@ -58,76 +60,13 @@ class Flat:
     outline_strain: Floats
     strain_edge_max: float
     strain_inside_max: float
+    strain_inside_most: float
 
     def __post_init__(self) -> None:
         for name in ("uv", "strain", "outline_strain"):
             object.__setattr__(self, name, locked(getattr(self, name)))
         for name in ("faces", "outline"):
             object.__setattr__(self, name, locked(getattr(self, name), dtype=np.int64))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RestShape:
-    """What each triangle would be when flat and free of strain.
-
-    Attributes
-    ----------
-    corners : (m, 3) ndarray of complex
-        Corners of each triangle in its own plane, real axis along the warp. [m]
-    faces : (m, 3) ndarray of int
-    count : int
-        Number of vertices.
-    """
-
-    corners: Complexes
-    faces: Ints
-    count: int
-
-
-def rest_shape(
-    vertices: Floats, faces: Ints, *, warp: Floats, shrink_warp: float = 0.0, shrink_weft: float = 0.0
-) -> RestShape:
-    """Return each triangle in its own plane, made smaller by what the cloth is to be stretched.
-
-    Parameters
-    ----------
-    vertices : (n, 3) ndarray
-        [m]
-    faces : (m, 3) ndarray of int
-    warp : (m, 3) ndarray
-        Direction of the warp in each triangle; any length, need not lie exactly in the plane.
-    shrink_warp, shrink_weft : float
-        Share by which the cloth is cut smaller along warp and weft. [1]
-    """
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    normal = np.cross(b - a, c - a)
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    along = warp - np.sum(warp * normal, axis=1, keepdims=True) * normal
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    across = np.cross(normal, along)
-    corners = [
-        np.sum(p * along, axis=1) * (1 - shrink_warp) + 1j * np.sum(p * across, axis=1) * (1 - shrink_weft)
-        for p in (a - a, b - a, c - a)
-    ]
-    return RestShape(corners=np.stack(corners, axis=1), faces=np.asarray(faces, dtype=np.int64), count=len(vertices))
-
-
-def outline_edges(faces: Ints) -> Ints:
-    """Return the directed edges that belong to one triangle only, shape (k, 2).
-
-    Raises
-    ------
-    CouldNot
-        When an edge belongs to more than two triangles, or two neighbours are wound against each other.
-    """
-    directed = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    size = int(directed.max()) + 1
-    key = directed[:, 0] * size + directed[:, 1]
-    if len(np.unique(key)) != len(key):
-        raise CouldNot("The cloth mesh has triangles wound against each other.", "Form the panel again.")
-    back = directed[:, 1] * size + directed[:, 0]
-    alone: Ints = directed[~np.isin(key, back)]
-    return alone
 
 
 def flatten(
@@ -198,13 +137,8 @@ def _far_pair(rest: RestShape, outline: Ints) -> tuple[int, int, float]:
     loop = [first]
     while following[loop[-1]] != first and len(loop) <= len(outline):
         loop.append(following[loop[-1]])
-    area = 0.5 * float(np.sum(_doubled(rest.corners)))
+    area = 0.5 * float(np.sum(doubled_area(rest.corners)))
     return first, loop[len(loop) // 2], float(np.sqrt(2 * area))
-
-
-def _doubled(z: Complexes) -> Floats:
-    result: Floats = (np.conj(z[:, 1] - z[:, 0]) * (z[:, 2] - z[:, 0])).imag
-    return result
 
 
 def _factor(matrix: csc_matrix) -> SuperLU:
@@ -216,7 +150,7 @@ def as_rigid(rest: RestShape, flat: Complexes, *, rounds: int = 12) -> Complexes
     z, faces, n = rest.corners, rest.faces, rest.count
     nxt = [1, 2, 0]
     side = z[:, nxt] - z  # side k runs from corner k to k + 1
-    doubled = np.abs(_doubled(z))
+    doubled = np.abs(doubled_area(z))
     cot = np.stack([(np.conj(z[:, nxt[k]] - z[:, k - 1]) * (z[:, k] - z[:, k - 1])).real for k in range(3)], axis=1)
     cot = np.maximum(cot / doubled[:, None], 1e-3)  # obtuse corners held just positive
     i, j = faces.ravel(), faces[:, nxt].ravel()
@@ -318,9 +252,10 @@ class _Energy:
             [np.einsum("mri,mrj->mij", rows, rows).ravel(), (edge[:, :, None] * edge[:, None, :]).ravel()]
         )
         n = len(flat)
-        data = np.bincount(self.where, blocks, len(self.indices))
-        data[self.diagonal] += 1e-10 * float(np.mean(data[self.diagonal]))
-        slope = np.bincount(self.dofs[0].ravel(), np.einsum("mri,mr->mi", rows, residual).ravel(), 2 * n)
+        data: Floats = np.bincount(self.where, blocks, len(self.indices)).astype(np.float64)
+        data[self.diagonal] += np.float64(1e-10) * np.mean(data[self.diagonal])
+        slope: Floats = np.zeros(2 * n)
+        slope += np.bincount(self.dofs[0].ravel(), np.einsum("mri,mr->mi", rows, residual).ravel(), 2 * n)
         slope += np.bincount(self.dofs[1].ravel(), (edge * off[:, None]).ravel(), 2 * n)
         return csc_matrix((data, self.indices, self.indptr), shape=(2 * n, 2 * n)), slope
 
@@ -337,7 +272,7 @@ def _energy(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int]
     det = p * np.conj(q) - np.conj(p) * q
     one, two = np.conj(q) / det, -np.conj(p) / det  # a = one (f1 - f0) + two (f2 - f0)
     other, another = -q / det, p / det  # b likewise
-    area = np.abs(_doubled(z)) / 2
+    area = np.abs(doubled_area(z)) / 2
     dofs = (np.concatenate([faces, faces + n], axis=1), np.concatenate([outline, outline + n], axis=1))
     keys = [(d[:, None, :] * (2 * n) + d[:, :, None]).ravel() for d in dofs]  # column times size plus row
     pattern, where = np.unique(np.concatenate(keys), return_inverse=True)
@@ -394,7 +329,7 @@ def measured(
     a = (p * np.conj(two) - q * np.conj(one)) / det
     b = (one * q - two * p) / det
     strain = np.stack([np.abs(a) + np.abs(b) - 1, np.abs(a) - np.abs(b) - 1], axis=1)
-    turn = np.sum(np.abs(_doubled(z)) * a / np.abs(a))  # mean turn from flat to warp
+    turn = np.sum(np.abs(doubled_area(z)) * a / np.abs(a))  # mean turn from flat to warp
     flat = flat * turn / np.abs(turn)
     length = _outline_length(rest, outline, outline_length)
     outline_strain = length / np.abs(flat[outline[:, 1]] - flat[outline[:, 0]]) - 1
@@ -406,4 +341,12 @@ def measured(
         outline_strain=outline_strain,
         strain_edge_max=float(np.max(np.abs(outline_strain))),
         strain_inside_max=float(np.max(np.abs(strain))),
+        strain_inside_most=_all_but(np.max(np.abs(strain), axis=1), np.abs(doubled_area(z)), share=CORNERS),
     )
+
+
+def _all_but(strain: Floats, area: Floats, *, share: float) -> float:
+    """Return the strain that all but a share of the area stays under."""
+    order = np.argsort(strain)
+    below = np.cumsum(area[order]) / area.sum()
+    return float(strain[order][np.searchsorted(below, 1 - share)])

@@ -9,6 +9,7 @@ Limits: patches and flaps are cut from the panel's own cloth.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -241,8 +242,8 @@ def _own_part(made: MadePanel, piece: MadePiece, opening: Opening, *, revision: 
         strain_inside_max=0.0,
         strain_at=np.asarray(shape.centroid.coords[0]),
     )
-    lines = (name, f"{cloth}, cut 1", f"revision {revision}")
-    done, problem = labelled(part, Label(lines=lines))
-    if problem is not None:
-        return labelled(part, Label(lines=(opening.name, revision)))
-    return done, problem
+    for lines in ((name, f"{cloth}, cut 1", f"revision {revision}"), (opening.name, revision), (opening.name,)):
+        done, problem = labelled(part, Label(lines=lines))
+        if problem is None:
+            return done, None
+    return done, replace(problem, severity="warning") if problem is not None else None

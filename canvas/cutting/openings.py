@@ -33,6 +33,7 @@ STRAP_SPACE = 0.35  # [m] between roll straps
 COLLAR = 0.06  # [m] from a hole to its collar's edge
 HOLE_CLEAR = 0.006  # [m] added to what passes through
 CHAFE_HALF = 0.05  # [m] half width of a chafe patch
+LEAST_PATCH = 0.006  # [m2] smaller ones are left out
 CORNER_PATCH = 0.15  # [m] radius of a corner patch
 
 
@@ -209,7 +210,7 @@ def chafe_patches(piece: Piece, flat: Flat, contacts: Sequence[Floats]) -> list[
             continue
         line = LineString(on_flat(piece, flat.uv, np.asarray(contact)))
         patch = line.buffer(CHAFE_HALF, cap_style="square").intersection(finished.buffer(-0.02))
-        if patch.is_empty or patch.area < 0.004:
+        if patch.is_empty or patch.area < LEAST_PATCH:
             continue
         patch = max(getattr(patch, "geoms", [patch]), key=lambda g: g.area)
         result.append(_patch(f"chafe patch {number}", patch))
@@ -231,7 +232,7 @@ def corner_patches(piece: Piece, flat: Flat, corners: Sequence[int]) -> list[Ope
     for number, corner in enumerate(corners, start=1):
         patch = Point(flat.uv[corner]).buffer(CORNER_PATCH, quad_segs=24).intersection(finished)
         patch = max(getattr(patch, "geoms", [patch]), key=lambda g: g.area)
-        if patch.area > 0.001:
+        if patch.area > LEAST_PATCH:
             result.append(_patch(f"corner patch {number}", patch))
     return result
 

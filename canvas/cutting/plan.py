@@ -96,9 +96,9 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
         if finer is None:
             break
         plan = finer
-    if plan.strain_left < flat.strain_inside_max and flat.strain_inside_max > limit:
+    if plan.strain_left < flat.strain_inside_most and flat.strain_inside_most > limit:
         reasons.append(
-            f"strain {flat.strain_inside_max * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
+            f"strain {flat.strain_inside_most * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
         )
     return replace(plan, reason="; ".join(reasons))
 
@@ -131,19 +131,19 @@ def _shaped(
 
 
 def _strain(piece: Piece) -> float:
-    return flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH).strain_inside_max
+    return flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH).strain_inside_most
 
 
 def _along(panel: PanelToCut, whole: Piece, flat: Flat, lines: list[Floats], *, reason: list[str]) -> Plan:
     pieces: list[Piece] = [whole]
     for number, line in enumerate(lines, start=1):
         pieces = _divided(pieces, line, seam=f"{panel.name} seam {number}")
-    strains = [flat.strain_inside_max] if len(pieces) == 1 else [_strain(piece) for piece in pieces]
+    strains = [flat.strain_inside_most] if len(pieces) == 1 else [_strain(piece) for piece in pieces]
     return Plan(
         pieces=_numbered(panel, pieces),
         seams=tuple(lines),
         strains=tuple(strains),
-        strain_whole=flat.strain_inside_max,
+        strain_whole=flat.strain_inside_most,
         reason="; ".join(reason),
     )
 

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.cutting.flatten import outline_edges, rest_shape
 from canvas.cutting.piece import Joint, PanelToCut, Piece, arc_length
+from canvas.cutting.rest import outline_edges, rest_shape
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Floats, locked
 
