@@ -1,0 +1,68 @@
+"""Check the grid of directions: exact where it must be, even over the sphere, and its lobes against closed forms."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from canvas.sky.directions import coarse, direction_grid, lobe_weights, stencil
+
+GRID = direction_grid()
+NUMBER = st.floats(-1, 1, allow_subnormal=False)
+DIRECTION = st.tuples(NUMBER, NUMBER, NUMBER).filter(lambda d: np.linalg.norm(d) > 0.1)
+
+
+@pytest.mark.property
+@given(direction=DIRECTION)
+def test_a_direction_lies_between_its_nodes(direction):
+    here = stencil(GRID, direction)
+    between = here.of(GRID.directions.T)[:, 0]
+    unit = np.array(direction) / np.linalg.norm(direction)
+    assert here.weights.sum() == pytest.approx(1.0)
+    assert np.degrees(np.arccos(np.clip(unit @ between / np.linalg.norm(between), -1, 1))) < 0.3
+
+
+@pytest.mark.property
+@given(direction=DIRECTION, step=st.floats(0, 6.28))
+def test_interpolation_has_no_step(direction, step):
+    table = np.sin(37.0 * np.arange(len(GRID.directions)))
+    other = np.array(direction) + 1e-7 * np.array([np.cos(step), np.sin(step), 0.3])
+    assert abs(stencil(GRID, direction).of(table) - stencil(GRID, other).of(table))[0] < 1e-3
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("grid", [GRID, coarse(GRID)], ids=["grid", "every second"])
+def test_nodes_return_themselves(grid):
+    nodes = np.unique(stencil(grid, grid.directions).nodes)
+    here = stencil(grid, grid.directions[nodes])
+    assert np.allclose(here.of(GRID.directions.T).T, grid.directions[nodes], atol=1e-9)
+
+
+@pytest.mark.analytic
+def test_the_horizon_is_a_row_and_the_grid_its_own_mirror():
+    assert np.count_nonzero(np.abs(GRID.altitude) < 1e-12) == 1
+    mirrored = GRID.directions * [1, -1, 1]
+    assert np.allclose(stencil(GRID, mirrored).weights.max(axis=1), 1.0, atol=1e-9)
+
+
+@pytest.mark.published
+def test_open_sky_of_a_tilted_area(published):
+    table = published("sky/view_factors")
+    for row in (row for row in table.rows if row["case"].startswith("sky_tilt")):
+        tilt = np.radians(float(row["case"].split("_")[-1]))
+        share = lobe_weights(GRID, [[np.sin(tilt), 0.0, np.cos(tilt)]]).sum()
+        assert abs(share - row["view_factor"]) <= table.tolerance("view_factor")
+
+
+@pytest.mark.analytic
+def test_sky_and_sea_make_a_whole():
+    normals = np.array([[0, 0, 1], [0.6, 0, 0.8], [0, -1, 0], [0.48, 0.64, -0.6]])
+    up = np.array([0.1, -0.25, 0.96]) / np.linalg.norm([0.1, -0.25, 0.96])
+    both = lobe_weights(GRID, normals, up=up).sum(axis=1) + lobe_weights(GRID, normals, up=-up).sum(axis=1)
+    assert np.allclose(both, 1.0, atol=1e-3)
+
+
+@pytest.mark.behaviour
+def test_a_grid_too_coarse_is_refused():
+    with pytest.raises(ValueError, match=r"0\.25 or more"):
+        direction_grid(0.1)
