@@ -98,7 +98,7 @@ class Links:
         self.band = int((high - low).max(initial=0))
         self._spot = low * (self.band + 1) + high - low
         self._local = local
-        self._factor = np.zeros((0, 0))
+        self._factor: Floats = np.zeros((0, 0))
 
     def solve(self, weights: Floats, places: Floats, *, extra: Floats, load: Floats) -> Floats:
         """Return all nodes' places when held ones are as in `places` (n, d).
@@ -122,8 +122,8 @@ class Links:
         count = len(self.held)
         total = extra + np.bincount(self._links.ravel(), weights=np.repeat(weights, 2), minlength=count)
         size = len(self.free)
-        band = np.bincount(self._spot, weights=-weights[self._inside], minlength=(self.band + 1) * size)
-        band = np.asarray(band, dtype=np.float64).reshape(size, self.band + 1)
+        flat = np.bincount(self._spot, weights=-weights[self._inside], minlength=(self.band + 1) * size)
+        band: Floats = flat.astype(np.float64).reshape(size, self.band + 1)
         band[:, 0] += total[self.free]
         right = load.copy()
         for near, far in ((0, 1), (1, 0)):

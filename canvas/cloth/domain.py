@@ -1,6 +1,6 @@
 """Lay a panel's outline out in a plane, near its true size, so that it can be meshed there.
 
-Computes: a coarse soap film (or ruled strip) over the outline and its flat layout; the way from plane to space and back.
+Computes: a coarse soap film (or ruled strip) over the outline and its layout; the way from plane to space and back.
 Units: metres.
 Source: first layout is the cyclic polygon of the edges' lengths; soap film by Pinkall U and Polthier K, Computing
     discrete minimal surfaces, Experimental Mathematics 2, 1993; layout as rigid as possible after Liu L et al., A

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+
 from canvas.cloth.banded import factorise, narrow_order, substitute
 from canvas.cloth.compiled import compiled
 from canvas.cloth.loads import Loads

@@ -18,7 +18,7 @@ from canvas.geometry.surface import Floats, Ints
 
 
 @compiled
-def cloth_forces(
+def cloth_forces(  # noqa: PLR0917 (compiled code takes no keywords)
     places: Floats,
     faces: Ints,
     inverse: Floats,
@@ -26,7 +26,7 @@ def cloth_forces(
     shift: Floats,
     stiff: Floats,
     soft: float,
-    wanted: bool,  # noqa: FBT001 (compiled code takes no keywords)
+    wanted: bool,  # noqa: FBT001
 ) -> tuple[Floats, Floats, Floats, Ints, float]:
     """Return forces against being strained (m, 3, 3), stiffness (m, 9, 9), stress (m, 3), state (m,), energy.
 
@@ -98,13 +98,13 @@ def cloth_forces(
 
 
 @compiled
-def load_forces(
+def load_forces(  # noqa: PLR0917 (compiled code takes no keywords)
     places: Floats,
     faces: Ints,
     pressure: Floats,
     weight: float,
     level: Floats,
-    wanted: bool,  # noqa: FBT001 (compiled code takes no keywords)
+    wanted: bool,  # noqa: FBT001
 ) -> tuple[Floats, Floats]:
     """Return pushes (m, 3, 3) of a pressure on each face and of water of unit weight `weight` up to `level` (n,).
 

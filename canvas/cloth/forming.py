@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from canvas.cloth.edges import edge_shape
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.mesh import Net, PanelMesh, mesh_set
-from canvas.cloth.edges import edge_shape
+from canvas.cloth.partners import as_measured, mated
 from canvas.cloth.shape import Formed, PanelShape
 from canvas.cloth.tensioned import (
     Balanced,
@@ -58,6 +59,7 @@ def form(
     set_name: str,
     tolerance: float = TOLERANCE,
     tensions: Mapping[str, Pretension] | None = None,
+    cut: Mapping[str, PanelShape] | None = None,
 ) -> Formed:
     """Return the panels of a set as they hang when formed together.
 
@@ -71,6 +73,8 @@ def form(
         How far chords of the mesh may miss curves [m].
     tensions : mapping of str to Pretension or None
         By panel name; hand tight, equal both ways, where a panel is not named.
+    cut : mapping of str to PanelShape or None
+        Panels already cut in another set, by name: they come back as they are, and the others mate to their edges.
 
     Returns
     -------
@@ -83,9 +87,10 @@ def form(
     """
     if not outlines:
         return Formed(set_name=set_name, panels=())
-    net = mesh_set(outlines, tolerance=tolerance)
-    pulls = tuple((tensions or {}).get(outline.name, Pretension()) for outline in outlines)
-    shapes: dict[str, PanelShape] = {}
+    shapes = {name: shape for name, shape in (cut or {}).items() if any(o.name == name for o in outlines)}
+    fresh = mated(outlines, shapes)
+    net = mesh_set(fresh, tolerance=tolerance) if fresh else Net(vertices=np.zeros((0, 3)), panels=())
+    pulls = tuple((tensions or {}).get(outline.name, Pretension()) for outline in fresh)
     for group in _groups(net):
         found = _form_group(net, group, pulls, set_name)
         shapes.update({shape.name: shape for shape in found})
@@ -133,10 +138,10 @@ def _form_group(net: Net, group: list[int], pulls: tuple[Pretension, ...], set_n
         kept=_near_ties(vertices, faces, panels, local),
     )
     names = " and ".join(f'"{panel.outline.name}"' for panel in panels)
-    found = balance(tensioned, what=f"Panel {names} in set \"{set_name}\"")
+    found = balance(tensioned, what=f'Panel {names} in set "{set_name}"')
     shapes = []
     for number, panel in enumerate(panels):
-        shapes.append(_shape(panel, local, tensioned, found, owner == number, set_name))
+        shapes.append(_shape(panel, local, net=tensioned, found=found, mine=owner == number, set_name=set_name))
     return shapes
 
 
@@ -155,17 +160,12 @@ def _held(panels: list[PanelMesh], local: Ints, count: int) -> Bools:
     for panel in panels:
         for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
             held[local[line[[0, -1]]]] = True
-            if edge.kind == "held" or _as_measured(edge):
+            if edge.kind == "held" or as_measured(edge):
                 held[local[line]] = True
         held[local[panel.ties]] = True
         if panel.outline.flat:
             held[local[panel.vertices]] = True
     return held
-
-
-def _as_measured(edge: PanelEdge) -> bool:
-    """Return whether a free edge has nothing to keep it straight, as an existing panel's may: it keeps its line."""
-    return edge.kind == "free" and not edge.hollow and edge.batten is None and edge.wire is None
 
 
 def _ties_in_place(vertices: Floats, panels: list[PanelMesh], local: Ints) -> Floats:
@@ -238,9 +238,7 @@ def _bows(panels: list[PanelMesh], local: Ints) -> tuple[Bow, ...]:
     )
 
 
-def _shape(
-    panel: PanelMesh, local: Ints, net: Tensioned, found: Balanced, mine: Bools, set_name: str
-) -> PanelShape:
+def _shape(panel: PanelMesh, local: Ints, *, net: Tensioned, found: Balanced, mine: Bools, set_name: str) -> PanelShape:
     """Return one panel of a balanced net."""
     outline = panel.outline
     own = np.full(len(local), -1, dtype=np.int64)

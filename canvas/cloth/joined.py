@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from canvas.cloth.lines import arc_lengths, locate, points_at
 from canvas.cloth.membrane import ElasticLine, Join, Membrane, Support, rest_shape
+from canvas.cloth.partners import SAME, as_measured, edge_places, partner_of, vertex_cells
 from canvas.cloth.shape import PanelShape
 from canvas.design.tables import Cloth
 from canvas.geometry.outline import PanelEdge, PanelOutline
@@ -25,7 +27,8 @@ WEBBING = 6e4  # stretch EA of 25 mm polyester webbing, from memory [N]
 WIRE = 1e6  # of 4 mm stainless wire, from memory [N]
 BATTEN = 3e5  # of a batten: only keeps its length [N]
 CROSS = 0.1  # cross stiffness over weft stiffness; common practice, no source
-SAME = 1e-3  # edges nearer than this are one [m]
+
+Opened = Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +58,7 @@ class Stiffness:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Rigged:
+class Joined:
     """The panels of a set as one membrane.
 
     Attributes
@@ -78,12 +81,64 @@ class Rigged:
     faces: tuple[slice, ...]
 
 
-def rig(
+class _Gathering:
+    """Panels gathered one by one into one membrane."""
+
+    def __init__(self, shapes: tuple[PanelShape, ...], outlines: tuple[PanelOutline, ...], open_zips: Opened) -> None:
+        self.shapes, self.outlines, self.open_zips = shapes, outlines, open_zips
+        self.at = np.cumsum([0, *(len(shape.vertices) for shape in shapes)])
+        self.start = np.vstack([shape.vertices for shape in shapes])
+        self.held = np.zeros(len(self.start), dtype=bool)
+        self.lines: list[ElasticLine] = []
+        self.joins: list[Join] = []
+        self.supports: list[Support] = []
+
+    def add(self, number: int) -> None:
+        """Add a panel: what holds it, what runs along its edges, what it lies on, what it is zipped to."""
+        shape, outline, first = self.shapes[number], self.outlines[number], int(self.at[number])
+        for corners in shape.edge_vertices:
+            self.held[first + corners[[0, -1]]] = True
+        self.held[first + shape.ties] = True
+        for k in range(len(outline.edges)):
+            self._edge(number, k)
+        for line, chain in zip(outline.over, shape.over, strict=True):
+            if len(chain):
+                self.supports.append(Support(line=line, vertices=first + chain))
+
+    def _edge(self, number: int, k: int) -> None:
+        shape, outline = self.shapes[number], self.outlines[number]
+        edge, line = outline.edges[k], shape.edge_vertices[k]
+        chain, name = int(self.at[number]) + line, f"{outline.name}: {edge.name}"
+        cut = shape.vertices[line]
+        closed = _closed(cut, self.open_zips.get(name, 0.0))
+        partner = partner_of(number, edge, self.outlines)
+        if edge.kind == "held" or as_measured(edge):
+            self.held[chain[closed]] = True
+            self.start[chain[closed]] = _on_line(edge, cut)[closed]
+        elif partner is not None:
+            other = self.shapes[partner.panel]
+            zipped = edge_places(other, partner.edge)
+            arc = partner.arc(zipped, cut)
+            if partner.held:
+                self.held[chain[closed]] = True
+                self.start[chain[closed]] = points_at(zipped, arc)[closed]
+            else:
+                inner = np.flatnonzero(closed)[1:-1]
+                cell, share = vertex_cells(zipped, arc[inner])
+                ends = int(self.at[partner.panel]) + other.edge_vertices[partner.edge]
+                ends = np.stack([ends[cell], ends[cell + 1]], axis=1)
+                self.joins.append(Join(name=name, vertices=chain[inner], ends=ends, share=share))
+        if not self.held[chain].all():
+            self.lines.append(_tape(name, edge, chain, cut, shape.edges[k].cable_force))
+
+
+def join_up(
     shapes: tuple[PanelShape, ...],
     outlines: tuple[PanelOutline, ...],
     *,
     cloths: Mapping[str, Stiffness],
-) -> Rigged:
+    open_zips: Opened | None = None,
+) -> Joined:
     """Return the panels of a set as one membrane.
 
     Parameters
@@ -94,51 +149,30 @@ def rig(
         The same panels, in the same order.
     cloths : mapping of str to Stiffness
         By cloth name.
+    open_zips : mapping of str to float or None
+        Share of an edge's length that is unzipped, from its end, by ``panel: edge``.
     """
-    at = np.cumsum([0, *(len(shape.vertices) for shape in shapes)])
-    on = np.cumsum([0, *(len(shape.faces) for shape in shapes)])
-    start = np.vstack([shape.vertices for shape in shapes])
-    held = np.zeros(len(start), dtype=bool)
-    lines: list[ElasticLine] = []
-    joins: list[Join] = []
-    supports: list[Support] = []
-    for number, (shape, outline) in enumerate(zip(shapes, outlines, strict=True)):
-        first = int(at[number])
-        held[first + np.concatenate([shape.edge_vertices[k][[0, -1]] for k in range(len(outline.edges))])] = True
-        held[first + shape.ties] = True
-        for edge, line, formed in zip(outline.edges, shape.edge_vertices, shape.edges, strict=True):
-            chain = first + line
-            partner = _partner(edge, number, shapes=shapes, outlines=outlines, at=at)
-            if edge.kind == "held" or _measured(edge):
-                held[chain] = True
-                start[chain] = _on_line(edge, start[chain])
-            elif partner is not None and partner.held:
-                held[chain] = True
-                start[chain] = partner.places(start[chain])
-            elif partner is not None:
-                joins.append(partner.join(f"{outline.name}: {edge.name}", chain, start))
-            lines += _tape(f"{outline.name}: {edge.name}", edge, chain, start, formed.cable_force)
-        for line, chain in zip(outline.over, shape.over, strict=True):
-            if len(chain):
-                supports.append(Support(line=line, vertices=first + chain))
-    faces = np.concatenate([first + shape.faces for first, shape in zip(at, shapes, strict=False)])
+    gathered = _Gathering(shapes, outlines, open_zips or {})
+    for number in range(len(shapes)):
+        gathered.add(number)
+    at, on = gathered.at, np.cumsum([0, *(len(shape.faces) for shape in shapes)])
     membrane = Membrane(
-        faces=faces,
+        faces=np.concatenate([first + shape.faces for first, shape in zip(at[:-1], shapes, strict=True)]),
         rest=np.concatenate([rest_shape(shape.vertices, shape.faces, shape.warp) for shape in shapes]),
         stiffness=np.concatenate([_stiffness(shape, cloths) for shape in shapes]),
-        held=held,
+        held=gathered.held,
         prestress=np.concatenate([np.column_stack([shape.tension, shape.shear]) for shape in shapes]),
-        lines=tuple(lines),
-        supports=tuple(supports),
-        joins=tuple(joins),
+        lines=tuple(gathered.lines),
+        supports=tuple(gathered.supports),
+        joins=tuple(gathered.joins),
     )
-    return Rigged(
+    return Joined(
         membrane=membrane,
-        start=start,
+        start=gathered.start,
         shapes=shapes,
         outlines=outlines,
-        vertices=tuple(slice(int(a), int(b)) for a, b in zip(at[:-1], at[1:], strict=True)),
-        faces=tuple(slice(int(a), int(b)) for a, b in zip(on[:-1], on[1:], strict=True)),
+        vertices=tuple(slice(int(a), int(b)) for a, b in pairwise(at)),
+        faces=tuple(slice(int(a), int(b)) for a, b in pairwise(on)),
     )
 
 
@@ -147,8 +181,10 @@ def _stiffness(shape: PanelShape, cloths: Mapping[str, Stiffness]) -> Floats:
     return np.tile([stuff.warp, stuff.weft, stuff.cross, stuff.shear], (len(shape.faces), 1))
 
 
-def _measured(edge: PanelEdge) -> bool:
-    return edge.kind == "free" and not edge.hollow and edge.batten is None and edge.wire is None
+def _closed(places: Floats, opened: float) -> Bools:
+    """Return which vertices of an edge are zipped when a share of its length, from its end, is open."""
+    along = arc_lengths(places)
+    return np.asarray(along <= (1 - opened) * along[-1] * (1 + 1e-12))
 
 
 def _on_line(edge: PanelEdge, places: Floats) -> Floats:
@@ -160,78 +196,10 @@ def _on_line(edge: PanelEdge, places: Floats) -> Floats:
     return points_at(edge.line, along / along[-1] * arc_lengths(edge.line)[-1])
 
 
-def _tape(
-    name: str, edge: PanelEdge, chain: Ints, start: Floats, force: float | None
-) -> list[ElasticLine]:
-    """Return what runs along an edge that is not held: batten, wire, or webbing (a zip's tape on a shared one)."""
-    if edge.kind == "held" or _measured(edge):
-        return []
-    rest = np.linalg.norm(np.diff(start[chain], axis=0), axis=1)
+def _tape(name: str, edge: PanelEdge, chain: Ints, cut: Floats, force: float | None) -> ElasticLine:
+    """Return what runs along an edge: batten, wire, or webbing (a zip's tape on a shared one)."""
+    rest = np.linalg.norm(np.diff(cut, axis=0), axis=1)
     if edge.batten is not None:
-        return [
-            ElasticLine(name=name, vertices=chain, rest=rest, stretching=BATTEN, bending=edge.batten.bending)
-        ]
+        return ElasticLine(name=name, vertices=chain, rest=rest, stretching=BATTEN, bending=edge.batten.bending)
     stretching = WIRE if edge.wire is not None else WEBBING
-    return [ElasticLine(name=name, vertices=chain, rest=rest, stretching=stretching, tension=force or 0.0)]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Partner:
-    """The edge that a shared edge runs along: its vertices in the membrane, and the stretch of it that is shared."""
-
-    chain: Ints
-    vertices: Floats
-    first: float
-    last: float
-    held: bool
-
-    def _arc(self, places: Floats) -> Floats:
-        along = arc_lengths(places)
-        whole = arc_lengths(self.vertices)[-1]
-        return np.asarray(whole * (self.first + (self.last - self.first) * along / along[-1]))
-
-    def places(self, places: Floats) -> Floats:
-        """Return where vertices of the shared edge belong on this one [m]."""
-        return points_at(self.vertices, self._arc(places))
-
-    def join(self, name: str, chain: Ints, start: Floats) -> Join:
-        """Return the zip that keeps the inner vertices of the shared edge on this one."""
-        arc = self._arc(start[chain])[1:-1]
-        along = arc_lengths(self.vertices)
-        cell = np.clip(np.searchsorted(along, arc, side="right") - 1, 0, len(along) - 2)
-        share = np.clip((arc - along[cell]) / np.diff(along)[cell], 0.0, 1.0)
-        ends = np.stack([self.chain[cell], self.chain[cell + 1]], axis=1)
-        return Join(name=name, vertices=chain[1:-1], ends=ends, share=share)
-
-
-def _partner(
-    edge: PanelEdge,
-    number: int,
-    *,
-    shapes: tuple[PanelShape, ...],
-    outlines: tuple[PanelOutline, ...],
-    at: Ints,
-) -> _Partner | None:
-    """Return the edge of another panel of the set along which a shared edge runs; None where that panel is not up."""
-    if edge.kind != "shared":
-        return None
-    probe = points_at(edge.line, arc_lengths(edge.line)[-1] * np.array([0.0, 0.5, 1.0]))
-    for other, outline in enumerate(outlines):
-        if other == number:
-            continue
-        for k, candidate in enumerate(outline.edges):
-            if candidate.kind == "shared" and other > number:
-                continue
-            arc, distance = locate(candidate.line, probe)
-            if np.all(distance < SAME) and abs(arc[2] - arc[0]) > SAME:
-                whole = arc_lengths(candidate.line)[-1]
-                line = shapes[other].edge_vertices[k]
-                held: Bools | bool = candidate.kind == "held" or _measured(candidate)
-                return _Partner(
-                    chain=int(at[other]) + line,
-                    vertices=shapes[other].vertices[line],
-                    first=float(arc[0] / whole),
-                    last=float(arc[2] / whole),
-                    held=bool(held),
-                )
-    return None
+    return ElasticLine(name=name, vertices=chain, rest=rest, stretching=stretching, tension=force or 0.0)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -76,10 +77,7 @@ def vertices_on(start: Start, *, spacing: float, tolerance: float, known: list[t
         if stops[-1] + near < stop < whole - near:
             stops.append(stop)
     stops.append(whole)
-    pieces = [
-        _piece(portion(start.line, a, b), spacing, tolerance, known)
-        for a, b in zip(stops[:-1], stops[1:], strict=True)
-    ]
+    pieces = [_piece(portion(start.line, a, b), spacing, tolerance, known) for a, b in pairwise(stops)]
     return np.vstack([piece[:-1] for piece in pieces] + [pieces[-1][-1:]])
 
 
@@ -100,9 +98,7 @@ def _piece(line: Floats, spacing: float, tolerance: float, known: list[tuple[Flo
 def _middle(outline: PanelOutline) -> Floats:
     """Return the middle of a panel's outline, each edge weighted by its length."""
     lengths = [float(arc_lengths(edge.line)[-1]) for edge in outline.edges]
-    middles = [
-        (edge.line[:-1] + edge.line[1:]).T @ np.diff(arc_lengths(edge.line)) / 2 for edge in outline.edges
-    ]
+    middles = [(edge.line[:-1] + edge.line[1:]).T @ np.diff(arc_lengths(edge.line)) / 2 for edge in outline.edges]
     return np.asarray(np.sum(middles, axis=0) / sum(lengths))
 
 

@@ -8,6 +8,8 @@ Limits: a turn of more than 20 deg at one point counts as a kink and keeps its v
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from canvas.geometry.surface import Floats
@@ -30,7 +32,7 @@ def points_at(line: Floats, arc: Floats) -> Floats:
 
 
 def locate(line: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Return arc length (k,) of the nearest point of a polyline to each of `points` (k, d), and its distance (k,) [m]."""
+    """Return arc length (k,) of the nearest point of a polyline to each of `points` (k, d), and its distance [m]."""
     along = arc_lengths(line)
     start, step = line[:-1], np.diff(line, axis=0)
     square = np.maximum(np.einsum("ij,ij->i", step, step), 1e-300)
@@ -76,7 +78,7 @@ def resample(line: Floats, *, spacing: float, tolerance: float) -> Floats:
     stops = np.concatenate([[0], np.flatnonzero(turn > KINK), [len(way) - 1]])
     parts = [
         _between(way[a : b + 1], along[a : b + 1] - along[a], turn[a : b + 1], spacing=spacing, tolerance=tolerance)
-        for a, b in zip(stops[:-1], stops[1:], strict=True)
+        for a, b in pairwise(stops.tolist())
     ]
     points = np.vstack([part[:-1] for part in parts] + [way[-1:]])
     return points[::-1] if turned else points

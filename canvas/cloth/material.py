@@ -2,9 +2,9 @@
 
 Computes: stress, tangent and energy of an orthotropic sheet, relaxed: the least energy over all wrinkled states.
 Units: strains without unit (Green-Lagrange, third component the full shear angle); stress and stiffness N/m.
-Source: relaxed energy after Pipkin AC, The relaxed energy density for isotropic elastic membranes, IMA J. Appl. Math. 36,
-    1986, for linear orthotropic cloth: W(E) = min over P >= 0 of 1/2 (E + P) C (E + P). Its stress is the nearest, in
-    the metric of the compliance, that pulls in every direction: none (slack), one-way along t (wrinkled), or C E (taut).
+Source: relaxed energy after Pipkin AC, The relaxed energy density for isotropic elastic membranes, IMA J. Appl. Math.
+    36, 1986, for linear orthotropic cloth: W(E) = min over P >= 0 of 1/2 (E + P) C (E + P). Its stress is the nearest,
+    in the metric of the compliance, that pulls in every direction: none (slack), one-way along t (wrinkled), or C E.
 Limits: linear stiffness; no crimp interchange beyond the cross stiffness, no bending stiffness.
 """
 
@@ -21,7 +21,9 @@ REFINE = 30
 
 
 @compiled
-def relaxed(e1: float, e2: float, g: float, stiff: Floats, stress: Floats, tangent: Floats) -> tuple[int, float]:
+def relaxed(  # noqa: PLR0917 (compiled code takes no keywords)
+    e1: float, e2: float, g: float, stiff: Floats, stress: Floats, tangent: Floats
+) -> tuple[int, float]:
     """Fill the stress (3,) and tangent (3, 3) of strain (e1, e2, g); return the state and the energy an area [N/m].
 
     `stiff` holds warp, weft, cross and shear stiffness [N/m].
@@ -41,7 +43,9 @@ def relaxed(e1: float, e2: float, g: float, stiff: Floats, stress: Floats, tange
 
 
 @compiled
-def _one_way(e1: float, e2: float, g: float, stiff: Floats, stress: Floats, tangent: Floats) -> float:
+def _one_way(  # noqa: PLR0917 (compiled code takes no keywords)
+    e1: float, e2: float, g: float, stiff: Floats, stress: Floats, tangent: Floats
+) -> float:
     """Fill stress and tangent of one-way tension s t t, with s, t at the top of s E:tt - s^2/2 tt:C^-1:tt."""
     det = stiff[0] * stiff[1] - stiff[2] * stiff[2]
     a1, a2, a12, a3 = stiff[1] / det, stiff[0] / det, -stiff[2] / det, 1.0 / stiff[3]
@@ -77,11 +81,12 @@ def _one_way(e1: float, e2: float, g: float, stiff: Floats, stress: Floats, tang
             angle = fresh
             break
         angle = fresh
-    return _one_way_tangent(angle, e1, e2, g, a1, a2, 2 * a12 + a3, stress, tangent)
+    energy: float = _one_way_tangent(angle, e1, e2, g, a1, a2, 2 * a12 + a3, stress, tangent)
+    return energy
 
 
 @compiled
-def _slope(
+def _slope(  # noqa: PLR0917 (compiled code takes no keywords)
     angle: float, e1: float, e2: float, g: float, a1: float, a2: float, a3: float
 ) -> tuple[float, float, float]:
     """Return slope and bend of log(pull^2 / give) over the angle, and the pull."""
@@ -101,7 +106,7 @@ def _slope(
 
 
 @compiled
-def _one_way_tangent(
+def _one_way_tangent(  # noqa: PLR0917 (compiled code takes no keywords)
     angle: float,
     e1: float,
     e2: float,
@@ -134,4 +139,5 @@ def _one_way_tangent(
                 tangent[i, j] = -(u1 * v1 * h22 - (u1 * v2 + u2 * v1) * h12 + u2 * v2 * h11) / det
             else:
                 tangent[i, j] = u1 * v1 / give
-    return 0.5 * pull * size
+    energy: float = 0.5 * pull * size
+    return energy

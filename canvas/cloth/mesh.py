@@ -10,6 +10,7 @@ Limits: sides are sqrt(8 R tolerance) long, with R half the root of the panel's 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -18,7 +19,7 @@ from canvas.cloth.domain import Domain, lay_out
 from canvas.cloth.joints import Start, share_stops, starts, vertices_on
 from canvas.cloth.lines import arc_lengths, locate, resample
 from canvas.cloth.triangulate import triangulate
-from canvas.geometry.outline import PanelOutline
+from canvas.geometry.outline import PanelOutline, Pierced
 from canvas.geometry.surface import Floats, Ints, locked
 
 MERGE = 1e-6  # shared vertices agree within this [m]
@@ -177,7 +178,7 @@ def _mesh_panel(
     layout = _Layout(domain, ring)
     clear = 0.4 * spacing
     over = [_over_line(layout, rim, line, spacing, clear) for line in outline.over]
-    slits = [_slit(layout, rim, p.at, p.slit, spacing, clear) for p in outline.pierced]
+    slits = [_slit(layout, rim, p, spacing=spacing, clear=clear) for p in outline.pierced]
     windows = [_window(layout, insert.outline, spacing, clear) for insert in outline.inserts]
     ties = [_tie(layout, rim, tie.at, clear) for tie in outline.ties]
     inner = np.vstack([np.zeros((0, 2)), *layout.inner])
@@ -185,9 +186,7 @@ def _mesh_panel(
     vertices = domain.lift(mesh.points)
     vertices[: len(rim)] = rim
     corner = np.concatenate([[0], np.cumsum([len(side) - 1 for side in sides])])
-    edges = tuple(
-        offset + np.arange(a, b + 1) % len(rim) for a, b in zip(corner[:-1], corner[1:], strict=True)
-    )
+    edges = tuple(offset + np.arange(a, b + 1) % len(rim) for a, b in pairwise(corner.tolist()))
     panel = PanelMesh(
         outline=outline,
         vertices=offset + np.arange(len(vertices)),
@@ -232,10 +231,11 @@ def _over_line(layout: _Layout, rim: Floats, line: Floats, spacing: float, clear
     return chain, arc
 
 
-def _slit(layout: _Layout, rim: Floats, at: Floats, slit: Floats | None, spacing: float, clear: float) -> Ints:
+def _slit(layout: _Layout, rim: Floats, pierced: Pierced, *, spacing: float, clear: float) -> Ints:
     """Add the vertex where a wire passes and those of its slit."""
+    slit = pierced.slit
     if slit is None:
-        placed, _ = layout.domain.place(at[None])
+        placed, _ = layout.domain.place(pierced.at[None])
         return layout.add(placed)
     points = resample(slit, spacing=spacing, tolerance=spacing / 20)
     end = int(np.argmin(np.linalg.norm(rim - points[-1], axis=1)))

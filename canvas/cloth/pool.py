@@ -161,9 +161,9 @@ def ponding(membrane: Membrane, places: Floats, *, loads: Loads | None = None, w
         value, vector = eigsh(area * weight, k=1, M=stiffness, Minv=inverse, which="LA", v0=begin, tol=1e-8)
     except ArpackNoConvergence as error:
         raise CouldNot("The ponding factor could not be found.", "Mesh the panel with another tolerance.") from error
-    mode = np.zeros(3 * len(places))
-    mode[free] = vector[:, 0]
-    mode = mode.reshape(-1, 3)
+    moves = np.zeros(3 * len(places))
+    moves[free] = vector[:, 0]
+    mode: Floats = moves.reshape(-1, 3)
     far = int(np.argmax(np.abs(mode[:, 2])))
     return Ponding(factor=float(1 / value[0]), mode=mode / mode[far, 2])
 
@@ -202,7 +202,7 @@ def follow_pool(
     for turn in range(ROUNDS):
         level = standing_levels(places, membrane.faces, outlets=outlets)
         standing = water_volume(places, membrane.faces, level)
-        if standing <= volume * (1 + FULL) and turn > 0 or not np.any(level > DRY):
+        if (standing <= volume * (1 + FULL) and turn > 0) or not np.any(level > DRY):
             return Pool(
                 volume=standing,
                 level=level,

@@ -1,24 +1,29 @@
-"""Put the canvas of a set up on the boat: form the panels and gather the scene that rays, rain and wind meet.
+"""Put the canvas of a set up on the boat: form or hang the panels, gather the scene that rays, rain and wind meet.
 
-Computes: for each set, the formed panels and the `Scene`.
+Computes: for each set, the panels as they hang and the `Scene`. A panel is formed once, in the set it is cut in, with
+    the panels cut there, mated to those cut in earlier sets; in any other company it is solved as elastic cloth.
 Units: metres, newtons a metre, boat frame.
-Source: none.
+Source: canvas/cloth/forming.py and canvas/cloth/setting.py.
 Limits: a rolled-up window leaves its opening and is itself not there; a roll of cloth is not drawn.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from canvas.cloth.forming import Pretension, form
+from canvas.cloth.joined import Stiffness
+from canvas.cloth.partners import loose_groups, neighbours, supporters
+from canvas.cloth.setting import put_up
 from canvas.cloth.shape import Formed, PanelShape
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Panel, PanelUp
 from canvas.design.tables import Cloth, cloths
 from canvas.geometry.model import Model
+from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface
 
@@ -55,6 +60,7 @@ class Rigging:
     def __init__(self, model: Model) -> None:
         self.model = model
         self._rigs: dict[str, Rig] = {}
+        self._cut: dict[str, dict[str, PanelShape]] = {}
 
     def rig(self, set_name: str) -> Rig:
         """Return the set put up.
@@ -76,11 +82,7 @@ class Rigging:
         model = self.model
         ups = model.design.panels_up(set_name)
         panels = [model.design.panel_named(up.panel) for up in ups]
-        formed = form(
-            tuple(model.outlines[up.panel] for up in ups),
-            set_name=set_name,
-            tensions={panel.name: _pretension(panel, model) for panel in panels},
-        )
+        formed = self._hung(set_name, ups)
         known = model.design.cloths()
         canvas = [
             surface
@@ -95,6 +97,64 @@ class Rigging:
             water_z=model.design.hull.waterline,
         )
         return Rig(set_name=set_name, formed=formed, scene=scene)
+
+    def _home(self, panel: str) -> str:
+        design = self.model.design
+        return design.home_set(design.panel_named(panel)) or ""
+
+    def _cut_in(self, set_name: str) -> dict[str, PanelShape]:
+        """Return the panels cut in a set, as formed there, mated to those cut in earlier sets."""
+        if set_name in self._cut:
+            return self._cut[set_name]
+        model = self.model
+        order = model.design.set_names()
+        names = [up.panel for up in model.design.panels_up(set_name)]
+        here = [name for name in names if self._home(name) == set_name]
+        before = [name for name in names if order.index(self._home(name)) < order.index(set_name)]
+        formed = form(
+            tuple(model.outlines[name] for name in names if name in here or name in before),
+            set_name=set_name,
+            tensions={name: _pretension(model.design.panel_named(name), model) for name in here},
+            cut={name: self._cut_in(self._home(name))[name] for name in before},
+        )
+        self._cut[set_name] = {name: formed.panel(name) for name in here}
+        return self._cut[set_name]
+
+    def _hung(self, set_name: str, ups: Sequence[PanelUp]) -> Formed:
+        """Return the panels of a set as they hang: as formed where nothing differs from the set they are cut in."""
+        model = self.model
+        outlines = tuple(model.outlines[up.panel] for up in ups)
+        shapes = tuple(self._cut_in(self._home(up.panel))[up.panel] for up in ups)
+        opened = _opened(model, ups)
+        hanging = {}
+        for group in loose_groups(outlines):
+            mine = tuple(shapes[n] for n in group)
+            if self._as_cut(outlines, group, set_name) and not any(shape.name in opened for shape in mine):
+                hanging.update({shape.name: replace(shape, set_name=set_name) for shape in mine})
+                continue
+            near = sorted({*group, *supporters(outlines, group)})
+            found = put_up(
+                tuple(shapes[n] for n in near),
+                tuple(outlines[n] for n in near),
+                set_name=set_name,
+                cloths=_stiffnesses(model),
+                open_zips={f"{name}: {edge}": share for name, (edge, share) in opened.items()},
+            )
+            hanging.update({outlines[n].name: found.panel(outlines[n].name) for n in group})
+        return Formed(set_name=set_name, panels=tuple(hanging[up.panel] for up in ups))
+
+    def _as_cut(self, outlines: tuple[PanelOutline, ...], group: list[int], set_name: str) -> bool:
+        """Return whether panels have the company in a set in which they were formed."""
+        homes = {self._home(outlines[n].name) for n in group}
+        if len(homes) > 1:
+            return False
+        home = homes.pop()
+        if home == set_name:
+            return True
+        names = [up.panel for up in self.model.design.panels_up(home)]
+        there = tuple(self.model.outlines[name] for name in names)
+        same = [names.index(outlines[n].name) for n in group]
+        return neighbours(outlines, group) == neighbours(there, same)
 
 
 def panel_surfaces(
@@ -137,6 +197,22 @@ def panel_surfaces(
             )
         )
     return tuple(surfaces)
+
+
+def _opened(model: Model, ups: Sequence[PanelUp]) -> dict[str, tuple[str, float]]:
+    """Return by panel the edge whose zip is open and the share of it that is."""
+    opened = {}
+    for up in ups:
+        edges = [edge for edge in model.outlines[up.panel].edges if edge.finish == "zip"]
+        edge = next((edge for edge in edges if up.zip_edge in (None, edge.name)), None)
+        if up.zip > 0 and edge is not None:
+            opened[up.panel] = (edge.name, float(up.zip))
+    return opened
+
+
+def _stiffnesses(model: Model) -> dict[str, Stiffness]:
+    known = {name: Stiffness.of(cloth) for name, cloth in model.design.cloths().items()}
+    return {**known, "": known[MEASURED_CLOTH]}
 
 
 def _pretension(panel: Panel, model: Model) -> Pretension:

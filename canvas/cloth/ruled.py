@@ -9,9 +9,9 @@ Limits: bends gather on the triangles' sides; an outline that no flat cloth can 
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 
+from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Floats, Ints
 
 ROUNDS = 40
@@ -32,7 +32,7 @@ def ruled_faces(ring: Floats) -> Ints:
     return _unbend(ring, np.array(sorted(faces), dtype=np.int64))
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _least_area(ring: Floats) -> Ints:
     """Return for each chord the third corner of the triangle that stands on it."""
     count = len(ring)

@@ -15,14 +15,15 @@ import numpy as np
 from canvas.cloth.edges import edge_shape
 from canvas.cloth.elastic import Loaded, settle
 from canvas.cloth.elements import cloth_forces
+from canvas.cloth.joined import Joined, Stiffness, join_up
+from canvas.cloth.lines import locate
 from canvas.cloth.loads import Loads
 from canvas.cloth.material import SLACK, WRINKLED
 from canvas.cloth.membrane import SOFT, Assembly
-from canvas.cloth.joined import Rigged, Stiffness, rig
 from canvas.cloth.shape import Formed, PanelShape
 from canvas.cloth.tensioned import warp_frames
 from canvas.geometry.outline import PanelOutline
-from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.surface import Bools, Floats
 
 
 def put_up(
@@ -32,6 +33,7 @@ def put_up(
     set_name: str,
     cloths: Mapping[str, Stiffness],
     loads: Loads | None = None,
+    open_zips: Mapping[str, float] | None = None,
 ) -> Formed:
     """Return cut panels as they hang in a set.
 
@@ -47,6 +49,8 @@ def put_up(
         By cloth name.
     loads : Loads or None
         By vertex and face of the panels one after another.
+    open_zips : mapping of str to float or None
+        Share of an edge's length that is unzipped, from its end, by ``panel: edge``.
 
     Raises
     ------
@@ -55,48 +59,49 @@ def put_up(
     """
     if not shapes:
         return Formed(set_name=set_name, panels=())
-    rigged = rig(shapes, outlines, cloths=cloths)
-    loaded = settle(rigged.membrane, rigged.start, loads=loads, what=f'The canvas of set "{set_name}"')
-    return hung(rigged, loaded, set_name=set_name)
+    joined = join_up(shapes, outlines, cloths=cloths, open_zips=open_zips)
+    loaded = settle(joined.membrane, joined.start, loads=loads, what=f'The canvas of set "{set_name}"')
+    return hung(joined, loaded, set_name=set_name)
 
 
-def hung(rigged: Rigged, loaded: Loaded, *, set_name: str) -> Formed:
+def hung(joined: Joined, loaded: Loaded, *, set_name: str) -> Formed:
     """Return the panels of a membrane that has come to rest.
 
     Parameters
     ----------
-    rigged : Rigged
+    joined : Joined
     loaded : Loaded
     set_name : str
     """
-    pulls = _cloth_pulls(rigged, loaded.vertices)
-    names = [line.name for line in rigged.membrane.lines]
+    pulls = _cloth_pulls(joined, loaded.vertices)
+    names = [line.name for line in joined.membrane.lines]
     webbing = {name: float(t.mean()) for name, t in zip(names, loaded.line_tensions, strict=True)}
     panels = tuple(
-        _panel(rigged, number, loaded=loaded, pulls=pulls, webbing=webbing, set_name=set_name)
-        for number in range(len(rigged.shapes))
+        _panel(joined, number, loaded=loaded, pulls=pulls, webbing=webbing, set_name=set_name)
+        for number in range(len(joined.shapes))
     )
     return Formed(set_name=set_name, panels=panels)
 
 
-def _cloth_pulls(rigged: Rigged, places: Floats) -> Floats:
+def _cloth_pulls(joined: Joined, places: Floats) -> Floats:
     """Return the pull of each face on each of its corners (m, 3, 3) [N]."""
-    ready = Assembly(rigged.membrane)
+    ready = Assembly(joined.membrane)
+    wanted = False
     inner, _, _, _, _ = cloth_forces(
-        places, ready.faces, ready.inverse, ready.area, ready.shift, ready.stiff, SOFT, False
+        places, ready.faces, ready.inverse, ready.area, ready.shift, ready.stiff, SOFT, wanted
     )
     return np.asarray(-inner)
 
 
 def _panel(
-    rigged: Rigged, number: int, *, loaded: Loaded, pulls: Floats, webbing: Mapping[str, float], set_name: str
+    joined: Joined, number: int, *, loaded: Loaded, pulls: Floats, webbing: Mapping[str, float], set_name: str
 ) -> PanelShape:
-    cut, outline = rigged.shapes[number], rigged.outlines[number]
-    mine, own = rigged.faces[number], rigged.vertices[number]
+    cut, outline = joined.shapes[number], joined.outlines[number]
+    mine, own = joined.faces[number], joined.vertices[number]
     vertices, stress, state = loaded.vertices[own], loaded.stress[mine], loaded.state[mine]
     forces = np.zeros_like(vertices)
     np.add.at(forces, cut.faces, pulls[mine])
-    held = rigged.membrane.held[own]
+    held = joined.membrane.held[own]
     edges = tuple(
         edge_shape(
             edge,
@@ -109,7 +114,7 @@ def _panel(
         )
         for edge, line in zip(outline.edges, cut.edge_vertices, strict=True)
     )
-    ready = rigged.membrane.rest[mine]
+    ready = joined.membrane.rest[mine]
     sides = ready[:, 1:] - ready[:, :1]
     area = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0]) / 2
     return PanelShape(
@@ -123,9 +128,7 @@ def _panel(
         edge_vertices=cut.edge_vertices,
         edges=edges,
         over=cut.over,
-        touching=tuple(
-            _touching(line, vertices[chain]) for line, chain in zip(outline.over, cut.over, strict=True)
-        ),
+        touching=tuple(_touching(line, vertices[chain]) for line, chain in zip(outline.over, cut.over, strict=True)),
         slits=cut.slits,
         ties=cut.ties,
         tie_forces=np.linalg.norm(forces[cut.ties], axis=1),
@@ -137,13 +140,9 @@ def _panel(
     )
 
 
-def _touching(line: Floats, places: Floats) -> Ints:
+def _touching(line: Floats, places: Floats) -> Bools:
     """Return which places lie on a line, within a millimetre."""
-    from canvas.cloth.lines import locate
-
-    if len(places) == 0:
-        return np.zeros(0, dtype=bool)
-    return locate(line, places)[1] < 1e-3
+    return locate(line, places)[1] < 1e-3 if len(places) else np.zeros(0, dtype=bool)
 
 
 def _carried_warp(cut: PanelShape, vertices: Floats) -> Floats:

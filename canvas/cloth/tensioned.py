@@ -280,7 +280,9 @@ class _State:
             np.add.at(self.load, links[:, 1], -pull)
         rim = rim_of(faces)
         self.slides = [np.isin(bow.vertices, rim) for bow in net.bows]
-        sliding = np.concatenate([np.zeros(0, int), *(b.vertices[s] for b, s in zip(net.bows, self.slides, strict=True))])
+        sliding = np.concatenate(
+            [np.zeros(0, int), *(b.vertices[s] for b, s in zip(net.bows, self.slides, strict=True))]
+        )
         # an edge that slides on a bow answers one round late, so it is corrected by half
         self.gain = [0.5 if np.isin(cable.vertices, sliding).any() else 1.0 for cable in net.cables]
         self.arc = [bow.arc.copy() for bow in net.bows]
@@ -347,7 +349,7 @@ class _State:
         return off
 
     def correct_contact(self, *, settling: bool) -> bool:
-        """Release vertices that a bow would have to pull, hold those it has passed through; return whether any changed."""
+        """Release vertices that a bow would pull inwards, hold those that came through it; return whether any did."""
         net = self.net
         if not net.bows:
             return False
@@ -392,7 +394,9 @@ class _State:
         side = np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1)
         one, two = np.einsum("mkd,md->mk", side, along), np.einsum("mkd,md->mk", side, across)
         # sum over sides of force density times side by side, over the area
-        stress = 2 / twice[:, None] * np.stack([(q * a * b).sum(axis=1) for a, b in ((one, one), (two, two), (one, two))], 1)
+        stress = (
+            2 / twice[:, None] * np.stack([(q * a * b).sum(axis=1) for a, b in ((one, one), (two, two), (one, two))], 1)
+        )
         pull = q[..., None] * side  # on the corner where the side starts, towards where it ends
         corner_forces = np.roll(pull, 1, axis=1) - np.roll(pull, 2, axis=1)
         return Balanced(

@@ -95,7 +95,7 @@ def _local_spacing(fixed: Floats, sides: Ints, spacing: float) -> Floats:
 def _spacing_at(where: Floats, fixed: Floats, local: Floats, spacing: float) -> Floats:
     """Return the side wanted at points, growing away from the fixed ones."""
     distance = np.linalg.norm(where[:, None, :] - fixed[None], axis=2)
-    return np.minimum(np.min(local[None] + GRADE * distance, axis=1), spacing)
+    return np.asarray(np.minimum(np.min(local[None] + GRADE * distance, axis=1), spacing))
 
 
 def _lattices(polygon: shapely.Polygon, fixed: Floats, sides: Ints, local: Floats, spacing: float) -> Floats:
@@ -166,7 +166,8 @@ def _constrained(points: Floats, sides: Ints, polygon: shapely.Polygon) -> Ints:
     centroid = corner.mean(axis=1)
     span = np.linalg.norm(corner - np.roll(corner, 1, axis=1), axis=2).max(axis=1)
     inside = shapely.contains_xy(polygon, centroid[:, 0], centroid[:, 1]) & (_twice_area(corner) > 1e-9 * span**2)
-    return faces[inside]
+    kept: Ints = faces[inside]
+    return kept
 
 
 def _twice_area(corner: Floats) -> Floats:
