@@ -9,6 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("steady", deadline=None, derandomize=True, database=None)
+settings.load_profile("steady")  # the same draws each time, and no failing because the machine is busy
 
 KINDS = {"published", "analytic", "property", "regression", "behaviour"}
 PUBLISHED = Path(__file__).parent / "published"

@@ -86,7 +86,7 @@ def read_design(path: FilePath | str) -> Source:
         With all problems: not a file, not UTF-8, not TOML, unknown or missing keys, wrong quantities, unknown names.
     """
     file = str(path)
-    return parse_design(_text_of(FilePath(path)), file=file, folder=FilePath(path).parent)
+    return parse_design(decoded(raw_bytes(FilePath(path)), file=file), file=file, folder=FilePath(path).parent)
 
 
 def parse_design(text: str, *, file: str, folder: FilePath) -> Source:
@@ -138,35 +138,48 @@ def _lines_of(text: str, *, file: str) -> Mapping[Path, int]:
         raise DesignError([_plain(file, "not-toml", "brackets nested too deep", "Flatten them.")]) from error
 
 
-def _text_of(path: FilePath) -> str:
+def raw_bytes(path: FilePath) -> bytes:
+    """Return what stands in the file at `path`.
+
+    Raises
+    ------
+    DesignError
+        When it is no file, too large for a design, or cannot be read.
+    """
     file = str(path)
     try:
-        if path.is_dir():
-            raise DesignError(
-                [_plain(file, "not-a-file", "a folder", "Name the design file in it, such as boat.toml.")]
-            )
-        if path.stat().st_size > MOST_BYTES:
-            raise DesignError(
-                [_plain(file, "too-large", f"{path.stat().st_size} bytes", "A design file is text of a few pages.")]
-            )
-        raw = path.read_bytes()
+        if path.exists() and not path.is_file():
+            found = "a folder" if path.is_dir() else "something that is not a file"
+            raise DesignError([_plain(file, "not-a-file", found, "Name the design file itself, such as boat.toml.")])
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise DesignError([_plain(file, "too-large", f"{size} bytes", "A design file is text of a few pages.")])
+        return path.read_bytes()
     except FileNotFoundError as error:
         raise DesignError(
             [_plain(file, "no-file", "no such file", "Check the name, or start one with: canvas new FILE")]
         ) from error
-    except OSError as error:
-        raise DesignError(
-            [_plain(file, "not-readable", error.strerror or "an error", "Check the file's permissions.")]
-        ) from error
+    except (OSError, ValueError) as error:
+        found = getattr(error, "strerror", None) or str(error)
+        raise DesignError([_plain(file, "not-readable", found, "Check the file's name and permissions.")]) from error
+
+
+def decoded(raw: bytes, *, file: str) -> str:
+    """Return the text of a file, a byte order mark left off.
+
+    Raises
+    ------
+    DesignError
+        When it is not UTF-8; with the line.
+    """
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         found = f"a byte that is not UTF-8 (0x{raw[error.start]:02x})"
         raise DesignError(
             [Problem(code="not-utf8", file=file, line=line, found=found, wanted="Save the file as UTF-8 text.")]
         ) from error
-    return text
 
 
 def _plain(file: str, code: str, found: str, wanted: str) -> Problem:
