@@ -1,6 +1,6 @@
 """Lay a structured grid of directions over the whole sphere, and interpolate between them.
 
-Computes: the nodes of a grid in rows of equal altitude, closer together where the sun is low; which four nodes a
+Computes: the nodes of a grid in rows round the sphere, closer together where the sun is low; which four nodes a
     direction lies between and with what weights; the weights of the nodes in the light of an even sky on small areas.
 Units: unit vectors in the boat frame; radians; steradians.
 Source: bilinear interpolation along and between rows; Lambert's cosine law; Gauss quadrature.
@@ -25,20 +25,28 @@ from canvas.geometry.surface import Floats, Ints, locked
 UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 3.6))
 LOWER = ((12.0, 2.4), (90.0, 5.5))
 AROUND_DEG = 3.8  # step along a row [deg]
+WAVES, RISE = 4, 4.0  # waves of a row in one turn; rows over which they rise from the horizon and die to the zenith
+SWING = (
+    0.3827  # height of a wave in rows, 2.4048 / (2 pi): a zero of the Bessel function J0, where the error of a round
+)
+# hole, a saw-tooth in its radius, has no first harmonic left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DirectionGrid:
-    """Directions over the whole sphere, in rows of equal altitude from straight down to straight up.
+    """Directions over the whole sphere, in rows from straight down to straight up.
+
+    Rows wave up and down by part of their spacing, but for the horizon and the poles: a round hole overhead then cuts a
+    row here and there and never the whole of it at once.
 
     Attributes
     ----------
     directions : (d, 3) ndarray
         Unit vectors, boat frame; row after row, each from the bow round by starboard.
     altitude : (r,) ndarray
-        Of each row above the boat's own horizon, rising [rad].
-    start, count : (r,) ndarray of int
-        First node of each row, and how many it has.
+        Middle of each row above the boat's own horizon, rising [rad].
+    start, count : (r / stride,) ndarray of int
+        First node of each row in use, and how many it has.
     stride : int
         1; 2 in the grid made of every second node of every second row.
     """
@@ -93,7 +101,7 @@ def direction_grid(fineness: float = 1.0) -> DirectionGrid:
     count[[0, -1]] = 1
     start = np.concatenate([[0], np.cumsum(count)[:-1]])
     bearing = np.concatenate([2.0 * np.pi * np.arange(n) / n for n in count])
-    high = np.repeat(altitude, count)
+    high = np.interp(_unwaved(altitude, np.repeat(np.arange(len(count)), count), bearing), range(len(count)), altitude)
     nodes = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=1)
     return DirectionGrid(
         directions=locked(nodes),
@@ -107,7 +115,7 @@ def coarse(grid: DirectionGrid) -> DirectionGrid:
     """Return the grid of every second node of every second row; how far the two differ tells the error."""
     return DirectionGrid(
         directions=grid.directions,
-        altitude=grid.altitude[::2],
+        altitude=grid.altitude,
         start=grid.start[::2],
         count=np.maximum(grid.count[::2] // 2, 1),
         stride=2,
@@ -126,15 +134,16 @@ def stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
     d = np.atleast_2d(np.asarray(directions, dtype=float))
     altitude = np.arctan2(d[:, 2], np.hypot(d[:, 0], d[:, 1]))
     turn = (np.arctan2(d[:, 1], -d[:, 0]) / (2.0 * np.pi)) % 1.0
-    row = np.clip(np.searchsorted(grid.altitude, altitude, side="right") - 1, 0, len(grid.altitude) - 2)
-    low, high = grid.altitude[row], grid.altitude[row + 1]
-    q = np.clip((altitude - low) / (high - low), 0.0, 1.0)
+    level = np.interp(altitude, grid.altitude, np.arange(len(grid.altitude), dtype=float))
+    place = (level + _wave(grid.altitude, level, 2.0 * np.pi * turn)) / grid.stride
+    row = np.clip(place.astype(np.int64), 0, len(grid.start) - 2)
+    q = np.clip(place - row, 0.0, 1.0)
     nodes, weights = [], []
     for one, share in ((row, 1.0 - q), (row + 1, q)):
         count = grid.count[one]
-        place = turn * count
-        k = place.astype(np.int64)
-        p = place - k
+        along = turn * count
+        k = along.astype(np.int64)
+        p = along - k
         nodes += [grid.start[one] + grid.stride * (k % count), grid.start[one] + grid.stride * ((k + 1) % count)]
         weights += [share * (1.0 - p), share * p]
     return Stencil(nodes=np.stack(nodes, axis=1), weights=np.stack(weights, axis=1))
@@ -163,6 +172,21 @@ def lobe_weights(grid: DirectionGrid, normals: npt.ArrayLike, *, up: npt.ArrayLi
     above = np.where(directions @ np.asarray(up, dtype=float) > 0.0, solid_angle, 0.0) / np.pi
     lobes = np.maximum(np.atleast_2d(np.asarray(normals, dtype=float)) @ directions.T, 0.0) * above
     return np.asarray((hats @ lobes.T).T)
+
+
+def _wave(altitude: Floats, level: Floats, bearing: Floats) -> Floats:
+    """Return by how many rows the rows lie lower at a bearing, for places given in rows (fractions between)."""
+    horizon, top = float(np.argmin(np.abs(altitude))), len(altitude) - 1.0
+    strength = np.clip(np.minimum(level - horizon, top - level) / RISE, 0.0, 1.0)
+    return np.asarray(strength * SWING * np.cos(WAVES * bearing))
+
+
+def _unwaved(altitude: Floats, place: Ints, bearing: Floats) -> Floats:
+    """Return the level whose wave puts it at a whole row; each turn gains a factor of RISE / SWING."""
+    level = place.astype(float)
+    for _ in range(20):
+        level = place - _wave(altitude, level, bearing)
+    return level
 
 
 def _rows(bands: tuple[tuple[float, float], ...], fineness: float) -> Floats:

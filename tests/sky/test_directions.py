@@ -19,7 +19,9 @@ def test_a_direction_lies_between_its_nodes(direction):
     between = here.of(GRID.directions.T)[:, 0]
     unit = np.array(direction) / np.linalg.norm(direction)
     assert here.weights.sum() == pytest.approx(1.0)
-    assert np.degrees(np.arccos(np.clip(unit @ between / np.linalg.norm(between), -1, 1))) < 0.3
+    assert (
+        np.degrees(np.arccos(np.clip(unit @ between / np.linalg.norm(between), -1, 1))) < 0.5
+    )  # an eighth of a step: rows wave
 
 
 @pytest.mark.property
