@@ -88,12 +88,12 @@ def adjust(
         start = np.array([given[name] for name in names], dtype=np.float64)
     else:
         start = _shape(names, readings, datum, precision=taken, dimension=dimension, seed=seed)
-    system = _system(names, readings, start, datum, sessions=sessions, precision=taken, dimension=dimension)
+    system = system_for(names, readings, start, datum, sessions=sessions, precision=taken, dimension=dimension)
     unknowns = system.settled(start, datum) if known else the_one_shape(system, start, datum=datum, sides=sides)
     return _marks(system, _solved(system, unknowns, datum))
 
 
-def _system(
+def system_for(
     names: tuple[str, ...],
     readings: Sequence[Reading],
     start: Floats,
@@ -103,6 +103,19 @@ def _system(
     precision: Precision,
     dimension: int,
 ) -> System:
+    """Return the equations of `readings` about `start` with what holds them in the datum.
+
+    Parameters
+    ----------
+    names : tuple of str
+    readings : sequence of Reading
+    start : (n, 3) ndarray
+        [m]
+    datum : Datum
+    sessions : sequence of Session
+    precision : Precision
+    dimension : {2, 3}
+    """
     equations = Equations(names, readings, precision=precision, sessions=sessions, xyz=start)
     free: Bools = np.ones(equations.size, dtype=np.bool_)
     free[equations.held_tilts] = False
@@ -179,7 +192,30 @@ def _levels(readings: Sequence[Reading], row: dict[str, int]) -> Levels | None:
 
 
 def _solved(system: System, unknowns: Floats, datum: Datum) -> Solution:
-    """Return the least-squares solution; what readings and conditions leave free keeps to the rough coordinates."""
+    conditions = all_conditions(system, unknowns, datum)
+    solution = solve(system.equations, unknowns, free=system.free, conditions=conditions)
+    if len(conditions.matrix) > len(
+        system.conditions.matrix
+    ):  # inner constraints turn with the network: once more there
+        conditions = all_conditions(system, solution.unknowns, datum)
+        solution = solve(system.equations, solution.unknowns, free=system.free, conditions=conditions)
+    return solution
+
+
+def all_conditions(system: System, unknowns: Floats, datum: Datum) -> ConditionRows:
+    """Return the conditions with inner constraints: what they leave free keeps to the rough coordinates.
+
+    Parameters
+    ----------
+    system : System
+    unknowns : (u,) ndarray
+    datum : Datum
+
+    Raises
+    ------
+    DesignError
+        When single marks are left free, or the datum is missing.
+    """
     directions = undetermined(system.equations, unknowns, free=system.free, conditions=system.conditions)
     conditions = system.conditions
     if directions.shape[1]:
@@ -197,7 +233,7 @@ def _solved(system: System, unknowns: Floats, datum: Datum) -> Solution:
             matrix=np.vstack([conditions.matrix, inner.matrix]),
             values=np.concatenate([conditions.values, inner.values]),
         )
-    return solve(system.equations, unknowns, free=system.free, conditions=conditions)
+    return conditions
 
 
 def _inner(system: System, directions: Floats, datum: Datum) -> ConditionRows:

@@ -11,12 +11,14 @@ Limits: readings on the mock-up or finished canvas of a new panel are left to `c
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
 from canvas.design.positions import Path, nearest_line, path_text
 from canvas.design.problems import DesignError
 from canvas.design.reading import Source, element_names
+from canvas.design.schema.rig import Panel
 from canvas.design.schema.voyage import (
     AboveReading,
     LevelReading,
@@ -75,6 +77,9 @@ def survey_of(source: Source, *, panel: str | None = None) -> Survey:
         entries += _entries(places, index, reading)
         if isinstance(reading, LevelReading):
             sessions[reading.session] = sessions.get(reading.session, True) and reading.ashore
+    for index, record in enumerate(design.panel):
+        if record.existing:
+            entries += _zip_lengths(places, index, record, design.marks)
     coordinates = {name: spot for name, spot in design.marks.items() if not isinstance(spot, str)}
     held = {name: coordinates[name] for name in design.survey.held if name in coordinates}
     return Survey(
@@ -146,12 +151,19 @@ class _Places:
 
     def of(self, index: int, key: str) -> Where:
         """Return the place of one key of one reading."""
-        path: Path = ("reading", index, key)
+        return self.at(("reading", index, key))
+
+    def at(self, path: Path) -> Where:
+        """Return the place of a key anywhere in the file."""
+        found: Any = self._data
+        for part in path:
+            known = isinstance(part, int) or part in found
+            found = found[part] if known else ""
         return Where(
             file=self._source.file,
             line=nearest_line(self._source.lines, path),
             key=path_text(path, self._names),
-            text=str(self._data["reading"][index].get(key, "")),
+            text=str(found),
             unit=self._source.design.units,
         )
 
@@ -172,3 +184,21 @@ def _entries(places: _Places, index: int, reading: Any) -> list[Entry]:
         case AboveReading(at=at, below=below):
             return [Side(mark=at, of=below, side="above", where=places.of(index, "at"))]
     return []
+
+
+def _zip_lengths(places: _Places, index: int, panel: Panel, marks: Collection[str]) -> list[Entry]:
+    """Return the measured lengths of zips on canvas aboard, where they run between marks.
+
+    A zip may curve between the marks it passes: its length is the most that the straight stretches can be.
+    """
+    entries: list[Entry] = []
+    for place, edge in enumerate(panel.edges):
+        spots = [edge.start or panel.edges[place - 1].to, *edge.through, edge.to]
+        path = [spot for spot in spots if isinstance(spot, str) and spot in marks]
+        if edge.zip is None or edge.zip.length is None or edge.along is not None or len(path) != len(spots):
+            continue
+        where = places.at(("panel", index, "edges", place, "zip", "length"))
+        entries.append(
+            Tape(a=path[0], b=path[-1], via=tuple(path[1:-1]), length=edge.zip.length, slack=True, where=where)
+        )
+    return entries

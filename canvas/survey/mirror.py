@@ -76,7 +76,8 @@ def the_one_shape(system: System, shape: Floats, *, datum: Datum, sides: Sequenc
         When a mirror image fits as well, when no image agrees with the statements, or when the datum is missing.
     """
     said = (*sides, *datum.sides)
-    laid = [places for places in _laid(system, shape, datum) if not _against(system, places, said, margin=APART)]
+    laid = [_righted(system, places, datum, said) for places in _laid(system, shape, datum)]
+    laid = [places for places in laid if not _against(system, places, said, margin=APART)]
     if not laid:
         raise DesignError([_contradiction(said)])
     settled = [system.settled(places, datum) for places in laid]
@@ -114,6 +115,25 @@ def _laid(system: System, shape: Floats, datum: Datum) -> list[Floats]:
             ]
         )
     return laid_by(shape, np.array(matrix), np.array(values), dimension=system.dimension)
+
+
+def _righted(system: System, places: Floats, datum: Datum, sides: Sequence[Side]) -> Floats:
+    """Return places with single marks put beyond their neighbours' plane where a statement says so."""
+    for side in sides:
+        if not _against(system, places, [side], margin=APART):
+            continue
+        cost = robust_cost(system.equations, system.equations.complete(places))
+        for name in side.marks:
+            flipped = _flipped(system, places, name) if name in system.names and name not in datum.held else None
+            if flipped is None:
+                continue
+            trial = places.copy()
+            trial[system.names.index(name)] = flipped
+            fits = robust_cost(system.equations, system.equations.complete(trial)) < cost + 3 * AS_GOOD
+            if fits and not _against(system, trial, [side], margin=0.0):
+                places = trial
+                break
+    return places
 
 
 def _against(system: System, places: Floats, sides: Sequence[Side], *, margin: float) -> bool:

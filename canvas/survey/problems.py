@@ -297,7 +297,7 @@ def check_determined(names: Sequence[str], readings: Sequence[Reading], directio
     if directions.shape[1] == 0:
         return
     move = np.linalg.norm(directions.reshape(len(names), 3, -1), axis=(1, 2))
-    loose = [name for name, size in zip(names, move, strict=True) if size > 0.2 * move.max()]
+    loose = [name for name, size in zip(names, move, strict=True) if size > 0.02 * move.max()]
     first = next(reading for reading in readings if loose[0] in reading.marks)
     raise DesignError(
         [

@@ -27,6 +27,7 @@ STEPS = {
     "off by 200 mm": 0.2,
     "off by 50 mm": 0.05,
 }
+LOOK_ALIKE = {"0": "68", "1": "7", "3": "8", "4": "9", "5": "6", "6": "05", "7": "1", "8": "03", "9": "4"}
 HOOK = (0.012, 0.075)  # [m] what taking the hook, the ring or the tape's case along, or leaving it out, comes to
 
 
@@ -108,10 +109,9 @@ def _one_digit(text: str, unit: str) -> Iterator[Slip]:
         return
     digits, size = plain
     for k, sign in enumerate(digits):
-        for other in "0123456789" if sign != "." else "":
-            if other != sign:
-                meant = digits[:k] + other + digits[k + 1 :]
-                yield Slip(said=f"one digit wrong: {digits} for {meant}", meant=float(meant) * size)
+        for other in LOOK_ALIKE.get(sign, ""):
+            meant = digits[:k] + other + digits[k + 1 :]
+            yield Slip(said=f"one digit misread: {digits} for {meant}", meant=float(meant) * size)
 
 
 def _other_unit(reading: Reading, found: float) -> Iterator[Slip]:
