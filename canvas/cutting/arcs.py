@@ -22,7 +22,7 @@ LEAST = 4  # points to an arc
 
 
 def with_arcs(line: Line, *, tolerance: float = CURVE_TOLERANCE / 2) -> Line:
-    """Return the line with straight runs joined and runs on a circle as arcs.
+    """Return the line with straight runs joined and runs on a circle as arcs; a line with arcs as it is.
 
     Parameters
     ----------
@@ -32,7 +32,7 @@ def with_arcs(line: Line, *, tolerance: float = CURVE_TOLERANCE / 2) -> Line:
         [m]
     """
     points = np.vstack([line.points, line.points[:1]]) if line.closed else line.points
-    if len(points) < LEAST:
+    if line.bulge is not None or len(points) < LEAST:
         return line
     breaks = _corners(points, closed=line.closed)
     kept: list[int] = []

@@ -23,6 +23,7 @@ from canvas.geometry.surface import Floats
 
 HEIGHTS = (0.018, 0.014, 0.011, 0.008, 0.006, 0.005)  # [m] tried in this order
 EDGE_TEXT_IN = 0.032  # [m] edge names stand inside the rows of stitching
+INSETS = (0.045, 0.004)  # [m] from the finished edge, inside the rows of stitching where there is room
 LINE_SPACE = 1.6  # of the letter height
 
 
@@ -41,26 +42,37 @@ def labelled(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = ()) 
     (FlatPart, Problem or None)
         The problem where the text does not fit.
     """
-    inside = Polygon(part.finished).buffer(-0.004)
+    for inset in INSETS:
+        items = _written_inside(part, label, keep_off=keep_off, inset=inset)
+        if items is not None:
+            return replace(part, items=part.items + tuple(items)), None
+    return part, _no_room(part)
+
+
+def _written_inside(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon], inset: float) -> list[Item] | None:
+    """Return grain line, label, arrow and edge names, a little inside the finished edge; None where they do not fit."""
+    inside = Polygon(part.finished).buffer(-inset)
     for region in keep_off:
         inside = inside.difference(region.buffer(0.004))
     if inside.is_empty:
-        return part, _no_room(part)
+        return None
     inside = max(getattr(inside, "geoms", [inside]), key=lambda g: g.area)
     items: list[Item] = grain_items(inside)
     taken = [LineString(item.points).buffer(0.004) for item in items if isinstance(item, Line)]
     free = inside.difference(shapely.union_all(taken))
     block = _block(free, label)
     if block is None:
-        return replace(part, items=part.items + tuple(items)), _no_room(part)
+        return None
     items.extend(block)
-    free = free.difference(shapely.union_all([_area_of(item) for item in block]))
+    free = Polygon(part.finished).difference(shapely.union_all([*taken, *[_area_of(item) for item in block]]))
+    for region in keep_off:
+        free = free.difference(region)
     for edge in part.edges:
         text = _edge_text(edge)
         if free.contains(Polygon(text_box(text))):
             items.append(text)
             free = free.difference(Polygon(text_box(text)).buffer(0.002))
-    return replace(part, items=part.items + tuple(items)), None
+    return items
 
 
 def _no_room(part: FlatPart) -> Problem:

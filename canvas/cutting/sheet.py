@@ -19,7 +19,7 @@ import numpy as np
 from canvas.geometry.surface import Floats, locked
 
 CURVE_TOLERANCE = 0.0001  # [m] farthest a drawn line may lie from the computed one
-TEXT_WIDTH = 0.7  # width of a letter over its height, upper bound over the fonts the writers use
+TEXT_WIDTH = 0.95  # width of a letter over its height: above the mean of the fonts the writers use
 
 
 class Layer(Enum):

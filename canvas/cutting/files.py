@@ -1,0 +1,156 @@
+"""Write everything a maker cuts from: DXF by cloth, the nest, the net, SVG, and pages at 1:1.
+
+Computes: the sheets of a `CutResult`, and from them every file's bytes; all are made before the first is written.
+Units: metres inside; DXF in millimetres or metres.
+Source: see dxf.py, svg.py, tiles.py.
+Limits: parts of one cloth are laid side by side in its own file, as they lie on the roll in the nest.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from canvas.cutting.arcs import with_arcs
+from canvas.cutting.dxf import DxfUnit, dxf_bytes
+from canvas.cutting.part import FlatPart
+from canvas.cutting.result import CutResult, RollLayout
+from canvas.cutting.sheet import CURVE_TOLERANCE, Item, Layer, Line, Sheet, Text, placed
+from canvas.cutting.svg import svg_text
+from canvas.cutting.tiles import tiles_pdf
+from canvas.jobs.files import write_whole
+
+GAP = 0.05  # [m] between parts laid side by side
+ROW = 4.0  # [m] a row of parts laid side by side is broken at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CutFile:
+    """One file to be written: its name in the folder, what it is, its bytes."""
+
+    name: str
+    what: str
+    content: bytes
+
+
+def cloth_sheet(result: CutResult, roll: RollLayout) -> Sheet:
+    """Return the parts of one cloth side by side."""
+    items: list[Item] = []
+    x = y = deep = 0.0
+    for part in (result.parts[k] for k in roll.parts):
+        low, high = part.cut.min(axis=0), part.cut.max(axis=0)
+        if x > 0 and x + high[0] - low[0] > ROW:
+            x, y, deep = 0.0, y + deep + GAP, 0.0
+        items.extend(placed(part.items, shift=(x - float(low[0]), y - float(low[1]))))
+        x += float(high[0] - low[0]) + GAP
+        deep = max(deep, float(high[1] - low[1]))
+    return Sheet(title=f"{roll.cloth}, parts", items=tuple(items), notes=_notes(result))
+
+
+def nest_sheet(result: CutResult, roll: RollLayout) -> Sheet:
+    """Return the parts of one cloth as they lie on the roll, the roll's outline round them."""
+    items: list[Item] = []
+    for k, index in enumerate(roll.parts):
+        shift = (float(roll.layout.x[k]), float(roll.layout.y[k]))
+        items.extend(placed(result.parts[index].items, shift=shift, turned=bool(roll.layout.turned[k])))
+    length, width = roll.layout.length, roll.layout.width
+    outline = np.array([[0, 0], [length, 0], [length, width], [0, width]])
+    items.append(Line(layer=Layer.FOLD, points=outline, closed=True))
+    said = f"{roll.cloth}: {length:.2f} m of a roll {width:.2f} m wide, {roll.layout.used * 100:.0f} % used"
+    return Sheet(title=f"{roll.cloth}, nest", items=tuple(items), notes=(said, *_notes(result)))
+
+
+def net_sheet(result: CutResult) -> Sheet:
+    """Return the finished outline of every part without allowances, each with its name."""
+    items: list[Item] = []
+    x = y = deep = 0.0
+    for part in result.parts:
+        low, high = part.finished.min(axis=0), part.finished.max(axis=0)
+        if x > 0 and x + high[0] - low[0] > ROW:
+            x, y, deep = 0.0, y + deep + GAP, 0.0
+        shift = np.array([x, y]) - low
+        items.append(Line(layer=Layer.SEW, points=part.finished + shift, closed=True))
+        named = Text(at=(low + high) / 2 + shift, text=part.name, height=0.01)
+        items.append(named)
+        x += max(float(high[0] - low[0]), named.width) + GAP
+        deep = max(deep, float(high[1] - low[1]))
+    return Sheet(title="net, finished edges", items=tuple(items), notes=_notes(result))
+
+
+def part_sheet(result: CutResult, part: FlatPart) -> Sheet:
+    """Return one part by itself."""
+    return Sheet(title=part.name, items=part.items, notes=_notes(result))
+
+
+def _with_arcs(part: FlatPart) -> FlatPart:
+    """Return the part with its lines as arcs where they are arcs."""
+    return replace(part, items=tuple(with_arcs(item) if isinstance(item, Line) else item for item in part.items))
+
+
+def _notes(result: CutResult) -> tuple[str, ...]:
+    curves = f"curves within {CURVE_TOLERANCE * 1000:.1f} mm"
+    trial = ("trial piece: trim to the lines on board",) if result.trial else ()
+    return (f"revision {result.revision}", curves, *trial)
+
+
+def file_stem(name: str) -> str:
+    """Return a name as it stands in a file name: lower case, words joined by hyphens."""
+    return re.sub(r"[^a-z0-9.]+", "-", name.lower()).strip("-.") or "cloth"
+
+
+def cut_files(result: CutResult, *, unit: DxfUnit = "mm", papers: Sequence[str] = ("A4",)) -> tuple[CutFile, ...]:
+    """Return every file of a cut, in order.
+
+    Parameters
+    ----------
+    result : CutResult
+    unit : str
+        Of the DXF files, ``mm`` or ``m``.
+    papers : sequence of str
+        Papers to print on: ``A4``, ``Letter``, ``A3``, ``A1``, ``roll``.
+    """
+    files: list[CutFile] = []
+    sheets = [part_sheet(result, part) for part in result.parts]
+    result = replace(result, parts=tuple(_with_arcs(part) for part in result.parts))
+    for roll in result.rolls:
+        stem = file_stem(roll.cloth)
+        parts, nested = cloth_sheet(result, roll), nest_sheet(result, roll)
+        files += [
+            CutFile(name=f"{stem}.dxf", what=f"{roll.cloth}, parts", content=dxf_bytes(parts, unit=unit)),
+            CutFile(
+                name=f"{stem}-numbered.dxf",
+                what=f"{roll.cloth}, parts, layers by ASTM D6673 number",
+                content=dxf_bytes(parts, unit=unit, layers="number"),
+            ),
+            CutFile(name=f"{stem}-nest.dxf", what=f"{roll.cloth}, nest", content=dxf_bytes(nested, unit=unit)),
+            CutFile(name=f"{stem}-nest.svg", what=f"{roll.cloth}, nest", content=svg_text(nested).encode("utf-8")),
+        ]
+        for paper in papers:
+            files.append(
+                CutFile(
+                    name=f"{stem}-{paper.lower()}.pdf",
+                    what=f"{roll.cloth}, pages at 1:1 on {paper}",
+                    content=tiles_pdf(
+                        [sheets[k] for k in roll.parts], paper=paper, title=f"{roll.cloth}, pages at 1:1"
+                    ),
+                )
+            )
+    if result.parts:
+        net = dxf_bytes(net_sheet(result), unit=unit)
+        files.append(CutFile(name="net.dxf", what="finished edges without allowances", content=net))
+    return tuple(files)
+
+
+def write_files(files: Sequence[CutFile], folder: Path) -> tuple[Path, ...]:
+    """Write files into a folder, each whole or not at all, and return where they went.
+
+    Raises
+    ------
+    CouldNot
+        When the folder cannot be written.
+    """
+    return tuple(write_whole(folder / file.name, file.content) for file in files)
