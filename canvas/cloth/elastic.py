@@ -24,6 +24,7 @@ STEPS = 200
 BALANCED = 1e-6  # greatest residual, as a share of the greatest force of an element
 STILL = 1e-7  # a step shorter than this with the residual below NEARLY ends the search [m]
 NEARLY = 1e-4
+PATIENCE = 60  # steps after which a residual that hardly falls is damped more
 LONGEST = 0.3  # no step moves a vertex farther than this [m]
 
 
@@ -89,7 +90,9 @@ def settle(membrane: Membrane, start: Floats, *, loads: Loads | None = None, wha
         share = solver.search(places, found, way)
         moved = share * way
         places = places + moved
-        found = solver.forces(places, stiffness=True)
+        before, found = found, solver.forces(places, stiffness=True)
+        if step > PATIENCE:
+            solver.dampen(before, found)
         if not np.isfinite(found.scale):
             break
         if np.abs(moved).max() < STILL and solver.worst(found) <= NEARLY * found.scale:
@@ -148,6 +151,12 @@ class _Newton:
             longest = float(np.linalg.norm(way, axis=1).max())
             return way if longest <= LONGEST else way * (LONGEST / longest)
         return None
+
+    def dampen(self, before: Forces, found: Forces) -> None:
+        """Raise the damping where the last step hardly lowered the residual: cloth that turns slack and taut in turn."""
+        old, new = (float(np.linalg.norm(each.residual[self.free])) for each in (before, found))
+        if new > 0.7 * old:
+            self.damping = min(10 * self.damping, 1e2)
 
     def search(self, places: Floats, found: Forces, way: Floats) -> float:
         """Return the share of a step at which the residual does little more work along it."""

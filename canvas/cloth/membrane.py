@@ -226,7 +226,7 @@ class Assembly:
             np.add.at(push, support.vertices, touch)
             if stiffness:
                 blocks.append((support.vertices[:, None], block))
-        scale = max(float(np.abs(inner).max(initial=0.0)), float(np.abs(push).max(initial=0.0)), 1e-9)
+        scale = max(float(np.abs(each).max(initial=0.0)) for each in (inner, pull, push, np.array([1e-9])))
         return Forces(
             residual=push - resist,
             loads=push,

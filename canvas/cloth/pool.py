@@ -123,14 +123,15 @@ def water_volume(vertices: Floats, faces: Ints, level: Floats) -> float:
     corner = vertices[faces]
     side1, side2 = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     plan = np.maximum(side1[:, 0] * side2[:, 1] - side1[:, 1] * side2[:, 0], 0.0) / 2
-    top = level[faces].max(axis=1)
-    depth = np.sort(top[:, None] - corner[:, :, 2], axis=1)[:, ::-1]
+    depth = np.sort(level[faces].max(axis=1)[:, None] - corner[:, :, 2], axis=1)[:, ::-1]
     one, two, three = depth.T
     whole = (one + two + three) / 3
-    first = np.maximum(one, 0.0) ** 3 / np.maximum(3 * (one - two) * (one - three), 1e-300)
-    dry = np.maximum(-three, 0.0) ** 3 / np.maximum(3 * (one - three) * (two - three), 1e-300)
-    mean = np.where(three >= 0, whole, np.where(two > 0, whole + dry, np.where(one > 0, first, 0.0)))
-    return float((plan * mean)[top > DRY].sum())
+    mean = np.where(three >= 0, whole, 0.0)
+    corner_wet = (one > 0) & (two <= 0)
+    mean[corner_wet] = (one**3)[corner_wet] / (3 * (one - two) * (one - three))[corner_wet]
+    corner_dry = (two > 0) & (three < 0)
+    mean[corner_dry] = whole[corner_dry] - (three**3)[corner_dry] / (3 * (one - three) * (two - three))[corner_dry]
+    return float((plan * mean).sum())
 
 
 def ponding(membrane: Membrane, places: Floats, *, loads: Loads | None = None, weight: float = WATER) -> Ponding:
