@@ -94,7 +94,7 @@ def parse_design(text: str, *, file: str, folder: FilePath) -> Source:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise DesignError([_syntax_problem(error, file=file)]) from error
+        raise DesignError([_syntax_problem(error, text, file=file)]) from error
     except ValueError as error:  # a whole number of thousands of digits
         raise DesignError([_plain(file, "not-toml", "a number too long to read", "Shorten it.")]) from error
     except RecursionError as error:
@@ -186,12 +186,14 @@ def _plain(file: str, code: str, found: str, wanted: str) -> Problem:
     return Problem(code=code, file=file, found=found, wanted=wanted)
 
 
-def _syntax_problem(error: tomllib.TOMLDecodeError, *, file: str) -> Problem:
+def _syntax_problem(error: tomllib.TOMLDecodeError, text: str, *, file: str) -> Problem:
     message = str(error)
     line = None
     if "(at line " in message:
         message, _, tail = message.partition(" (at line ")
         line = int(tail.split(",")[0])
+    elif message.endswith(" (at end of document)"):
+        message, line = message.removesuffix(" (at end of document)"), text.count("\n") + 1
     return Problem(
         code="not-toml",
         file=file,

@@ -165,6 +165,11 @@ def default_entry(name: str) -> Default:
     return Default(value=_si(entry["value"]), low=low, high=high, source=entry["source"])
 
 
+def default_text(name: str) -> str:
+    """Return the default of that name as its table writes it, with its unit."""
+    return str(_table("defaults")[name]["value"])
+
+
 def cloth_from(name: str, entry: Mapping[str, Any]) -> Cloth:
     """Return a cloth from a table's entry, its quantities read."""
     numbers = {
