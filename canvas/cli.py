@@ -229,6 +229,53 @@ def vane(
     _finish("vane", work, as_json=as_json, plots=plots, require=require)
 
 
+Folder = Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)]
+
+
+@app.command()
+def cut(
+    design: Design,
+    out: Folder,
+    sets: Sets = None,
+    trial: Annotated[bool, typer.Option("--trial", help="A trial piece: margins left on, lines to trim to.")] = False,
+    plots: Plots = None,
+    as_json: Json = False,
+    require: Require = None,
+) -> None:
+    """Cut every new panel: flat parts with allowances, marks and labels, as DXF, SVG and pages at 1:1.
+
+    Example: canvas cut examples/marrowgrass.toml -o out/cut
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.cut(design, out=out, sets=sets, trial=trial)
+
+    _finish("cut", work, as_json=as_json, plots=plots, require=require)
+
+
+@app.command()
+def buy(
+    design: Design,
+    sets: Sets = None,
+    rate: Annotated[float | None, typer.Option(metavar="MONEY", min=0.01, help="Of an hour in the shop.")] = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Count cloth, zips, fastenings, thread, labour, weight and cost of the new panels.
+
+    Example: canvas buy examples/marrowgrass.toml --rate 60
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.buy(design, sets=sets, rate=rate)
+
+    _finish("buy", work, as_json=as_json, plots=plots)
+
+
 @app.command()
 def survey(design: Design, plots: Plots = None, as_json: Json = False) -> None:
     """Adjust the readings to marks, say how well each is known, and name the readings most likely wrong.

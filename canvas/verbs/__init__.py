@@ -15,7 +15,8 @@ Example
 
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
+from canvas.verbs.making import buy, cut
 from canvas.verbs.sky import shade
 from canvas.verbs.wind import vane
 
-__all__ = ["DesignLike", "check", "chosen_sets", "rigging_of", "shade", "survey", "vane"]
+__all__ = ["DesignLike", "buy", "check", "chosen_sets", "cut", "rigging_of", "shade", "survey", "vane"]

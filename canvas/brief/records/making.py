@@ -1,0 +1,129 @@
+"""Write the records of `cut` and `buy`.
+
+Computes: nothing; picks from results.
+Units: as the keys end.
+Source: none.
+Limits: a panel stands in its home set only, so sums over sets are totals.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from canvas.brief.records import Record, envelope
+
+if TYPE_CHECKING:
+    from canvas.brief.answer import Answer
+    from canvas.cutting.result import CutResult
+    from canvas.materials.cost import Bill
+    from canvas.materials.takeoff import TakeOff
+
+
+def cut_record(answer: Answer) -> Record:
+    """Return the record of `cut`: parts, seams, edges, rolls."""
+    sets = {name: _cut_in(result, name) for name, result in answer.results.items()}
+    top = {"files": [str(path) for path in answer.top]}
+    return envelope("cut", answer.source, sets=sets, top=top, problems=answer.problems)
+
+
+def _cut_in(result: CutResult, set_name: str) -> Record:
+    parts = [part for part in result.parts if part.set_name == set_name]
+    panels = {part.panel for part in parts}
+    return {
+        "parts": [
+            {
+                "name": part.name,
+                "panel": part.panel,
+                "cloth": part.cloth,
+                "area_m2": part.area,
+                "strain_edge_max": part.strain_edge_max,
+                "strain_inside_max": part.strain_inside_max,
+                "verdict": "pass",
+            }
+            for part in parts
+        ],
+        "seams": [
+            {
+                "name": seam.name,
+                "kind": seam.kind,
+                "length_a_m": seam.length_a,
+                "length_b_m": seam.length_b,
+                "ease_mm": seam.ease * 1000,
+            }
+            for seam in result.seams
+            if seam.panel_a in panels
+        ],
+        "edges": [
+            {
+                "panel": edge.panel,
+                "name": edge.name,
+                "finish": edge.finish,
+                "length_m": edge.length,
+                "sd_m": edge.sd,
+                "fit": edge.fit,
+                "long_by_mm": edge.long_by * 1000,
+            }
+            for edge in result.edges
+            if edge.panel in panels
+        ],
+        "divided": [
+            {"panel": one.panel, "reason": one.reason, "pieces": one.pieces}
+            for one in result.divided
+            if one.panel in panels
+        ],
+    }
+
+
+def buy_record(answer: Answer) -> Record:
+    """Return the record of `buy`: cloth, zips, goods, labour, cost."""
+    sets = {name: {} if result is None else _bought(*result) for name, result in answer.results.items()}
+    return envelope("buy", answer.source, sets=sets, problems=answer.problems)
+
+
+def _bought(take: TakeOff, cost: Bill) -> Record:
+    return {
+        "sentence": f"Total: {cost.says}.",
+        "cloth": [
+            {
+                "name": cloth.name,
+                "area_m2": cloth.area,
+                "roll_width_m": cloth.roll.width,
+                "roll_length_m": cloth.roll.length,
+                "used_share": cloth.roll.used,
+                "mass_kg": cloth.mass,
+            }
+            for cloth in take.cloth
+        ],
+        "zips": [
+            {
+                "name": one.name,
+                "length_m": one.length,
+                "mates": one.mates,
+                "half": one.half,
+                "gauge": one.gauge,
+                "tooth": one.tooth,
+                "slider_end": one.slider_end,
+            }
+            for one in take.zips
+        ],
+        "goods": [
+            {"name": one.name, "each": one.each, "amount": one.amount, "mass_kg": one.mass} for one in take.goods
+        ],
+        "panels": [
+            {"name": one.panel, "area_m2": one.area, "sewing_m": one.sewing, "mass_kg": one.mass} for one in take.panels
+        ],
+        "thread_m": take.thread,
+        "sewing_m": take.sewing,
+        "mass_kg": take.mass,
+        "labour": [
+            {"name": work.name, "amount": work.amount, "hours_low": work.low, "hours_high": work.high}
+            for work in cost.work
+        ],
+        "currency": cost.currency,
+        "materials_cost": cost.materials,
+        "unpriced": list(cost.unpriced),
+        "hours_low": cost.hours_low,
+        "hours_high": cost.hours_high,
+        "total_low": cost.total_low,
+        "total_high": cost.total_high,
+    }

@@ -1,0 +1,113 @@
+"""Answer what the maker asks: flat parts and what to buy.
+
+Computes: every new panel cut in its home set, files for the maker, quantities and cost.
+Units: SI and radians in and out; records carry their units in their keys.
+Source: the layers below.
+Limits: nothing is printed or drawn here but the files that `cut` is asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from canvas.brief.answer import Answer
+from canvas.brief.records import making as making_records
+from canvas.cloth.rigging import Rigging
+from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.files import cut_files, write_files
+from canvas.cutting.finish import read_finishes, with_allowance
+from canvas.cutting.gather import gather
+from canvas.cutting.result import CutResult
+from canvas.materials.cost import bill
+from canvas.materials.quantities import take_off
+from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+
+
+def cut(
+    design: DesignLike,
+    *,
+    out: Path | None = None,
+    sets: Sequence[str] | None = None,
+    trial: bool = False,
+) -> Answer:
+    """Cut every new panel in its home set: flat parts with allowances, marks and labels, laid on the roll.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    out : Path, optional
+        Folder for the DXF, SVG and PDF files; none are written where absent.
+    sets : sequence of str, optional
+        Only panels whose home set is one of these.
+    trial : bool
+        A trial piece: margins left on, no compensation.
+
+    Raises
+    ------
+    DesignError
+        With every part that cannot be cut, and what to change.
+    """
+    rigging = rigging_of(design)
+    names = chosen_sets(rigging, sets, bare=False)
+    result = cut_result(rigging, trial=trial)
+    files: tuple[Path, ...] = ()
+    if out is not None:
+        files = write_files(cut_files(result, papers=(rigging.model.design.shop.paper,)), out)
+    return Answer(
+        verb="cut",
+        rigging=rigging,
+        results=dict.fromkeys(names, result),
+        top=files,
+        problems=result.cautions,
+        writer=making_records.cut_record,
+    )
+
+
+def cut_result(rigging: Rigging, *, trial: bool = False) -> CutResult:
+    """Return all new panels of a boat cut; see `cut`."""
+    shop = rigging.model.design.shop
+    gathered = gather(rigging)
+    widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}
+    finishes = {
+        name: with_allowance(finish, shop.allowance[name]) if name in shop.allowance else finish
+        for name, finish in read_finishes().items()
+    }
+    options = CutOptions(
+        revision=rigging.model.design.revision,
+        roll_widths=widths,
+        seams={name: (points,) for name, points in gathered.seam_points.items()},
+        trial=trial,
+    )
+    return cut_panels(gathered.panels, gathered.joints, finishes=finishes, options=options)
+
+
+def buy(
+    design: DesignLike,
+    *,
+    sets: Sequence[str] | None = None,
+    rate: float | None = None,
+    result: CutResult | None = None,
+) -> Answer:
+    """Count cloth, zips, tapes, fastenings, thread, weight, labour and cost of the new panels, by home set.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    sets : sequence of str, optional
+    rate : float, optional
+        Of an hour in the shop, in the design's currency.
+    result : CutResult, optional
+        The panels, where they were cut already.
+    """
+    rigging = rigging_of(design)
+    names = chosen_sets(rigging, sets, bare=False)
+    plan = rigging.model.design
+    takes = take_off(result if result is not None else cut_result(rigging), plan)
+    results = {take.set_name: (take, bill(take, plan, rate=rate)) for take in takes if take.set_name in names}
+    return Answer(
+        verb="buy",
+        rigging=rigging,
+        results={name: results.get(name) for name in names},
+        writer=making_records.buy_record,
+    )
