@@ -46,14 +46,17 @@ def _finish(
     as_json: bool = False,
     plots: Path | None = None,
     require: list[str] | None = None,
+    save: Path | None = None,
 ) -> None:
-    """Run a verb and end the process with the exit code that its outcome asks for."""
+    """Run a verb, save its files and pictures, print, and end with the exit code that its outcome asks for."""
     try:
         answer = work()
-        _show(answer, as_json=as_json)
+        missed = _missed(answer, require or [])
+        if save is not None:
+            answer.save(save)
         if plots is not None:
             _draw(answer, plots)
-        missed = _missed(answer, require or [])
+        _show(answer, as_json=as_json)
         if missed:
             typer.echo(f"Not passed: {', '.join(missed)}.", err=True)
         code = 1 if missed else 0
@@ -250,9 +253,9 @@ def cut(
     def work() -> Any:
         from canvas import verbs
 
-        return verbs.cut(design, out=out, sets=sets, trial=trial)
+        return verbs.cut(design, sets=sets, trial=trial)
 
-    _finish("cut", work, as_json=as_json, plots=plots, require=require)
+    _finish("cut", work, as_json=as_json, plots=plots, require=require, save=out)
 
 
 @app.command()

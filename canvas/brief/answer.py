@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from canvas.brief.records import Record
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
 from canvas.design.reading import Source
+from canvas.jobs.files import write_whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,6 +35,8 @@ class Answer:
         Warnings and notes.
     top : object
         What does not depend on a set; None where there is nothing.
+    files : mapping of str to bytes
+        Files that the verb makes, by name; `save` writes them.
     writer : callable
         Makes the record from this answer.
     """
@@ -43,6 +47,7 @@ class Answer:
     writer: Callable[[Answer], Record]
     problems: tuple[Problem, ...] = ()
     top: Any = None
+    files: Mapping[str, bytes] = field(default_factory=dict)
     memory: dict[str, Record] = field(default_factory=dict)
 
     @property
@@ -55,3 +60,13 @@ class Answer:
         if "record" not in self.memory:
             self.memory["record"] = self.writer(self)
         return self.memory["record"]
+
+    def save(self, folder: Path) -> tuple[Path, ...]:
+        """Write the verb's files into a folder, each whole or not at all, and return where they went.
+
+        Raises
+        ------
+        CouldNot
+            When the folder cannot be written.
+        """
+        return tuple(write_whole(folder / name, content) for name, content in self.files.items())

@@ -15,7 +15,7 @@ from canvas.brief.answer import Answer
 from canvas.brief.records import making as making_records
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.cut import CutOptions, cut_panels
-from canvas.cutting.files import cut_files, write_files
+from canvas.cutting.files import cut_files
 from canvas.cutting.finish import read_finishes, with_allowance
 from canvas.cutting.gather import gather
 from canvas.cutting.result import CutResult
@@ -37,7 +37,7 @@ def cut(
     ----------
     design : path, Source or Rigging
     out : Path, optional
-        Folder for the DXF, SVG and PDF files; none are written where absent.
+        Folder for the DXF, SVG and PDF files; where absent they stay in the answer, see `Answer.save`.
     sets : sequence of str, optional
         Only panels whose home set is one of these.
     trial : bool
@@ -51,17 +51,18 @@ def cut(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
     result = cut_result(rigging, trial=trial)
-    files: tuple[Path, ...] = ()
-    if out is not None:
-        files = write_files(cut_files(result, papers=(rigging.model.design.shop.paper,)), out)
-    return Answer(
+    files = cut_files(result, papers=(rigging.model.design.shop.paper,))
+    answer = Answer(
         verb="cut",
         rigging=rigging,
         results=dict.fromkeys(names, result),
-        top=files,
+        files={file.name: file.content for file in files},
         problems=result.cautions,
         writer=making_records.cut_record,
     )
+    if out is not None:
+        answer.save(out)
+    return answer
 
 
 def cut_result(rigging: Rigging, *, trial: bool = False) -> CutResult:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def cut_record(answer: Answer) -> Record:
     """Return the record of `cut`: parts, seams, edges, rolls."""
     sets = {name: _cut_in(result, name) for name, result in answer.results.items()}
-    top = {"files": [str(path) for path in answer.top]}
+    top = {"files": list(answer.files)}
     return envelope("cut", answer.source, sets=sets, top=top, problems=answer.problems)
 
 

@@ -1,0 +1,102 @@
+"""Check the command line: exit codes, one JSON object and nothing else, help at once, every wrong input said in a line."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from canvas.cli import app
+
+ROOT = Path(__file__).parent.parent
+MARROWGRASS = str(ROOT / "examples" / "marrowgrass.toml")
+run = CliRunner()
+
+
+def asked(*words):
+    return run.invoke(app, [str(word) for word in words])
+
+
+@pytest.mark.behaviour
+def test_json_is_one_object_and_nothing_else():
+    done = asked("check", MARROWGRASS, "--set", "blow coming", "--json")
+    assert done.exit_code == 0
+    record = json.loads(done.stdout)
+    assert record["schema"] == "cockpit-canvas/check"
+    assert [one["name"] for one in record["sets"]] == ["blow coming"]
+    assert done.stdout.count("\n") == 1
+
+
+@pytest.mark.behaviour
+def test_wrong_input_with_json_puts_problems_on_top_and_no_sets(tmp_path):
+    bad = tmp_path / "boat.toml"
+    bad.write_text((ROOT / "examples" / "marrowgrass.toml").read_text().replace('finish = "zip"', 'finish = "zipp"', 1))
+    done = asked("check", bad, "--json")
+    assert done.exit_code == 2
+    record = json.loads(done.stdout)
+    assert record["sets"] == []
+    problem = record["problems"][0]
+    assert problem["found"] == 'finish "zipp"'
+    assert 'Did you mean "zip"?' in problem["wanted"]
+    assert '"zipp"' in bad.read_text().splitlines()[problem["line"] - 1]
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["shade", MARROWGRASS, "--at", "2026-12-21T12:00", "--latitude", "10 N"], "The time has no zone"),
+        (["shade", MARROWGRASS, "--at", "2026-12-21T12:00Z"], "Write one, as --latitude"),
+        (["shade", MARROWGRASS, "--day", "2026-02-31", "--sun-time", "12:00", "--latitude", "10 N"], "a day that exists"),
+        (["shade", MARROWGRASS, "--day", "2026-12-21", "--latitude", "10 N"], "Give both --day and --sun-time"),
+        (["shade", MARROWGRASS, "--latitude", "95 N", "--day", "2026-12-21", "--sun-time", "12:00"], "at most 90 degrees"),
+        (["check", MARROWGRASS, "--set", "shadow"], 'Did you mean "shade"'),
+        (["check", "no-such-boat.toml"], "no such file"),
+        (["check", str(ROOT / "examples")], "a folder"),
+        (["vane", MARROWGRASS, "--method", "guess"], 'found "guess"'),
+        (["vane", MARROWGRASS, "--awa", "north"], 'found "north"'),
+    ],
+)
+def test_wrong_input_exits_2_and_says_what_would_do(words, said):
+    done = asked(*words)
+    assert done.exit_code == 2
+    assert said in done.stderr
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.behaviour
+def test_disk_that_cannot_be_written_exits_3(tmp_path):
+    blocked = tmp_path / "file"
+    blocked.write_text("not a folder")
+    done = asked("cut", MARROWGRASS, "--set", "shade", "-o", blocked / "out")
+    assert done.exit_code == 3
+    assert "could not be written" in done.stderr
+
+
+@pytest.mark.behaviour
+def test_requiring_a_name_that_no_set_has_exits_2_offers_the_nearest_and_writes_nothing(tmp_path):
+    done = asked("cut", MARROWGRASS, "-o", tmp_path / "out", "--require", "tent bak", "--json")
+    assert done.exit_code == 2
+    assert 'Did you mean "tent back"' in json.loads(done.stdout)["problems"][0]["wanted"]
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.behaviour
+def test_every_verb_has_help_with_an_example():
+    listed = re.findall(r"^  ([a-z]+) ", asked("--help").stdout.partition("Commands:")[2], flags=re.M)
+    assert len(listed) > 4
+    for verb in listed:
+        text = asked(verb, "--help").stdout
+        assert f"Example: canvas {verb} " in re.sub(r"\s+", " ", text), verb
+
+
+@pytest.mark.behaviour
+def test_help_pays_for_no_heavy_import():
+    import subprocess
+    import sys
+
+    code = "import sys, canvas.cli; print([m for m in ('numpy', 'scipy', 'matplotlib', 'pydantic') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.strip() == "[]"
