@@ -95,10 +95,10 @@ def _plan(scene: Scene, points: Floats | None, paper: _Paper) -> list[Item]:
 def _heights(scene: Scene, points: Floats | None, paper: _Paper, *, level: bool) -> list[Item]:
     sole = np.zeros(3)
     water = np.array([0.0, 0.0, scene.water_z])
-    items = paper.upright(sole, scene.blade.foot, what="blade {} over sole", left=True)
-    items += paper.upright(water, sole, what="sole {} over water", left=True, lane=1)
+    items = paper.upright(sole, scene.blade.foot, what="blade {}", left=True)
+    items += paper.upright(water, sole, what="sole {}", left=True, lane=1)
     if points is not None:
         low, high = points.min(axis=0), points.max(axis=0)
-        items += paper.upright(sole, high, what="canvas top {} over sole", left=False)
+        items += paper.upright(sole, high, what="top {}", left=False)
         items += paper.level(low, high, what="canvas {} long" if level else "canvas {} wide")
     return items

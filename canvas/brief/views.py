@@ -34,6 +34,7 @@ from canvas.brief.projection import (
     outline,
     polyline,
 )
+from canvas.brief.spots import spot_items
 from canvas.geometry.rays import tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
@@ -72,6 +73,15 @@ class Sheet:
     units: str
     text: float = 2.6 * MM
     dimensions: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spot:
+    """A point to be marked in a view: its name, place (3,) [m], and covariance (3, 3) [m2] or None."""
+
+    text: str
+    at: Floats
+    covariance: Floats | None = None
 
 
 def frame_of(scenes: Sequence[Scene]) -> Frame:
@@ -123,9 +133,9 @@ class Drafter:
         self._outlines: dict[tuple[ViewName, bytes], shapely.Geometry] = {}
         self._depths: dict[tuple[ViewName, tuple[bytes, ...]], tuple[Floats, Ints]] = {}
 
-    def view(self, scene: Scene, name: ViewName) -> Drawing:
-        """Return one view of a scene: ``plan``, ``profile`` or ``aft``."""
-        view = _View(scene, LOOKS[name], self)
+    def view(self, scene: Scene, name: ViewName, *, spots: Sequence[Spot] = ()) -> Drawing:
+        """Return one view of a scene: ``plan``, ``profile`` or ``aft``, with some points marked in it."""
+        view = _View(scene, LOOKS[name], self, spots=spots)
         items = [*view.water(), *view.solids(), *view.canvas_areas(), *view.sails(), *view.lines(), *view.tubes()]
         sheet = self.sheet
         if sheet.dimensions:
@@ -175,7 +185,8 @@ def _depths(surfaces: Sequence[Surface], look: Look, cells: Floats) -> tuple[Flo
 class _View:
     """One view in the making: what is shared between its layers."""
 
-    def __init__(self, scene: Scene, look: Look, drafter: Drafter) -> None:
+    def __init__(self, scene: Scene, look: Look, drafter: Drafter, *, spots: Sequence[Spot]) -> None:
+        self.spots = spots
         self.scene, self.look, self.drafter, self.sheet = scene, look, drafter, drafter.sheet
         self.window = drafter.frame.window(look)
         self.solid = [s for s in scene.surfaces if s.kind in ("boat", "solid", "crew", "vane")]
@@ -281,18 +292,29 @@ class _View:
         size = self.sheet.text
         below = min([low_y, *(box.bounds[1] for box in words)]) - 3.2 * size
         items: list[Item] = [*scale_bar(self.sheet.scale, at=(low_x, below), units=self.sheet.units, size=size)]
+        if self.look.name != "plan" and self.sheet.dimensions:
+            note = "heights of blade and canvas top over the sole, of the sole over the water"
+            spot = np.array([low_x, below - 1.5 * size])
+            items.append(Words(at=spot, text=note, size=0.75 * size, anchor="start", colour=QUIET))
         side = "starboard" if self.look.name == "aft" else "bow"
         title = f"{TITLES[self.look.name].capitalize()}, {side} to the right"
         above = np.array([low_x, high_y + 3.4 * size])
         items.append(Words(at=above, text=title, size=size, anchor="start", bold=True))
         blade = self._on_paper("vane")
-        keep_off = [*words, blade.buffer(0.5 * MM)] if not blade.is_empty else words
+        dots = [shapely.Point(self.paper(self.look.flat(spot.at))) for spot in self.spots]
+        keep_off = [*words, blade.buffer(0.5 * MM), *(dot.buffer(0.8 * MM) for dot in dots)]
         room = shapely.box(low_x, low_y, high_x, high_y + 2.4 * size)
-        return [*named(self._names(), within=room, avoid=keep_off), *items]
+        items += spot_items(self.spots, look=self.look, scale=self.sheet.scale)
+        return [*items, *named(self._names(), within=room, avoid=keep_off)]
 
     def _names(self) -> list[Name]:
         size = self.sheet.text
-        names: list[Name] = []
+        names = [
+            Name(text=spot.text, area=shapely.Point(self.paper(self.look.flat(spot.at))), size=size, bold=True)
+            for spot in self.spots
+        ]
+        if self.spots:  # what is marked matters more than what anyone sees
+            return names
         for panel in dict.fromkeys(surface.panel for surface in self.canvas):
             if panel is not None:
                 parts = [self.areas[s.name] for s in self.canvas if s.panel == panel]

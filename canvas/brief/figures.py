@@ -1,0 +1,60 @@
+"""Hold the program's plot style and turn figures into files: with roses.py and plots.py the one door to matplotlib.
+
+Computes: nothing.
+Units: widths on paper in metres.
+Source: matplotlib, Agg and SVG back ends, fixed salt, no dates.
+Limits: text in SVG stays text. A width is one at which letters are 3 mm high; shown on a phone's full width they are
+    still read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from io import BytesIO
+from typing import Any, Literal
+
+import matplotlib
+from matplotlib.figure import Figure
+
+from canvas.brief.palette import INK, QUIET
+
+Format = Literal["svg", "png"]
+PAGE, PHONE = 0.150, 0.095  # widths on paper [m]
+INCH = 0.0254
+STYLE: dict[str, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": 8.0,
+    "axes.titlesize": 8.5,
+    "axes.titleweight": "bold",
+    "axes.edgecolor": QUIET,
+    "axes.linewidth": 0.6,
+    "axes.labelcolor": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "grid.color": "#c4c4c4",
+    "grid.linewidth": 0.5,
+    "legend.frameon": False,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "cockpit canvas",
+    "hatch.linewidth": 0.4,
+}
+
+
+@contextmanager
+def styled() -> Iterator[None]:
+    """Hold the program's own plot style, whatever the user's machine sets."""
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        parameters: Any = matplotlib.rcParams
+        parameters.update(STYLE)
+        yield
+
+
+def picture(figure: Figure, form: Format = "svg") -> bytes:
+    """Return a figure as a file's bytes, without dates."""
+    stream = BytesIO()
+    with styled():
+        metadata: dict[str, Any] = {"Date": None, "Creator": None} if form == "svg" else {"Software": None}
+        figure.savefig(stream, format=form, dpi=200, metadata=metadata)
+    return stream.getvalue()

@@ -1,0 +1,294 @@
+"""Make the pictures of a verb's answer: views, roses, shade, bars, rolls.
+
+Computes: which pictures an answer has; numbers come from its record or its results.
+Units: see `canvas.brief.views` and `canvas.brief.plots`.
+Source: none.
+Limits: SVG only; a picture that has nothing to show is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from canvas.brief.answer import Answer
+from canvas.brief.drawing import MM
+from canvas.brief.figures import picture
+from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
+from canvas.brief.projection import ViewName
+from canvas.brief.rolls import roll_drawing
+from canvas.brief.roses import RoseLine, roses
+from canvas.brief.svg import svg_text
+from canvas.brief.views import Drafter, Spot, frame_of, sheet_for
+from canvas.cloth.rigging import Rigging
+from canvas.cutting.result import CutResult
+from canvas.design.schema.design import BARE
+from canvas.geometry.surface import Floats
+from canvas.jobs.files import write_whole
+
+VIEWS: tuple[ViewName, ...] = ("plan", "profile", "aft")
+PAPER, LETTERS = 0.130, 3.4 * MM  # of views in a page: read on a phone, to scale on A4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """One picture: file name without ending, what it shows, and the SVG."""
+
+    name: str
+    title: str
+    svg: str
+
+
+def pictures(answer: Answer) -> tuple[Picture, ...]:
+    """Return the pictures of an answer, in the order of its sets."""
+    draw = PICTURES.get(answer.verb)
+    return draw(answer) if draw is not None else ()
+
+
+def write_pictures(answer: Answer, folder: Path) -> tuple[Path, ...]:
+    """Write the pictures of an answer into a folder.
+
+    Raises
+    ------
+    CouldNot
+        When the folder cannot be written.
+    """
+    return tuple(write_whole(folder / f"{one.name}.svg", one.svg) for one in pictures(answer))
+
+
+def drafter_of(rigging: Rigging, *, paper: float = PAPER, text: float = LETTERS) -> Drafter:
+    """Return the drafter of a boat, its frame wide enough for all its sets.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    paper : float
+        Width of paper for the widest view [m].
+    text : float
+        Height of letters [m].
+    """
+    design = rigging.model.design
+    frame = frame_of([rigging.rig(name).scene for name in design.set_names()])
+    sheet = sheet_for(frame, paper=paper, units=design.units, text=text)
+    return Drafter(frame=frame, sheet=sheet, tubes=rigging.model.tubes, panels=[panel.name for panel in design.panel])
+
+
+def slug(*words: str) -> str:
+    """Return words as a file name: lower case letters, digits and hyphens."""
+    kept = "".join(letter if letter.isalnum() else " " for letter in " ".join(words).lower())
+    return "-".join(kept.split())
+
+
+def _views(answer: Answer) -> tuple[Picture, ...]:
+    drafter = drafter_of(answer.rigging)
+    return tuple(
+        Picture(
+            name=slug("view", name, view),
+            title=f"{name}, {view}",
+            svg=svg_text(drafter.view(answer.rigging.rig(name).scene, view), alone=True),
+        )
+        for name in answer.results
+        for view in VIEWS
+    )
+
+
+def _survey(answer: Answer) -> tuple[Picture, ...]:
+    marks = answer.rigging.model.marks
+    spots = [
+        Spot(text=name, at=marks.at(name), covariance=marks.joint([name]) if marks.joint([name]).any() else None)
+        for name in marks.names
+    ]
+    drafter = drafter_of(answer.rigging)
+    scene = answer.rigging.rig(BARE).scene
+    return tuple(
+        Picture(
+            name=slug("marks", view),
+            title=f"marks, {view}; ellipses hold 95 % and are drawn ten times their size",
+            svg=svg_text(drafter.view(scene, view, spots=spots), alone=True),
+        )
+        for view in ("plan", "profile")
+    )
+
+
+def _shade(answer: Answer) -> tuple[Picture, ...]:
+    record = answer.record()
+    if not record.get("days"):
+        return _matrix(record, "shade_share", name="shade", what="in shade, % of the area")
+    asked: Any = answer.top
+    hour = np.mod(asked.sun.unix_s / 3600 + np.degrees(asked.sun.longitude) / 15, 24)
+    latitude = np.degrees(asked.sun.latitude)
+    hours, latitudes = np.unique(hour.round(4)), np.unique(latitude.round(6))
+    cell = (np.searchsorted(latitudes, latitude.round(6)), np.searchsorted(hours, hour.round(4)))
+    lines: dict[float, list[ShadeLine]] = {float(one): [] for one in latitudes}
+    maps: dict[str, list[ShadeMap]] = {}
+    for set_name, span in answer.results.items():
+        for place, share in zip(span.hours.names, span.hours.share, strict=True):
+            if place.endswith(", heads") or place == "sole":
+                continue
+            mean = _mean(share, cell, (len(latitudes), len(hours)))
+            maps.setdefault(set_name, []).append(
+                ShadeMap(set_name=set_name, place=place, hour=hours, latitude_deg=latitudes, share=mean)
+            )
+            for row, one in enumerate(latitudes):
+                lines[float(one)].append(ShadeLine(set_name=set_name, place=place, hour=hours, share=mean[row]))
+    made = [
+        Picture(
+            name=slug("shade day", _latitude(one)),
+            title=f"shade through the day at {_latitude(one)}",
+            svg=_svg(shade_days(lines[one], title=_latitude(one))),
+        )
+        for one in lines
+    ]
+    if len(latitudes) > 1:
+        made += [
+            Picture(
+                name=slug("shade map", name),
+                title=f"shade by hour and latitude, {name}",
+                svg=_svg(shade_maps(one, title=name)),
+            )
+            for name, one in maps.items()
+        ]
+    return tuple(made)
+
+
+def _mean(share: Floats, cell: tuple[Any, Any], shape: tuple[int, int]) -> Floats:
+    """Return the mean over days of values by latitude and hour; nan where the sun is down on all of them."""
+    known = np.isfinite(share)
+    where = (cell[0][known], cell[1][known])
+    total, count = np.zeros(shape), np.zeros(shape)
+    np.add.at(total, where, share[known])
+    np.add.at(count, where, 1.0)
+    return np.where(count > 0, total / np.maximum(count, 1.0), np.nan)
+
+
+def _latitude(degrees: float) -> str:
+    half = "N" if degrees > 0 else "S" if degrees < 0 else ""
+    return f"{abs(degrees):.1f}° {half}".replace(".0°", "°").strip()
+
+
+def _vane(answer: Answer) -> tuple[Picture, ...]:
+    record = answer.record()
+    close = float(answer.rigging.model.design.sailing.close_hauled_awa)
+    made: list[Picture] = []
+    for key, what, full in (
+        ("clear_share", "share of the blade that sees upwind past everything (rim: all of it)", 1.0),
+        ("speed_ratio", "wind speed at the blade against the bare boat's (rim: 1.2)", 1.2),
+    ):
+        lines = {one["name"]: _rose_line(one, key) for one in record["sets"]}
+        known = {name: line for name, line in lines.items() if np.isfinite(line.value).any()}
+        bare = known.pop(BARE, None)
+        shown = list(known.values()) or ([bare] if bare is not None else [])
+        if shown:
+            grey = "; grey: bare boat" if bare is not None and known else ""
+            figure = roses(
+                shown, bare=bare if known else None, what=f"{what}{grey}\\nblack ticks: close-hauled", full=full,
+                marks=[close], filled=key == "clear_share",
+            )  # fmt: skip
+            made.append(Picture(name=slug("vane", key), title=f"{what}, by apparent wind angle", svg=_svg(figure)))
+    return tuple(made)
+
+
+def _rose_line(record: Mapping[str, Any], key: str) -> RoseLine:
+    angles = record["angles"]
+    low, high = (_column(angles, f"{key}_{end}") for end in ("low", "high"))
+    banded = np.isfinite(low).all() and np.isfinite(high).all()
+    return RoseLine(
+        name=record["name"],
+        awa=np.radians(_column(angles, "awa_deg")),
+        value=_column(angles, key),
+        low=low if banded else None,
+        high=high if banded else None,
+    )
+
+
+def _column(rows: Sequence[Mapping[str, Any]], key: str) -> Floats:
+    return np.array([np.nan if row.get(key) is None else float(row[key]) for row in rows])
+
+
+def _rain(answer: Answer) -> tuple[Picture, ...]:
+    record = answer.record()
+    made: list[Picture] = []
+    names = [place["name"] for place in record["sets"][0]["angles"][0]["places"]] if record["sets"] else []
+    for place in names:
+        lines = [
+            RoseLine(
+                name=one["name"],
+                awa=np.radians(_column(one["angles"], "awa_deg")),
+                value=np.array([_wetted(row, place) for row in one["angles"]]),
+            )
+            for one in record["sets"]
+        ]
+        bare = next((line for line in lines if line.name == BARE), None)
+        rest = [line for line in lines if line.name != BARE] or lines
+        grey = "; grey: bare boat" if bare is not None else ""
+        figure = roses(rest, bare=bare, what=f"wetted share of {place} (rim: all of it){grey}")
+        made.append(Picture(name=slug("rain", place), title=f"wetted share of {place}", svg=_svg(figure)))
+    return tuple(made)
+
+
+def _wetted(row: Mapping[str, Any], place: str) -> float:
+    share = next((one["wetted_share"] for one in row["places"] if one["name"] == place), None)
+    return np.nan if share is None else float(share)
+
+
+def _loads(answer: Answer) -> tuple[Picture, ...]:
+    made = []
+    for one in answer.record()["sets"]:
+        rows = sorted(
+            one["parts"], key=lambda part: (part["limit_aws_kn_low"] is None, part["limit_aws_kn_low"] or 0.0)
+        )
+        if not rows:
+            continue
+        figure = bars(
+            [row["name"] for row in rows[:20]],
+            [row["limit_aws_kn_low"] for row in rows[:20]],
+            [row["limit_aws_kn_high"] for row in rows[:20]],
+            what="apparent wind at which it reaches its limit, kn",
+        )
+        made.append(Picture(name=slug("loads", one["name"]), title=f"weakest parts, {one['name']}", svg=_svg(figure)))
+    return tuple(made)
+
+
+def _matrix(record: Mapping[str, Any], key: str, *, name: str, what: str) -> tuple[Picture, ...]:
+    sets = [one for one in record["sets"] if one.get("places")]
+    if not sets:
+        return ()
+    places = [place["name"] for place in sets[0]["places"]]
+    share = np.array([_column(one["places"], key) for one in sets]).T
+    figure = matrix(places, [one["name"] for one in sets], share, what=what)
+    return (Picture(name=slug(name), title=what, svg=_svg(figure)),)
+
+
+def _rolls(answer: Answer) -> tuple[Picture, ...]:
+    results = [one for one in (answer.top, *answer.results.values()) if isinstance(one, CutResult)]
+    design = answer.rigging.model.design
+    names = [panel.name for panel in design.panel]
+    return tuple(
+        Picture(
+            name=slug("roll", roll.cloth),
+            title=f"parts of {roll.cloth} on the roll",
+            svg=svg_text(roll_drawing(cut, roll, paper=0.150, units=design.units, panels=names), alone=True),
+        )
+        for cut in results[:1]
+        for roll in cut.rolls
+    )
+
+
+def _svg(figure: Any) -> str:
+    return picture(figure, "svg").decode("utf-8")
+
+
+PICTURES: Mapping[str, Callable[[Answer], tuple[Picture, ...]]] = {
+    "check": _views,
+    "survey": _survey,
+    "shade": _shade,
+    "rain": _rain,
+    "vane": _vane,
+    "loads": _loads,
+    "cut": _rolls,
+    "buy": _rolls,
+}

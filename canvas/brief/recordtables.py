@@ -1,0 +1,154 @@
+"""Lay a verb's record out as HTML tables: the keys that people compare, one table over all sets where that is shorter.
+
+Computes: nothing; every number comes rounded from the record.
+Units: as the keys end, said in the heads.
+Source: none.
+Limits: long lists are thinned and say so; the record itself has all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from canvas.brief.markup import Column, Html, badge, element, table
+
+Record = Mapping[str, Any]
+ENDINGS = (
+    ("_m2", "m²"), ("_deg", "°"), ("_kn", "kn"), ("_mm", "mm"), ("_m", "m"), ("_kg", "kg"), ("_n", "N"), ("_h", "h"),
+)  # fmt: skip
+MOST = 60  # rows of a table
+STEP_DEG = 15  # between the wind angles of a table
+
+
+def record_tables(verb: str, record: Record) -> list[Html]:
+    """Return the tables of a verb's record."""
+    special: Mapping[str, Callable[[Record], list[Html]]] = {"vane": _vane, "shade": _shade, "rain": _rain}
+    return special.get(verb, _plain)(record)
+
+
+def head(key: str) -> str:
+    """Return a key as a table's head, its unit set apart."""
+    for ending, unit in ENDINGS:
+        if key.endswith(ending):
+            return f"{key[: -len(ending)].replace('_', ' ')}, {unit}"
+    if "_share" in key:
+        return f"{key.replace('_share', '').replace('_', ' ')}, %"
+    return key.replace("_", " ")
+
+
+def cell(key: str, value: Any) -> object:
+    """Return a value as a table shows it."""
+    if value is None:
+        return "–"
+    if key == "verdict":
+        return badge(str(value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float) and "_share" in key:
+        return f"{100 * value:.0f}"
+    if isinstance(value, float):
+        return f"{value:.3f}" if abs(value) < 10 else f"{value:.1f}" if abs(value) < 1000 else f"{value:.0f}"
+    return str(value)
+
+
+def _plain(record: Record) -> list[Html]:
+    made = [made for key, rows in record.items() if key != "sets" and (made := _rows(key, rows))]
+    for one in record["sets"]:
+        found = [part for key, rows in one.items() if (part := _rows(key, rows))]
+        if found:
+            made += [element("h3", one["name"]), *found]
+    return made
+
+
+def _rows(key: str, rows: Any) -> Html | None:
+    """Return a list of records as a table; None for anything else, and for an empty list."""
+    if not isinstance(rows, list) or not rows or not isinstance(rows[0], Mapping) or key in ("problems", "files"):
+        return None
+    keys = [k for k in dict.fromkeys(k for row in rows for k in row) if not isinstance(rows[0].get(k), list | Mapping)]
+    keys = [k for k in keys if any(row.get(k) is not None for row in rows)]
+    if "name" in keys:
+        keys = ["name", *(k for k in keys if k != "name")]
+    columns = [Column(head=head(k), numbers=any(isinstance(row.get(k), int | float) for row in rows)) for k in keys]
+    body = [[cell(k, row.get(k)) for k in keys] for row in rows[:MOST]]
+    cut = f" (the first {MOST} of {len(rows)})" if len(rows) > MOST else ""
+    return table(columns, body, caption=key.replace("_", " ") + cut)
+
+
+def _vane(record: Record) -> list[Html]:
+    sets = [one for one in record["sets"] if one.get("angles")]
+    made: list[Html] = []
+    for key, said in (
+        ("clear_share", "share of the blade that sees upwind, %"),
+        ("speed_ratio", "speed, set against bare"),
+    ):
+        known = [one for one in sets if any(row.get(key) is not None for row in one["angles"])]
+        if known:
+            made.append(_by_angle(known, said, lambda row, key=key: cell(key, row.get(key))))  # type: ignore[misc]
+    for one in sets:
+        courses = _rows("courses", one.get("courses"))
+        if courses is not None:
+            made += [element("h3", one["name"]), courses]
+    covers = [
+        [row["name"], one["name"], cell("_share", row["covers_share_most"]),
+         cell("_share", row["covers_alone_share_most"]), cell("", row["at_awa_deg"])]
+        for one in sets
+        for row in one.get("covers") or []
+        if row["panel"] is not None and row["covers_share_most"] > 0
+    ]  # fmt: skip
+    if covers:
+        heads = ("panel", "in the set", "covers at most, %", "that nothing else covers, %", "with the wind at, °")
+        columns = [Column(head=one, numbers=k > 1) for k, one in enumerate(heads)]
+        made.append(table(columns, covers, caption="Which canvas hides the blade"))
+    return made
+
+
+def _by_angle(sets: Sequence[Record], caption: str, value: Callable[[Record], object]) -> Html:
+    angles = [row["awa_deg"] for row in sets[0]["angles"] if abs(row["awa_deg"] % STEP_DEG) < 0.01]
+    columns = [Column(head="wind at, °"), *(Column(head=one["name"], numbers=True) for one in sets)]
+    found = [{row["awa_deg"]: row for row in one["angles"]} for one in sets]
+    body = [[f"{awa:+.0f}", *(value(rows[awa]) if awa in rows else "–" for rows in found)] for awa in angles]
+    note = f"{caption}; + is from starboard, every {STEP_DEG}°"
+    return table(columns, body, caption=note)
+
+
+def _shade(record: Record) -> list[Html]:
+    made: list[Html] = []
+    for key, said in (
+        ("shade_share", "in shade, %"),
+        ("uv_kept_off_share", "ultraviolet kept off over the day, %"),
+        ("energy_kept_off_share", "sun's energy kept off over the day, %"),
+    ):
+        found = [(one["name"], _mean_places(one, key)) for one in record["sets"]]
+        found = [(name, means) for name, means in found if means]
+        if not found:
+            continue
+        columns = [Column(head="place"), *(Column(head=name, numbers=True) for name, _ in found)]
+        places = list(dict.fromkeys(place for _, means in found for place in means))
+        body = [[place, *(cell("_share", means.get(place)) for _, means in found)] for place in places]
+        days = record.get("days")
+        mean = f", mean of {len(days)} days and their latitudes" if days else ""
+        made.append(table(columns, body, caption=said + mean))
+    return made
+
+
+def _mean_places(one: Record, key: str) -> dict[str, float]:
+    rows = [place for day in one.get("days") or [] for place in day["places"]] or one.get("places") or []
+    values: dict[str, list[float]] = {}
+    for row in rows:
+        if row.get(key) is not None:
+            values.setdefault(row["name"], []).append(float(row[key]))
+    return {name: sum(part) / len(part) for name, part in values.items()}
+
+
+def _rain(record: Record) -> list[Html]:
+    sets = [one for one in record["sets"] if one.get("angles")]
+    if not sets:
+        return []
+    names = [place["name"] for place in sets[0]["angles"][0]["places"]]
+
+    def wet(row: Record, name: str) -> object:
+        share = next((place["wetted_share"] for place in row["places"] if place["name"] == name), None)
+        return cell("_share", share)
+
+    return [_by_angle(sets, f"{name}: wetted share, %", lambda row, name=name: wet(row, name)) for name in names]  # type: ignore[misc]

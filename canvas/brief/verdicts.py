@@ -1,0 +1,203 @@
+"""Answer the crew's questions set by set, from the records of all verbs: what a sailor reads first.
+
+Computes: means and extremes of what the records hold; no number that is not in one.
+Units: per cent, knots, metres in the words.
+Source: the records.
+Limits: a question that no record answers is left out; an answer that is not known says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+Record = Mapping[str, Any]
+RANK = ("fail", "unknown", "close", "pass")  # worst first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One answer: a verdict, or a few words that stand out, and a line of small print."""
+
+    word: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """A question and its answer in every set that has one."""
+
+    text: str
+    answers: Mapping[str, Cell]
+
+
+def questions(records: Mapping[str, Record], *, close_hauled_deg: float) -> tuple[Question, ...]:
+    """Return what the crew asks, in the order in which they ask it, and the answers there are.
+
+    Parameters
+    ----------
+    records : mapping of str to record
+        By verb.
+    close_hauled_deg : float
+        The boat's own apparent wind angle close-hauled.
+    """
+    found: list[Question] = []
+    if "vane" in records:
+        cells = _each(records["vane"], lambda one: _vane(one, close_hauled_deg))
+        found.append(Question(text="Does the vane still get its wind?", answers=cells))
+    if "rain" in records:
+        found.append(Question(text="Does it keep the rain off?", answers=_each(records["rain"], _rain)))
+    if "shade" in records:
+        found.append(Question(text="Are the seats in shade?", answers=_each(records["shade"], _shade)))
+        ultraviolet = _each(records["shade"], _ultraviolet)
+        if ultraviolet:
+            found.append(Question(text="How much ultraviolet does it keep off?", answers=ultraviolet))
+    if "fit" in records:
+        found.append(Question(text="Can we sit, see, winch and get out?", answers=_each(records["fit"], _fit)))
+    if "loads" in records:
+        found.append(Question(text="When must it come down?", answers=_each(records["loads"], _loads)))
+    if "buy" in records:
+        found.append(Question(text="How much cloth, and what does it weigh?", answers=_each(records["buy"], _buy)))
+    return tuple(question for question in found if question.answers)
+
+
+def worst(words: Sequence[str]) -> str:
+    """Return the worst of several verdicts; unknown where there are none."""
+    return min(words, key=lambda word: RANK.index(word) if word in RANK else 1) if words else "unknown"
+
+
+def _each(record: Record, answer: Callable[[Record], Cell | None]) -> dict[str, Cell]:
+    cells = {one["name"]: answer(one) for one in record["sets"]}
+    return {name: cell for name, cell in cells.items() if cell is not None}
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _vane(one: Record, close_hauled_deg: float) -> Cell | None:
+    angles = one.get("angles") or []
+    if not angles:
+        return None
+    courses = [course["verdict"] for course in one.get("courses") or []]
+    if courses:
+        word = worst(courses)
+        told = ", ".join(f"{course['name']} {course['verdict']}" for course in one["courses"])
+        return Cell(word=word, note=told)
+    hauled = [row["clear_share"] for row in angles if abs(abs(row["awa_deg"]) - close_hauled_deg) <= 2.6]
+    least = min(angles, key=lambda row: (row["clear_share"], abs(row["awa_deg"])))
+    hidden = f"least {_percent(least['clear_share'])}, with the wind at {abs(least['awa_deg']):.0f}°"
+    close = f"{_percent(min(hauled))} of the blade sees the wind close-hauled; " if hauled else ""
+    return Cell(word="unknown", note=f"line of sight only: {close}{hidden}")
+
+
+def _places(one: Record) -> list[Record]:
+    """Return the rows of places, one a place and day."""
+    rows = [place for day in one.get("days") or [] for place in day["places"]]
+    return rows or list(one.get("places") or [])
+
+
+def _means(rows: Sequence[Record], key: str) -> dict[str, float]:
+    values: dict[str, list[float]] = {}
+    for row in rows:
+        if row.get(key) is not None:
+            values.setdefault(row["name"], []).append(float(row[key]))
+    return {name: sum(part) / len(part) for name, part in values.items()}
+
+
+def _seats(means: Mapping[str, float]) -> dict[str, float]:
+    return {name: share for name, share in means.items() if not name.endswith(", heads") and name != "sole"}
+
+
+def _shade(one: Record) -> Cell | None:
+    seats = _seats(_means(_places(one), "shade_share"))
+    if not seats:
+        return None
+    told = ", ".join(f"{name} {_percent(share)}" for name, share in seats.items())
+    return Cell(word=_percent(sum(seats.values()) / len(seats)), note=told)
+
+
+def _ultraviolet(one: Record) -> Cell | None:
+    seats = _seats(_means(_places(one), "uv_kept_off_share"))
+    if not seats:
+        return None
+    low, high = min(seats.values()), max(seats.values())
+    return Cell(word=_percent(sum(seats.values()) / len(seats)), note=f"by place {_percent(low)} to {_percent(high)}")
+
+
+def _rain(one: Record) -> Cell | None:
+    angles = one.get("angles") or []
+    if not angles:
+        return None
+    by_place: dict[str, list[float]] = {}
+    for row in angles:
+        for place in row["places"]:
+            by_place.setdefault(place["name"], []).append(float(place["wetted_share"]))
+    seats = {name: sum(part) / len(part) for name, part in by_place.items()}
+    seats = _seats(seats) or seats
+    told = ", ".join(f"{name} {_percent(share)} wet" for name, share in seats.items())
+    return Cell(word=f"{_percent(1 - sum(seats.values()) / len(seats))} dry", note=f"mean of all wind angles: {told}")
+
+
+def _fit(one: Record) -> Cell | None:
+    checks = one.get("checks") or []
+    if not checks:
+        return None
+    failing = [check["name"] for check in checks if check["verdict"] != "pass"]
+    word = worst([check["verdict"] for check in checks])
+    more = f" and {len(failing) - 3} more" if len(failing) > 3 else ""
+    return Cell(word=word, note=", ".join(failing[:3]) + more if failing else f"all {len(checks)} checks")
+
+
+def _loads(one: Record) -> Cell | None:
+    known = [part for part in one.get("parts") or [] if part.get("limit_aws_kn_low") is not None]
+    if not known:
+        return Cell(word="unknown") if one.get("parts") else None
+    first = min(known, key=lambda part: part["limit_aws_kn_low"])
+    high = first.get("limit_aws_kn_high")
+    span = f"{first['limit_aws_kn_low']:.0f}" + (f" to {high:.0f}" if high is not None else "") + " kn"
+    return Cell(word=span, note=f"apparent; first to go: {first['name']}")
+
+
+def _buy(one: Record) -> Cell | None:
+    cloth = one.get("cloth") or []
+    if not cloth:
+        return None
+    mass = sum(row["mass_kg"] for row in cloth if row.get("mass_kg") is not None)
+    told = ", ".join(f"{row['name']} {row['roll_length_m']:.1f} m" for row in cloth)
+    return Cell(word=f"{sum(row['area_m2'] for row in cloth):.1f} m²", note=f"{told}; {mass:.1f} kg of cloth")
+
+
+def lead(asked: Sequence[Question], *, under_way: Sequence[str]) -> tuple[str, ...]:
+    """Return one or two sentences that say what the table shows, about the sets used under way.
+
+    Parameters
+    ----------
+    asked : sequence of Question
+    under_way : sequence of str
+        Sets used under way, bare left out.
+    """
+    said: list[str] = []
+    for question in asked:
+        shares = {
+            name: float(cell.word.split(" ")[0]) for name, cell in question.answers.items()
+            if name in under_way and cell.word.split(" ")[-1] in ("%", "dry")
+        }  # fmt: skip
+        if len(shares) > 1 and question.text.startswith(("Are the seats", "Does it keep the rain")):
+            most, least = max(shares, key=lambda n: shares[n]), min(shares, key=lambda n: shares[n])
+            what = "keeps most sun off the seats" if "shade" in question.text else "keeps the seats driest"
+            said.append(
+                f"Under way, “{most}” {what}: {shares[most]:.0f} %, against {shares[least]:.0f} % with “{least}”."
+            )
+    for question in asked:
+        if question.text.startswith("Does the vane"):
+            words = {name: cell.word for name, cell in question.answers.items() if name in under_way}
+            if words and set(words.values()) == {"unknown"}:
+                said.append("Whether the vane still steers is not known from line of sight; only what hides it is.")
+            else:
+                passed = [f"“{name}”" for name, word in words.items() if word == "pass"]
+                failed = [f"“{name}”" for name, word in words.items() if word == "fail"]
+                said += [f"The vane passes with {', '.join(passed)}."] if passed else []
+                said += [f"It fails with {', '.join(failed)}."] if failed else []
+    return tuple(said)
