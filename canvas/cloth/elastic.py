@@ -24,7 +24,7 @@ STEPS = 200
 BALANCED = 1e-6  # greatest residual, as a share of the greatest force of an element
 STILL = 1e-7  # a step shorter than this with the residual below NEARLY ends the search [m]
 NEARLY = 1e-4
-PATIENCE = 60  # steps after which a residual that hardly falls is damped more
+PATIENCE = 20  # steps after which a residual that hardly falls is damped more
 LONGEST = 0.3  # no step moves a vertex farther than this [m]
 
 
@@ -91,7 +91,7 @@ def settle(membrane: Membrane, start: Floats, *, loads: Loads | None = None, wha
         moved = share * way
         places = places + moved
         before, found = found, solver.forces(places, stiffness=True)
-        if step > PATIENCE:
+        if step > PATIENCE and share == 1.0:
             solver.dampen(before, found)
         if not np.isfinite(found.scale):
             break
@@ -153,7 +153,7 @@ class _Newton:
         return None
 
     def dampen(self, before: Forces, found: Forces) -> None:
-        """Raise the damping where the last step hardly lowered the residual: cloth that turns slack and taut in turn."""
+        """Raise the damping where a whole step hardly lowered the residual: cloth that is slack and taut by turns."""
         old, new = (float(np.linalg.norm(each.residual[self.free])) for each in (before, found))
         if new > 0.7 * old:
             self.damping = min(10 * self.damping, 1e2)
