@@ -18,6 +18,7 @@ import typer
 
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.failure import CouldNot, Stopped
+from canvas.jobs.progress import Progress
 
 app = typer.Typer(
     name="canvas",
@@ -128,6 +129,18 @@ def _complain(verb: str, problems: tuple[Problem, ...], *, as_json: bool) -> Non
         typer.echo(str(problem), err=True)
     count = len(problems)
     typer.echo(f"{count} problem{'s' if count > 1 else ''} found; nothing was written.", err=True)
+
+
+def _progress() -> Progress:
+    """Return a progress that draws a line on standard error, or nothing where that is no terminal."""
+    if not sys.stderr.isatty():
+        return Progress()
+
+    def show(what: str, done: int, total: int) -> None:
+        sys.stderr.write(f"\r\033[K{done} of {total}: {what} ..." if done < total else "\r\033[K")
+        sys.stderr.flush()
+
+    return Progress(show)
 
 
 @app.command()
@@ -277,6 +290,21 @@ def buy(
         return verbs.buy(design, sets=sets, rate=rate)
 
     _finish("buy", work, as_json=as_json, plots=plots)
+
+
+@app.command()
+def report(design: Design, out: Folder, sets: Sets = None, as_json: Json = False) -> None:
+    """Answer everything for every set on one page that opens offline, with the cut files beside it.
+
+    Example: canvas report examples/marrowgrass.toml -o out/marrowgrass
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.report(design, sets=sets, progress=_progress())
+
+    _finish("report", work, as_json=as_json, save=out)
 
 
 @app.command()
