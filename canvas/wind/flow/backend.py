@@ -69,11 +69,10 @@ class Card:
 
         self._cuda: Any = cuda
         self._loops: ModuleType = loops
-        self._ready: dict[tuple[str, int], Any] = {}
 
     def array(self, values: Any) -> Any:
         """Return a copy on the card."""
-        held = np.ascontiguousarray(values)
+        held = np.array(values, order="C")
         return self._cuda.to_device(held if held.size else np.zeros(1, dtype=held.dtype))
 
     def host(self, array: Any) -> Any:
@@ -84,11 +83,8 @@ class Card:
         """Launch the loop named `work`, one thread an item."""
         if not threads:
             return
-        key = (work, threads)
-        if key not in self._ready:
-            blocks = -(-threads // self._loops.THREADS)
-            self._ready[key] = getattr(self._loops, work)[blocks, self._loops.THREADS]
-        self._ready[key](*arguments)
+        blocks = -(-threads // self._loops.THREADS)
+        getattr(self._loops, work)[blocks, self._loops.THREADS](*arguments)
 
 
 def backend(device: Device = "auto") -> Backend:

@@ -6,6 +6,7 @@ Units: lattice units; populations are kept less their weight, so that air at res
 Source: recursive regularisation: Malaspinas, arXiv:1505.06900 (2015), eqs 26-30; third-order terms that D3Q19 carries:
 Jacob, Malaspinas & Sagaut, J. Turbul. 19 (2018) 1051, eqs 9-12; eddy viscosity from the stress: Hou et al.,
 Fields Inst. Comm. 6 (1996) 151.
+Departs: the eddy viscosity is raised where the stress is extreme, so that a cell cannot run away.
 Limits: Mach number under about 0.3; plain functions without calls, so that processor and graphics card share them.
 """
 
@@ -36,6 +37,7 @@ _NINE_HALVES = Single(4.5)
 _THIRD = Single(1 / 3)
 _W1 = Single(1 / 18)
 _W2 = Single(1 / 36)
+_EXTREME = Single(1 / 0.05**2)
 _HOU = Single(18 * 2**0.5)
 
 
@@ -60,9 +62,11 @@ def moments(f0, f1, f2, f3, f4, f5, f6, f7, f8, f9, f10, f11, f12, f13, f14, f15
 def relaxation(excess, sxx, syy, szz, sxy, sxz, syz, tau0, smagorinsky2):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
     """Return 1 - 1/tau with eddy viscosity from the stress before collision (Hou et al. 1996).
 
-    tau = (tau0 + sqrt(tau0^2 + 18 sqrt(2) C^2 |Pi| / rho)) / 2.
+    tau = (tau0 + sqrt(tau0^2 + 18 sqrt(2) C^2 |Pi| / rho)) / 2, with C^2 raised by 1 + (|Pi| / 0.05)^2 against extreme
+    strain (a shear of the whole wind across one cell has |Pi| of about 0.02).
     """
     norm2 = sxx * sxx + syy * syy + szz * szz + _TWO * (sxy * sxy + sxz * sxz + syz * syz)
+    smagorinsky2 = smagorinsky2 * (_ONE + norm2 * _EXTREME)
     tau = _HALF * (tau0 + sqrt(tau0 * tau0 + _HOU * smagorinsky2 * sqrt(norm2) / (_ONE + excess)))
     return _ONE - _ONE / tau
 

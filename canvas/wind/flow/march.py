@@ -1,0 +1,218 @@
+"""March one set at one wind angle and record what the blade feels.
+
+Computes: velocity at points of the blade against time, mean flow, forces on surfaces.
+Units: velocities over the undisturbed apparent wind at the blade; metres; forces in newtons a pascal of its dynamic
+pressure, that is square metres.
+Source: see `solver`.
+Limits: one heel, flat sea, wind that does not gust; ratios do not depend on the wind's strength in this range.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from canvas.geometry.scene import Scene
+from canvas.jobs.failure import CouldNot
+from canvas.jobs.progress import SILENT, Progress
+from canvas.wind.flow.backend import Device
+from canvas.wind.flow.domain import Layout, sheets_of
+from canvas.wind.flow.grid import Grid
+from canvas.wind.flow.solver import Flow
+
+Floats = npt.NDArray[np.float64]
+LATTICE_SPEED = 0.08  # of the undisturbed wind at the blade: Mach number 0.14
+VISCOSITY = 1e-5  # of the outermost grid, lattice units; air itself would be about 5e-7
+LENGTH = 14.0  # what one flow-through means [m]
+SETTLE, AVERAGE = 1.2, 2.0  # flow-throughs
+POINTS = 30  # of the blade that are recorded
+MEANS_EVERY = 8  # outermost steps between two sums for the mean flow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Field:
+    """Mean flow on one grid, in wind axes.
+
+    Attributes
+    ----------
+    origin : (3,) ndarray
+        Centre of the first cell [m].
+    cell : float
+        [m]
+    velocity : (3, z, y, x) ndarray
+        Over the undisturbed wind at the blade.
+    speed : (z, y, x) ndarray
+        Mean of the speed.
+    pressure : (z, y, x) ndarray
+        Coefficient on the undisturbed dynamic pressure at the blade.
+    """
+
+    origin: Floats
+    cell: float
+    velocity: npt.NDArray[np.float32]
+    speed: npt.NDArray[np.float32]
+    pressure: npt.NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Record:
+    """What one run gave.
+
+    Attributes
+    ----------
+    set_name : str
+    awa : float
+        Undisturbed wind angle at the blade [rad].
+    cell : float
+        Finest [m].
+    time : (t,) ndarray
+        Way of the undisturbed wind since the start of averaging [m].
+    velocity : (t, n, 3) ndarray
+        At points of the blade, level axes (x aft, y starboard, z up), over the undisturbed wind at the blade.
+    free : (n, 3) ndarray
+        Undisturbed, the same.
+    surfaces : tuple of str
+        What stood in the flow.
+    force : (surfaces, 3) ndarray
+        Mean force over the undisturbed dynamic pressure at the blade, boat frame [m2].
+    updates : int
+        Lattice updates done.
+    fields : tuple of Field
+        Mean flow, outermost first; empty where none was asked for.
+    """
+
+    set_name: str
+    awa: float
+    cell: float
+    time: Floats
+    velocity: Floats
+    free: Floats
+    surfaces: tuple[str, ...]
+    force: Floats
+    updates: int
+    fields: tuple[Field, ...] = ()
+
+
+class Probes:
+    """Points read by linear interpolation in the finest grid.
+
+    Parameters
+    ----------
+    flow : Flow
+    points : (n, 3) ndarray
+        In wind axes [m].
+    rows : int
+        How many readings there will be.
+    """
+
+    def __init__(self, flow: Flow, points: Floats, *, rows: int) -> None:
+        level = flow.levels[-1]
+        place = (points - level.grid.origin) / level.grid.cell
+        corner = np.floor(place).astype(np.int64)
+        if (corner < level.grid.ghosts).any() or (corner > np.array(level.grid.shape) - 4).any():
+            raise CouldNot("The blade lies outside the finest grid.", "Report the design: this should not happen.")
+        part = place - corner
+        steps = np.array([[i & 1, (i >> 1) & 1, i >> 2] for i in range(8)])
+        cells = level.grid.flat(corner[:, None, :] + steps[None])
+        share = np.where(steps[None] == 1, part[:, None, :], 1.0 - part[:, None, :]).prod(axis=2)
+        known, entry = np.unique(cells, return_inverse=True)
+        self._flow, self._share, self._entry = flow, share, entry.reshape(cells.shape)
+        self._where = flow.device.array(known)
+        self._count, self._row = len(known), 0
+        self._out = flow.device.array(np.zeros(rows * len(known) * 4, dtype=np.float32))
+
+    def read(self) -> None:
+        """Record the present velocity."""
+        level = self._flow.levels[-1]
+        self._flow.device.call("probe", self._count, level.f, level.stride, self._where, self._out, self._row)
+        self._row += 1
+
+    def series(self) -> Floats:
+        """Return velocity (t, n, 3) in lattice units."""
+        held = self._flow.device.host(self._out).reshape(-1, self._count, 4)[: self._row]
+        return np.asarray(np.einsum("tnkc,nk->tnc", held[:, self._entry, 1:].astype(float), self._share))
+
+
+def march(
+    layout: Layout,
+    scene: Scene,
+    *,
+    wind: Callable[[Floats], Floats],
+    device: Device = "auto",
+    settle: float = SETTLE,
+    average: float = AVERAGE,
+    means: bool = False,
+    progress: Progress = SILENT,
+    seed: int = 1,
+) -> Record:
+    """March one set.
+
+    Parameters
+    ----------
+    layout : Layout
+        Grids at this wind angle.
+    scene : Scene
+        Boat and canvas.
+    wind : callable
+        Undisturbed velocity (n, 2), wind axes, at heights (n,) above the water, any unit.
+    settle, average : float
+        Flow-throughs of 14 m.
+    means : bool
+        Whether mean flow is kept.
+
+    Raises
+    ------
+    CouldNot
+        When the blade is inside something or the flow runs away.
+    """
+    names, sheets = sheets_of(scene, layout.pose)
+    every = max(len(layout.blade) // POINTS, 1)
+    points = layout.blade[::every]
+    reference = float(np.linalg.norm(wind(points[:, 2]), axis=1).mean())
+    flow = Flow(
+        layout.grids, sheets, wind=lambda z: wind(z) * (LATTICE_SPEED / reference), viscosity=VISCOSITY,
+        floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=device, seed=seed,
+    )  # fmt: skip
+    per_step = LATTICE_SPEED * layout.grids[0].cell
+    first, rest = round(settle * LENGTH / per_step), round(average * LENGTH / per_step)
+    for done in range(0, first, 50):
+        progress.step(scene.set_name, done, first + rest)
+        flow.advance(min(50, first - done))
+    flow.check()
+    flow.forget()
+    probes = Probes(flow, points, rows=rest)
+    for done in range(rest):
+        if done % 50 == 0:
+            progress.step(scene.set_name, first + done, first + rest)
+        flow.advance(1)
+        probes.read()
+        if means and done % MEANS_EVERY == 0:
+            flow.collect()
+    velocity = probes.series() / LATTICE_SPEED
+    if not np.isfinite(velocity).all():
+        raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
+    flow.check()
+    free = np.concatenate([wind(points[:, 2]) / reference, np.zeros((len(points), 1))], axis=1)
+    return Record(
+        set_name=scene.set_name,
+        awa=layout.pose.awa,
+        cell=layout.grids[-1].cell,
+        time=per_step * np.arange(rest),
+        velocity=layout.pose.level(velocity),
+        free=layout.pose.level(free),
+        surfaces=names,
+        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / LATTICE_SPEED**2)),
+        updates=flow.updates,
+        fields=tuple(_field(flow, number, grid) for number, grid in enumerate(layout.grids)) if means else (),
+    )
+
+
+def _field(flow: Flow, number: int, grid: Grid) -> Field:
+    mean = flow.mean(number).astype(np.float32)
+    return Field(
+        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(LATTICE_SPEED),
+        speed=mean[4] / np.float32(LATTICE_SPEED), pressure=mean[0] * np.float32(2 / 3 / LATTICE_SPEED**2),
+    )  # fmt: skip

@@ -1,0 +1,145 @@
+"""March many (boat, set, angle, cell) cases and keep their reduced series; resumable by case.
+
+Run: python -m tests.benchmarks.flow.study --plan convergence --out DIR [--scenes DIR] [--workers N] [--seconds N]
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import pickle
+import time
+from pathlib import Path
+
+import numpy as np
+
+BOATS = ("marrowgrass", "oddfellow", "lantern-hill")
+SETS = {
+    "marrowgrass": ("hood and bimini", "wet watch", "closed tent"),
+    "oddfellow": ("spray hood", "wet watch", "wet watch, side up"),
+    "lantern-hill": ("windscreen and roof", "wet watch", "closed in"),
+}
+
+
+def case(boat, name, awa, cell, **more):
+    return {"boat": boat, "set": name, "awa": awa, "cell": cell, "turned": 0, "seed": 1, **more}
+
+
+def plan(name: str) -> list[dict]:
+    """Return the cases of a plan, the most telling first."""
+    sets = ("bare", *SETS["marrowgrass"])
+    if name == "smoke":
+        return [case("marrowgrass", s, a, c) for s, a, c in (("closed tent", 0, 0.08), ("closed tent", 30, 0.06), ("wet watch", 0, 0.08), ("closed tent", 0, 0.04))]
+    if name == "convergence":
+        first = [case("marrowgrass", s, a, c) for c in (0.04, 0.06, 0.08, 0.12) for a in (0, 15, 30, 8) for s in sets]
+        return first + [case("marrowgrass", s, a, 0.03) for a in (0, 15, 8, 30) for s in sets]
+    if name == "rose":
+        return [
+            case(b, s, a, 0.06)
+            for a in (0, 180, 32, 90, -32, 135, 15, -90, -135, 60, -60, 160)
+            for b in BOATS
+            for s in ("bare", *SETS[b])
+        ]
+    if name == "coarse":
+        return [
+            case(b, s, a, 0.2)
+            for a in range(-165, 181, 15)
+            for b in BOATS
+            for s in ("bare", *SETS[b])
+        ]
+    raise SystemExit(f"no plan {name}")
+
+
+def key(one: dict) -> str:
+    return json.dumps(one, sort_keys=True)
+
+
+def scenes_of(boat: str, folder: str | None):
+    if folder:
+        return pickle.loads((Path(folder) / f"{boat}.pickle").read_bytes())
+    from canvas import verbs
+
+    rigging = verbs.rigging_of(f"examples/{boat}.toml")
+    return {name: rigging.rig(name).scene for name in verbs.chosen_sets(rigging, None)}
+
+
+def run(task):
+    one, folder = task
+    from canvas.air.profile import profile_ratio
+    from canvas.wind.blade import felt
+    from canvas.wind.flow.domain import lay
+    from canvas.wind.flow.march import march
+
+    start = time.time()
+    scenes = scenes_of(one["boat"], folder)
+    layout = lay(
+        [scenes[s] for s in ("bare", *SETS[one["boat"]])], awa=np.radians(one["awa"]), cell=one["cell"],
+        turned=np.radians(one["turned"]),
+    )  # fmt: skip
+
+    def wind(z):
+        return np.stack([profile_ratio(z, reference=10.0), np.zeros_like(z)], axis=1)
+
+    try:
+        got = march(layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"])
+    except Exception as error:
+        return key(one), None, f"{type(error).__name__}: {error}", time.time() - start
+    blade = felt(time=got.time, velocity=got.velocity, free=got.free)
+    series = np.stack([blade.along, blade.across, blade.speed, blade.square]).astype(np.float32)
+    about = {
+        "updates": got.updates, "seconds": time.time() - start, "step": float(got.time[1]),
+        "free": [blade.free_along, blade.free_across],
+    }  # fmt: skip
+    return key(one), series, about, time.time() - start
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--plan", nargs="+", required=True)
+    parser.add_argument("--out", required=True)
+    parser.add_argument("--scenes")
+    parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--seconds", type=float, default=1e9)
+    wanted = parser.parse_args()
+    start = time.time()
+    out = Path(wanted.out)
+    done: dict[str, tuple] = {}
+    for old in sorted(out.glob("*.npz")):
+        with np.load(old, allow_pickle=False) as held:
+            done |= {k: (held[f"s{i}"], json.loads(str(held[f"a{i}"]))) for i, k in enumerate(held["keys"])}
+    todo = [one for name in wanted.plan for one in plan(name)]
+    todo = [one for one in todo if key(one) not in done]
+    fresh: dict[str, tuple] = {}
+    spawn = multiprocessing.get_context("spawn")
+    with spawn.Pool(wanted.workers, maxtasksperchild=200) as pool:
+        tasks = pool.imap_unordered(run, [(one, wanted.scenes) for one in todo])
+        for _ in todo:
+            left = wanted.seconds - (time.time() - start)
+            try:
+                name, series, about, took = tasks.next(timeout=max(left, 0.1))
+            except multiprocessing.TimeoutError:
+                print("stopped: out of time", flush=True)
+                pool.terminate()
+                break
+            if series is None:
+                print("FAILED", name, about, flush=True)
+                continue
+            fresh[name] = (series, about)
+            one = json.loads(name)
+            print(
+                f"{time.time() - start:6.0f}s {one['boat'][:6]:6s} {one['set'][:16]:16s} {one['awa']:5d} {one['cell']:.2f}"
+                f" speed {series[2].mean():.3f} along {series[0].mean():+.3f} rms {series[2].std():.3f}"
+                f" {about['updates'] / 1e9:6.1f}G {took:5.1f}s",
+                flush=True,
+            )
+    held = {"keys": np.array(list(fresh))}
+    for i, (series, about) in enumerate(fresh.values()):
+        held[f"s{i}"], held[f"a{i}"] = series, np.array(json.dumps(about))
+    out.mkdir(parents=True, exist_ok=True)
+    np.savez_compressed(out / f"{'-'.join(wanted.plan)}-{len(done):04d}.npz", **held)
+    print("cases", len(fresh), "seconds", round(time.time() - start), flush=True)
+
+
+if __name__ == "__main__":
+    main()
