@@ -118,7 +118,12 @@ def cut_panels(
 
 
 def _uncompensated(panel: PanelToCut) -> PanelToCut:
-    return replace(panel, cloth=replace(panel.cloth, warp_compensation=0.0, weft_compensation=0.0))
+    inserts = tuple(replace(insert, cloth=_unstretched(insert.cloth)) for insert in panel.inserts)
+    return replace(panel, cloth=_unstretched(panel.cloth), inserts=inserts)
+
+
+def _unstretched(cloth: ClothToCut) -> ClothToCut:
+    return replace(cloth, warp_compensation=0.0, weft_compensation=0.0)
 
 
 def _trial(finish: Finish) -> Finish:
@@ -162,12 +167,13 @@ def _make(
     pieces: list[MadePiece] = []
     problems: list[Problem] = []
     for piece, target in zip(plan.pieces, targets, strict=True):
+        shrink = panel.compensation(piece.zone)
         flat = flatten(
             piece.vertices,
             piece.faces,
             warp=piece.warp,
-            shrink_warp=panel.cloth.warp_compensation,
-            shrink_weft=panel.cloth.weft_compensation,
+            shrink_warp=shrink[0],
+            shrink_weft=shrink[1],
             outline_length=target,
         )
         pieces.append(MadePiece(piece=piece, flat=flat))

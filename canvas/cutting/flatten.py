@@ -74,8 +74,8 @@ def flatten(
     faces: Ints,
     *,
     warp: Floats,
-    shrink_warp: float = 0.0,
-    shrink_weft: float = 0.0,
+    shrink_warp: Floats | float = 0.0,
+    shrink_weft: Floats | float = 0.0,
     outline_length: dict[tuple[int, int], float] | None = None,
     calm: float = CALM,
 ) -> Flat:
@@ -89,7 +89,7 @@ def flatten(
         One connected, consistently wound, edge-manifold piece with an outline.
     warp : (m, 3) ndarray
         Direction of the warp in each triangle.
-    shrink_warp, shrink_weft : float
+    shrink_warp, shrink_weft : float or (m,) ndarray
         Compensation: share by which the cloth is cut smaller. [1]
     outline_length : dict of (int, int) to float, optional
         Wanted flat length of outline edges, by their two vertices in ascending order, where it is not the edge's
@@ -341,11 +341,11 @@ def measured(
         outline_strain=outline_strain,
         strain_edge_max=float(np.max(np.abs(outline_strain))),
         strain_inside_max=float(np.max(np.abs(strain))),
-        strain_inside_most=_all_but(np.max(np.abs(strain), axis=1), np.abs(doubled_area(z)), share=CORNERS),
+        strain_inside_most=all_but(np.max(np.abs(strain), axis=1), np.abs(doubled_area(z))),
     )
 
 
-def _all_but(strain: Floats, area: Floats, *, share: float) -> float:
+def all_but(strain: Floats, area: Floats, *, share: float = CORNERS) -> float:
     """Return the strain that all but a share of the area stays under."""
     order = np.argsort(strain)
     below = np.cumsum(area[order]) / area.sum()

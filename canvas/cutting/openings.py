@@ -16,8 +16,9 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from canvas.cutting.flatten import Flat
+from canvas.cutting.flatten import Flat, all_but
 from canvas.cutting.piece import Insert, Piece
+from canvas.cutting.rest import doubled_area
 from canvas.cutting.sheet import Item, Layer, Line
 from canvas.cutting.sheet import Point as DrawnPoint
 from canvas.cutting.split import on_flat, outline_loop
@@ -123,7 +124,9 @@ def _too_small(piece: Piece, insert: Insert) -> Problem:
 def _window_problems(piece: Piece, flat: Flat, insert: Insert, *, rounded: Polygon, finished: Polygon) -> list[Problem]:
     key = f'part "{piece.name}", insert "{insert.name}"'
     problems: list[Problem] = []
-    strain = float(np.max(np.abs(flat.strain[piece.zone == insert.zone])))
+    here = piece.zone == insert.zone
+    corners = flat.uv[flat.faces[here]] @ np.array([1.0, 1.0j])
+    strain = all_but(np.max(np.abs(flat.strain[here]), axis=1), doubled_area(corners))
     if strain > insert.cloth.strain_limit:
         problems.append(
             Problem(

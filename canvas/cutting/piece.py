@@ -164,6 +164,18 @@ class PanelToCut:
         """Return the edge of that name."""
         return next(edge for edge in self.edges if edge.name == name)
 
+    def compensation(self, zone: Ints) -> tuple[Floats, Floats]:
+        """Return by what share triangles of those zones are cut smaller along warp and weft, each (m,).
+
+        An existing panel is not compensated: what is there is there.
+        """
+        warp, weft = np.zeros(len(zone)), np.zeros(len(zone))
+        cloths = {0: self.cloth, **{insert.zone: insert.cloth for insert in self.inserts}}
+        for number, cloth in cloths.items() if not self.existing else ():
+            warp[zone == number] = cloth.warp_compensation
+            weft[zone == number] = cloth.weft_compensation
+        return warp, weft
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:

@@ -69,12 +69,14 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
     allowance : float
         Widest allowance at the panel's sides, taken off twice. [m]
     lines : sequence of (k, 3) ndarray, optional
-        Seams chosen by the design, outline to outline; then no others are made. [m]
+        Seams chosen by the design, outline to outline, or one point through which it runs with the warp; then no
+        others are made. [m]
     """
     whole = whole_piece(panel)
     flat = flatten(panel.vertices, panel.faces, warp=panel.warp)
     if lines is not None:
-        return _along(panel, whole, flat, list(lines), reason=["seams chosen by the design"] if len(lines) else [])
+        chosen = [_chosen(whole, flat, np.atleast_2d(line)) for line in lines]
+        return _along(panel, whole, flat, chosen, reason=["seams chosen by the design"] if len(lines) else [])
     room = usable - 2 * allowance
     across = float(np.ptp(flat.uv[:, 1]))
     count = max(1, math.ceil(across / room - 1e-9)) if room > 0 else MOST_PIECES
@@ -101,6 +103,11 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
             f"strain {flat.strain_inside_most * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
         )
     return replace(plan, reason="; ".join(reasons))
+
+
+def _chosen(whole: Piece, flat: Flat, line: Floats) -> Floats:
+    """Return a seam chosen by the design: its own line, or through its one point with the warp."""
+    return line if len(line) > 1 else _seam_at(whole, flat, float(on_flat(whole, flat.uv, line)[0, 1]))
 
 
 def _shaped(

@@ -38,7 +38,12 @@ class RestShape:
 
 
 def rest_shape(
-    vertices: Floats, faces: Ints, *, warp: Floats, shrink_warp: float = 0.0, shrink_weft: float = 0.0
+    vertices: Floats,
+    faces: Ints,
+    *,
+    warp: Floats,
+    shrink_warp: Floats | float = 0.0,
+    shrink_weft: Floats | float = 0.0,
 ) -> RestShape:
     """Return each triangle in its own plane, made smaller by what the cloth is to be stretched.
 
@@ -49,7 +54,7 @@ def rest_shape(
     faces : (m, 3) ndarray of int
     warp : (m, 3) ndarray
         Direction of the warp in each triangle; any length, need not lie exactly in the plane.
-    shrink_warp, shrink_weft : float
+    shrink_warp, shrink_weft : float or (m,) ndarray
         Share by which the cloth is cut smaller along warp and weft. [1]
     """
     a, b, c = (vertices[faces[:, k]] for k in range(3))

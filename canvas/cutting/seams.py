@@ -58,12 +58,8 @@ EdgeKey = tuple[str, str]
 
 
 def own_lengths(panel: PanelToCut) -> dict[EdgeKey, EdgeLength]:
-    """Return the wanted flat length along each edge of a panel from its own cloth's compensation.
-
-    An existing panel is not compensated: what is there is there.
-    """
-    cloth = panel.cloth
-    share = (0.0, 0.0) if panel.existing else (cloth.warp_compensation, cloth.weft_compensation)
+    """Return the wanted flat length along each edge of a panel from its own cloth's compensation."""
+    share = panel.compensation(panel.zone)
     rest = rest_shape(panel.vertices, panel.faces, warp=panel.warp, shrink_warp=share[0], shrink_weft=share[1])
     start, end = panel.faces.ravel(), panel.faces[:, [1, 2, 0]].ravel()
     size = np.abs(rest.corners[:, [1, 2, 0]] - rest.corners).ravel()
@@ -187,13 +183,8 @@ def outline_targets(
 
 
 def _compensated(piece: Piece, panel: PanelToCut) -> dict[tuple[int, int], float]:
-    rest = rest_shape(
-        piece.vertices,
-        piece.faces,
-        warp=piece.warp,
-        shrink_warp=panel.cloth.warp_compensation,
-        shrink_weft=panel.cloth.weft_compensation,
-    )
+    share = panel.compensation(piece.zone)
+    rest = rest_shape(piece.vertices, piece.faces, warp=piece.warp, shrink_warp=share[0], shrink_weft=share[1])
     start, end = piece.faces.ravel(), piece.faces[:, [1, 2, 0]].ravel()
     size = np.abs(rest.corners[:, [1, 2, 0]] - rest.corners).ravel()
     every = dict(zip(zip(start.tolist(), end.tolist(), strict=True), size.tolist(), strict=True))
