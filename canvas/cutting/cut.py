@@ -23,6 +23,7 @@ from canvas.cutting.part import Fit, FlatPart, fit_of
 from canvas.cutting.piece import ClothToCut, Joint, PanelToCut
 from canvas.cutting.plan import Plan, plan_pieces
 from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout
+from canvas.cutting.sag import flat_sag
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
@@ -184,7 +185,10 @@ def _make(
         pieces=len(pieces),
         strain_whole=plan.strain_whole,
         strain_left=plan.strain_left,
+        sag=max(flat_sag(made.piece, made.flat.uv) for made in pieces),
     )
+    if plan.reason:
+        problems.append(_sag_note(divided))
     return MadePanel(
         panel=panel,
         pieces=tuple(pieces),
@@ -194,6 +198,16 @@ def _make(
         seams=seams,
         problems=tuple(problems),
         divided=divided if plan.reason else None,
+    )
+
+
+def _sag_note(divided: Divided) -> Problem:
+    return Problem(
+        code="flat-sag",
+        severity="note",
+        key=f'panel "{divided.panel}"',
+        found=f"{divided.pieces} pieces: {divided.reason}; strain left {divided.strain_left * 100:.1f} %",
+        wanted=f"Flat cloth stays up to {divided.sag * 1000:.0f} mm off the shape between seams, less as it stretches.",
     )
 
 

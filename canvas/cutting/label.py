@@ -42,6 +42,8 @@ def labelled(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = ()) 
     (FlatPart, Problem or None)
         The problem where the text does not fit.
     """
+    if not Polygon(part.finished).is_valid:
+        return part, None  # said already: its outline crosses itself
     for inset in INSETS:
         items = _written_inside(part, label, keep_off=keep_off, inset=inset)
         if items is not None:

@@ -78,7 +78,9 @@ class Divided:
     panel, reason : str
     pieces : int
     strain_whole, strain_left : float
-        Largest strain inside in one piece, and as divided. [1]
+        Largest strain inside in one piece, and as divided, corners left out. [1]
+    sag : float
+        How far flat cloth stays off the shape midway between seams, at most. [m]
     """
 
     panel: str
@@ -86,6 +88,7 @@ class Divided:
     pieces: int
     strain_whole: float
     strain_left: float
+    sag: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,7 +1,6 @@
 import itertools
 import time
 
-import cut_shapes as shapes
 import numpy as np
 import pytest
 from scipy.integrate import cumulative_simpson
@@ -10,6 +9,7 @@ from canvas.cutting.flatten import flatten
 from canvas.cutting.piece import Piece
 from canvas.cutting.split import geodesic
 from canvas.jobs.failure import CouldNot
+from tests.cutting import cut_shapes as shapes
 
 UP = np.array([0.0, 0.0, 1.0])
 
