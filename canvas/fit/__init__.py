@@ -1,7 +1,7 @@
 """Check headroom, look-out, clearances, ways out and handling.
 
-Computes: checks with margins.
-Units: metres.
+Computes: for each set, checks with value, limit, margin, standard deviation and verdict (canvas/fit/table.py).
+Units: metres, seconds, shares 0..1.
 Source: see the modules.
 Limits: see the modules.
 """

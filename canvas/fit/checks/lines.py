@@ -1,0 +1,119 @@
+"""Check that mainsheet, steering lines and stays run clear of canvas, or pass where the design pierces it.
+
+Computes: the least distance from each line to canvas; nothing where it crosses.
+Units: metres.
+Source: common practice for the room (canvas/design/tables/defaults.toml).
+Limits: lines are straight between their ends; the mainsheet is followed from side to side as the boom gybes, from the
+    place on the boom nearest above where it is made fast. Canvas that hangs on a wire is not in that wire's way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from canvas.design.schema.boat import Boom, Mast
+from canvas.design.tables import default_entry
+from canvas.fit.ask import Ask
+from canvas.fit.checks.booms import SWEEP, booms, lies_on
+from canvas.fit.near import Near
+from canvas.fit.result import CheckResult, Picture, judged, not_applicable
+from canvas.geometry.rays import tracer_of
+from canvas.geometry.surface import Floats
+
+KIND = "lines"
+STEP = 0.04  # between points of a line that is followed [m]
+ANGLES = 35  # of a gybing boom
+ENDS = 0.06  # a line may touch within this of its ends: blocks and chain plates [m]
+NEARBY = 1.0  # farther canvas does not matter [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Line:
+    """A line to follow: its straight parts, and the panels that it is allowed to touch."""
+
+    name: str
+    parts: tuple[Floats, ...]
+    allowed: frozenset[str]
+    under_way_only: bool
+
+
+def examine(ask: Ask) -> list[CheckResult]:
+    """Return the room round mainsheets, steering lines and stays."""
+    return [_one(ask, line) for line in (*_sheets(ask), *_stays(ask), *_steering_lines(ask))]
+
+
+def _sheets(ask: Ask) -> Iterator[_Line]:
+    for name, mast, boom in booms(ask):
+        if boom.sheet_at is None:
+            continue
+        foot = ask.rigging.model.at(boom.sheet_at)
+        gybes = ask.under_way and not lies_on(ask, name)
+        angles = np.linspace(-SWEEP, SWEEP, ANGLES) if gybes else np.array([boom.angle])
+        parts = tuple(np.array([foot, _on_boom(mast, boom, foot, float(angle))]) for angle in angles)
+        yield _Line(name=f"sheet clear, {name}", parts=parts, allowed=frozenset(), under_way_only=False)
+
+
+def _on_boom(mast: Mast, boom: Boom, foot: Floats, angle: float) -> Floats:
+    """Return the underside of a boom where its sheet leaves it."""
+    out = float(np.clip(np.hypot(foot[0] - mast.x - mast.radius, foot[1]), 0.2, boom.length))
+    rise = boom.height + out / boom.length * (boom.end_height - boom.height)
+    return np.array([mast.x + mast.radius + out * np.cos(angle), out * np.sin(angle), rise])
+
+
+def _stays(ask: Ask) -> Iterator[_Line]:
+    for tube in ask.rigging.model.tubes.values():
+        if tube.kind != "wire":
+            continue
+        panels = ask.design.panel
+        hangs = {panel.name for panel in panels if any(edge.along == tube.name for edge in panel.edges)}
+        pierced = {panel.name for panel in panels if any(wire.by == tube.name for wire in panel.pierced)}
+        parts = tuple(np.array(part) for part in pairwise(tube.line))
+        yield _Line(name=f"stay clear, {tube.name}", parts=parts, allowed=frozenset(hangs | pierced),
+                    under_way_only=False)  # fmt: skip
+
+
+def _steering_lines(ask: Ask) -> Iterator[_Line]:
+    spots = [ask.rigging.model.at(spot) for spot in ask.design.vane.lines]
+    if len(spots) > 1:
+        parts = tuple(np.array(part) for part in pairwise(spots))
+        yield _Line(name="steering lines clear", parts=parts, allowed=frozenset(), under_way_only=True)
+
+
+def _one(ask: Ask, line: _Line) -> CheckResult:
+    if line.under_way_only and not ask.under_way:
+        return not_applicable(line.name, kind=KIND, unit="m", why="At anchor the vane does not steer.")
+    rule = default_entry("line_clear")
+    passed = f" It passes through {', '.join(sorted(line.allowed))} by design." if line.allowed else ""
+    points = np.vstack([_followed(part) for part in line.parts])
+    others = [surface for surface in ask.cloth if surface.panel not in line.allowed]
+    found = Near(others, around=points, reach=NEARBY).closest(points)
+    if found.surface is None or found.distance > NEARBY:
+        return judged(
+            line.name, kind=KIND, value=NEARBY, unit="m", limit=rule.value, source=rule.source,
+            note=f"No canvas within a metre.{passed}", picture=Picture(points=points[:0], lines=line.parts),
+        )  # fmt: skip
+    starts, ways = np.array([part[0] for part in line.parts]), np.array([part[1] - part[0] for part in line.parts])
+    face, distance = tracer_of(*others).first_hit(starts, ways)
+    crossing = np.flatnonzero(distance < np.linalg.norm(ways, axis=1) - ENDS)
+    surface = found.surface
+    if len(crossing):
+        owner = np.repeat(np.arange(len(others)), [len(one.faces) for one in others])
+        surface = others[int(owner[face[crossing[0]]])]
+    return judged(
+        line.name, kind=KIND, value=0.0 if len(crossing) else found.distance, unit="m", limit=rule.value,
+        sd=ask.sd_of(found), note=("It runs through " if len(crossing) else "Nearest is ") + f"{surface.name}.{passed}",
+        source=rule.source,
+        picture=Picture(points=np.array([found.point, found.spot]), lines=line.parts, surfaces=(surface.name,)),
+    )  # fmt: skip
+
+
+def _followed(part: Floats) -> Floats:
+    """Return points along a straight part, its very ends left out."""
+    length = float(np.linalg.norm(part[1] - part[0]))
+    inset = min(ENDS / max(length, 1e-9), 0.4)
+    share = np.linspace(inset, 1 - inset, max(2, int(np.ceil(length / STEP))))
+    return np.asarray(part[0] + share[:, None] * (part[1] - part[0]))
