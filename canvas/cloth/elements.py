@@ -10,144 +10,137 @@ Limits: cables are straight between vertices; loads that follow the cloth have a
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from canvas.cloth.compiled import compiled
-from canvas.cloth.material import relaxed
+from canvas.cloth.material import relaxed_all
 from canvas.geometry.surface import Floats, Ints
 
+AROUND = np.array([1, 2, 0])  # the corner after each
+LINEAR = (np.ones((3, 3)) + np.eye(3)) / 12  # share of a linear pressure's corner values that each corner gets
+NONE: Floats = np.zeros((0, 9, 9))
 
-@compiled
-def cloth_forces(  # noqa: PLR0917 (compiled code takes no keywords)
-    places: Floats,
-    faces: Ints,
-    inverse: Floats,
-    area: Floats,
-    shift: Floats,
-    stiff: Floats,
-    soft: float,
-    wanted: bool,  # noqa: FBT001
-) -> tuple[Floats, Floats, Floats, Ints, float]:
-    """Return forces against being strained (m, 3, 3), stiffness (m, 9, 9), stress (m, 3), state (m,), energy.
 
-    `inverse` (m, 2, 2) undoes the rest shape, `shift` (m, 3) is the strain of the prestress, `soft` the share of the
-    stiffness left in compression; without `wanted` the stiffness is left empty.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sheet:
+    """Faces of cloth made ready for adding up.
+
+    Attributes
+    ----------
+    faces : (m, 3) ndarray of int
+    gradients : (m, 3, 2) ndarray
+        Of each corner's share along warp and weft at rest [1/m].
+    area : (m,) ndarray
+        At rest [m2].
+    shift : (m, 3) ndarray
+        Strain of the prestress.
+    stiffness : (m, 4) ndarray
+        Warp, weft, cross and shear [N/m].
     """
-    count = len(faces)
-    forces = np.zeros((count, 3, 3))
-    blocks = np.zeros((count if wanted else 0, 9, 9))
-    stresses = np.zeros((count, 3))
-    states = np.zeros(count, dtype=np.int64)
-    energy = 0.0
-    stress, tangent = np.zeros(3), np.zeros((3, 3))
-    b = np.zeros((3, 2))
-    rows = np.zeros((3, 9))
-    for m in range(count):
-        x0, x1, x2 = places[faces[m, 0]], places[faces[m, 1]], places[faces[m, 2]]
-        b[1, 0], b[1, 1], b[2, 0], b[2, 1] = inverse[m, 0, 0], inverse[m, 0, 1], inverse[m, 1, 0], inverse[m, 1, 1]
-        b[0, 0], b[0, 1] = -b[1, 0] - b[2, 0], -b[1, 1] - b[2, 1]
-        f1 = (x1 - x0) * b[1, 0] + (x2 - x0) * b[2, 0]
-        f2 = (x1 - x0) * b[1, 1] + (x2 - x0) * b[2, 1]
-        e1 = 0.5 * ((f1 * f1).sum() - 1.0) + shift[m, 0]
-        e2 = 0.5 * ((f2 * f2).sum() - 1.0) + shift[m, 1]
-        g = (f1 * f2).sum() + shift[m, 2]
-        state, work = relaxed(e1, e2, g, stiff[m], stress, tangent)
-        c1, c2, c12, c3 = stiff[m, 0], stiff[m, 1], stiff[m, 2], stiff[m, 3]
-        s1, s2, s3 = c1 * e1 + c12 * e2, c12 * e1 + c2 * e2, c3 * g
-        stress *= 1.0 - soft
-        stress[0] += soft * s1
-        stress[1] += soft * s2
-        stress[2] += soft * s3
-        energy += area[m] * ((1.0 - soft) * work + 0.5 * soft * (s1 * e1 + s2 * e2 + s3 * g))
-        stresses[m] = stress
-        states[m] = state
-        for n in range(3):
-            for p in range(3):
-                rows[0, 3 * n + p] = b[n, 0] * f1[p]
-                rows[1, 3 * n + p] = b[n, 1] * f2[p]
-                rows[2, 3 * n + p] = b[n, 0] * f2[p] + b[n, 1] * f1[p]
-                forces[m, n, p] = area[m] * (
-                    stress[0] * rows[0, 3 * n + p] + stress[1] * rows[1, 3 * n + p] + stress[2] * rows[2, 3 * n + p]
-                )
-        if not wanted:
-            continue
-        tangent *= 1.0 - soft
-        tangent[0, 0] += soft * c1
-        tangent[1, 1] += soft * c2
-        tangent[0, 1] += soft * c12
-        tangent[1, 0] += soft * c12
-        tangent[2, 2] += soft * c3
-        for i in range(9):
-            for j in range(9):
-                total = 0.0
-                for k in range(3):
-                    total += rows[k, i] * (
-                        tangent[k, 0] * rows[0, j] + tangent[k, 1] * rows[1, j] + tangent[k, 2] * rows[2, j]
-                    )
-                blocks[m, i, j] = area[m] * total
-        for n in range(3):
-            for q in range(3):
-                spread = area[m] * (
-                    stress[0] * b[n, 0] * b[q, 0]
-                    + stress[1] * b[n, 1] * b[q, 1]
-                    + stress[2] * (b[n, 0] * b[q, 1] + b[n, 1] * b[q, 0])
-                )
-                for p in range(3):
-                    blocks[m, 3 * n + p, 3 * q + p] += spread
-    return forces, blocks, stresses, states, energy
+
+    faces: Ints
+    gradients: Floats
+    area: Floats
+    shift: Floats
+    stiffness: Floats
 
 
-@compiled
-def load_forces(  # noqa: PLR0917 (compiled code takes no keywords)
-    places: Floats,
-    faces: Ints,
-    pressure: Floats,
-    weight: float,
-    level: Floats,
-    wanted: bool,  # noqa: FBT001
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strained:
+    """What faces of cloth resist with.
+
+    Attributes
+    ----------
+    forces : (m, 3, 3) ndarray
+        On each corner, against being strained [N].
+    blocks : (m, 9, 9) ndarray
+        Stiffness; empty where not asked for [N/m].
+    stress : (m, 3) ndarray
+        Along warp, along weft, shear [N/m].
+    state : (m,) ndarray of int
+        0 taut, 1 wrinkled, 2 slack.
+    energy : float
+        [J]
+    """
+
+    forces: Floats
+    blocks: Floats
+    stress: Floats
+    state: Ints
+    energy: float
+
+
+def cloth_forces(places: Floats, sheet: Sheet, *, soft: float, stiffness: bool) -> Strained:
+    """Return what faces resist with at `places` (n, 3); `soft` is the share of stiffness left in compression."""
+    grow = np.einsum("mnd,mna->mda", places[sheet.faces], sheet.gradients)  # columns: stretched warp, stretched weft
+    strain = np.empty((len(sheet.faces), 3))
+    strain[:, :2] = (np.einsum("mda,mda->ma", grow, grow) - 1) / 2
+    strain[:, 2] = np.einsum("md,md->m", grow[:, :, 0], grow[:, :, 1])
+    strain += sheet.shift
+    stress, tangent, state, work = relaxed_all(strain, sheet.stiffness)
+    full = _linear(sheet.stiffness)
+    pressed = np.einsum("mij,mj->mi", full, strain)
+    energy = sheet.area @ ((1 - soft) * work + soft / 2 * np.einsum("mi,mi->m", pressed, strain))
+    stress = (1 - soft) * stress + soft * pressed
+    rows = _strain_rows(grow, sheet.gradients)
+    forces = (sheet.area[:, None] * np.einsum("mi,mij->mj", stress, rows)).reshape(-1, 3, 3)
+    blocks = NONE
+    if stiffness:
+        tangent = sheet.area[:, None, None] * ((1 - soft) * tangent + soft * full)
+        blocks = np.matmul(np.swapaxes(rows, 1, 2), np.matmul(tangent, rows))
+        b = sheet.gradients
+        pull = np.empty((len(b), 2, 2))
+        pull[:, 0, 0], pull[:, 1, 1] = stress[:, 0], stress[:, 1]
+        pull[:, 0, 1] = pull[:, 1, 0] = stress[:, 2]
+        spread = sheet.area[:, None, None] * np.matmul(np.matmul(b, pull), np.swapaxes(b, 1, 2))
+        for axis in range(3):
+            blocks[:, axis::3, axis::3] += spread
+    return Strained(forces=forces, blocks=blocks, stress=stress, state=state, energy=float(energy))
+
+
+def _linear(stiffness: Floats) -> Floats:
+    """Return the unrelaxed stiffness matrices (m, 3, 3)."""
+    full = np.zeros((len(stiffness), 3, 3))
+    full[:, 0, 0], full[:, 1, 1], full[:, 2, 2] = stiffness[:, 0], stiffness[:, 1], stiffness[:, 3]
+    full[:, 0, 1] = full[:, 1, 0] = stiffness[:, 2]
+    return full
+
+
+def _strain_rows(grow: Floats, gradients: Floats) -> Floats:
+    """Return how the strains change with the corners' places (m, 3, 9)."""
+    along, across = grow[:, None, :, 0], grow[:, None, :, 1]
+    one, two = gradients[:, :, None, 0], gradients[:, :, None, 1]
+    parts = [one * along, two * across, one * across + two * along]
+    return np.stack([part.reshape(-1, 9) for part in parts], axis=1)
+
+
+def load_forces(
+    places: Floats, faces: Ints, *, pressure: Floats, weight: float, level: Floats, stiffness: bool
 ) -> tuple[Floats, Floats]:
     """Return pushes (m, 3, 3) of a pressure on each face and of water of unit weight `weight` up to `level` (n,).
 
     Pressure acts along the outward normal, water against it, on faces that look up. Also (m, 9, 9): minus the
-    symmetric part of the derivative.
+    symmetric part of the derivative; empty where not asked for.
     """
-    count = len(faces)
-    forces = np.zeros((count, 3, 3))
-    blocks = np.zeros((count if wanted else 0, 9, 9))
-    push = np.zeros(3)
-    depth = np.zeros(3)
-    for m in range(count):
-        x0, x1, x2 = places[faces[m, 0]], places[faces[m, 1]], places[faces[m, 2]]
-        d1, d2 = x1 - x0, x2 - x0
-        a = 0.5 * np.cross(d1, d2)
-        up = a[2] > 0.0
-        for n in range(3):
-            depth[n] = max(level[faces[m, n]] - places[faces[m, n], 2], 0.0) if up else 0.0
-        total = depth.sum()
-        if pressure[m] == 0.0 and total == 0.0:
-            continue
-        for n in range(3):
-            push[n] = pressure[m] / 3.0 - weight * (total + depth[n]) / 12.0
-            for p in range(3):
-                forces[m, n, p] = push[n] * a[p]
-        if not wanted:
-            continue
-        for q in range(3):
-            side = places[faces[m, (q + 1) % 3]] - places[faces[m, (q + 2) % 3]]
-            for n in range(3):
-                # d a / d x_q times a move u is u x side / 2
-                h = 0.25 * push[n]
-                turn = np.array([[0.0, side[2], -side[1]], [-side[2], 0.0, side[0]], [side[1], -side[0], 0.0]])
-                for p in range(3):
-                    for r in range(3):
-                        blocks[m, 3 * n + p, 3 * q + r] -= h * turn[p, r]
-                        blocks[m, 3 * q + r, 3 * n + p] -= h * turn[p, r]
-                if depth[q] > 0.0:
-                    share = weight * (2.0 if n == q else 1.0) / 24.0
-                    for p in range(3):
-                        blocks[m, 3 * n + p, 3 * q + 2] -= share * a[p]
-                        blocks[m, 3 * q + 2, 3 * n + p] -= share * a[p]
-    return forces, blocks
+    corner = places[faces]
+    area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]) / 2
+    depth = np.where((area[:, 2] > 0)[:, None], np.maximum(level[faces] - corner[:, :, 2], 0.0), 0.0)
+    push = pressure[:, None] / 3 - weight * depth @ LINEAR
+    forces = push[:, :, None] * area[:, None, :]
+    if not stiffness:
+        return forces, NONE
+    half = np.zeros((len(faces), 3, 3, 3, 3))  # corner, axis, by corner, axis
+    side = corner[:, AROUND] - corner[:, AROUND[AROUND]]
+    turn = np.zeros((len(faces), 3, 3, 3))  # d area / d corner q: u goes to u x side / 2
+    for axis in range(3):
+        one, two = (axis + 1) % 3, (axis + 2) % 3
+        turn[:, :, axis, one], turn[:, :, axis, two] = side[:, :, two] / 2, -side[:, :, one] / 2
+    half -= np.einsum("mn,mqpr->mnpqr", push, turn) / 2
+    wet = weight * LINEAR * (depth > 0)[:, None, :]
+    half[..., 2] -= np.einsum("mnq,mp->mnpq", wet, area) / 2
+    block: Floats = half.reshape(-1, 9, 9)
+    return forces, block + np.swapaxes(block, 1, 2)
 
 
 def link_forces(

@@ -13,11 +13,36 @@ from __future__ import annotations
 import numpy as np
 
 from canvas.cloth.compiled import compiled
-from canvas.geometry.surface import Floats
+from canvas.geometry.surface import Floats, Ints
 
 TAUT, WRINKLED, SLACK = 0, 1, 2
 ANGLES = 18  # directions tried before the wrinkle direction is refined
 REFINE = 30
+
+
+def relaxed_all(strain: Floats, stiffness: Floats) -> tuple[Floats, Floats, Ints, Floats]:
+    """Return stress (m, 3), tangent (m, 3, 3) [N/m], state (m,) and energy an area (m,) [N/m] of strains (m, 3).
+
+    Parameters
+    ----------
+    strain : (m, 3) ndarray
+        Along warp, along weft, full shear angle.
+    stiffness : (m, 4) ndarray
+        Warp, weft, cross and shear [N/m].
+    """
+    count = len(strain)
+    stress, tangent = np.zeros((count, 3)), np.zeros((count, 3, 3))
+    state, energy = np.zeros(count, dtype=np.int64), np.zeros(count)
+    _fill(strain, stiffness, stress, tangent, state, energy)
+    return stress, tangent, state, energy
+
+
+@compiled
+def _fill(  # noqa: PLR0917 (compiled code takes no keywords)
+    strain: Floats, stiffness: Floats, stress: Floats, tangent: Floats, state: Ints, energy: Floats
+) -> None:
+    for m in range(len(strain)):
+        state[m], energy[m] = relaxed(strain[m, 0], strain[m, 1], strain[m, 2], stiffness[m], stress[m], tangent[m])
 
 
 @compiled
@@ -55,7 +80,7 @@ def _one_way(  # noqa: PLR0917 (compiled code takes no keywords)
         t = main + np.pi * k / ANGLES
         c, s = np.cos(t), np.sin(t)
         pull = e1 * c * c + e2 * s * s + g * s * c
-        give = a1 * c**4 + a2 * s**4 + (2 * a12 + a3) * s * s * c * c
+        give = a1 * c * c * c * c + a2 * s * s * s * s + (2 * a12 + a3) * s * s * c * c
         if pull > 0.0 and pull * pull / give > best:
             best, angle = pull * pull / give, t
     if best < 0.0:
@@ -95,7 +120,7 @@ def _slope(  # noqa: PLR0917 (compiled code takes no keywords)
     pull = e1 * c * c + e2 * s * s + g * s * c
     pull1 = (e2 - e1) * s2 + g * c2
     pull2 = 2 * (e2 - e1) * c2 - 2 * g * s2
-    give = a1 * c**4 + a2 * s**4 + a3 * s * s * c * c
+    give = a1 * c * c * c * c + a2 * s * s * s * s + a3 * s * s * c * c
     give1 = 2 * s * c * (-2 * a1 * c * c + 2 * a2 * s * s + a3 * c2)
     give2 = 4 * a1 * c * c * (3 * s * s - c * c) + 4 * a2 * s * s * (3 * c * c - s * s) + 2 * a3 * (c2 * c2 - s2 * s2)
     if pull <= 0.0:
@@ -122,13 +147,12 @@ def _one_way_tangent(  # noqa: PLR0917 (compiled code takes no keywords)
     c2, s2 = c * c - s * s, 2 * s * c
     pull = e1 * c * c + e2 * s * s + g * s * c
     pull2 = 2 * (e2 - e1) * c2 - 2 * g * s2
-    give = a1 * c**4 + a2 * s**4 + a3 * s * s * c * c
+    give = a1 * c * c * c * c + a2 * s * s * s * s + a3 * s * s * c * c
     give1 = 2 * s * c * (-2 * a1 * c * c + 2 * a2 * s * s + a3 * c2)
     give2 = 4 * a1 * c * c * (3 * s * s - c * c) + 4 * a2 * s * s * (3 * c * c - s * s) + 2 * a3 * (c2 * c2 - s2 * s2)
     size = pull / give
-    way = np.array([c * c, s * s, s * c])
-    turn = np.array([-s2, s2, c2])
-    stress[:] = size * way
+    way, turn = (c * c, s * s, s * c), (-s2, s2, c2)
+    stress[0], stress[1], stress[2] = size * way[0], size * way[1], size * way[2]
     # second derivative of the top value: -g_Ey g_yy^-1 g_yE with y = (size, angle)
     h11, h12, h22 = -give, -0.5 * size * give1, size * pull2 - 0.5 * size * size * give2
     det = h11 * h22 - h12 * h12

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import coo_array, csr_array
 
-from canvas.cloth.elements import cloth_forces, link_forces, load_forces
+from canvas.cloth.elements import Sheet, cloth_forces, link_forces, load_forces
 from canvas.cloth.lines import locate, points_at
 from canvas.cloth.loads import DRY, Loads
 from canvas.cloth.tensioned import vertex_normals, warp_frames
@@ -174,13 +174,15 @@ class Assembly:
     def __init__(self, membrane: Membrane) -> None:
         self.membrane = membrane
         edges = membrane.rest[:, 1:] - membrane.rest[:, :1]
-        matrix = np.swapaxes(edges, 1, 2)  # columns are the two sides
-        det = matrix[:, 0, 0] * matrix[:, 1, 1] - matrix[:, 0, 1] * matrix[:, 1, 0]
-        self.inverse = np.ascontiguousarray(np.linalg.inv(matrix))
-        self.area = np.abs(det) / 2
-        self.shift = _strain_of(membrane)
-        self.stiff = np.ascontiguousarray(membrane.stiffness, dtype=np.float64)
-        self.faces = np.ascontiguousarray(membrane.faces, dtype=np.int64)
+        det = edges[:, 0, 0] * edges[:, 1, 1] - edges[:, 0, 1] * edges[:, 1, 0]
+        inverse = np.swapaxes(np.linalg.inv(edges), 1, 2)  # row: gradient of the second, of the third corner's share
+        self.sheet = Sheet(
+            faces=np.ascontiguousarray(membrane.faces, dtype=np.int64),
+            gradients=np.concatenate([-inverse.sum(axis=1, keepdims=True), inverse], axis=1),
+            area=np.abs(det) / 2,
+            shift=_strain_of(membrane),
+            stiffness=np.ascontiguousarray(membrane.stiffness, dtype=np.float64),
+        )
         lines = membrane.lines
         empty = np.zeros((0, 2), dtype=np.int64)
         self.links = np.concatenate(
@@ -195,7 +197,7 @@ class Assembly:
 
     def node_links(self) -> Ints:
         """Return the pairs of vertices that forces couple."""
-        faces, bends = self.faces, self.bends
+        faces, bends = self.sheet.faces, self.bends
         pairs = [faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]], self.links]
         pairs += [bends[:, [0, 1]], bends[:, [1, 2]], bends[:, [0, 2]]]
         return np.concatenate(pairs)
@@ -203,37 +205,38 @@ class Assembly:
     def forces(self, places: Floats, loads: Loads, *, stiffness: bool) -> Forces:
         """Return what the membrane feels at `places` (n, 3)."""
         count = len(places)
-        inner, cloth, stress, state, energy = cloth_forces(
-            places, self.faces, self.inverse, self.area, self.shift, self.stiff, SOFT, stiffness
-        )
-        pressure = np.zeros(len(self.faces)) if loads.pressure is None else loads.pressure
+        faces = self.sheet.faces
+        cloth = cloth_forces(places, self.sheet, soft=SOFT, stiffness=stiffness)
+        pressure = np.zeros(len(faces)) if loads.pressure is None else loads.pressure
         level = np.full(count, DRY) if loads.water_level is None else loads.water_level
-        outer, follow = load_forces(places, self.faces, pressure, loads.water_weight, level, stiffness)
+        outer, follow = load_forces(
+            places, faces, pressure=pressure, weight=loads.water_weight, level=level, stiffness=stiffness
+        )
         pull, link, tensions, stretch = link_forces(
             places, self.links, rest=self.link_rest, stiff=self.link_stiff, start=self.link_start, soft=self.link_soft
         )
         bent = np.einsum("kij,kj->ki", self.bend_blocks, places[self.bends].reshape(len(self.bends), 9))
-        push = _added(outer, self.faces, count)
+        push = _added(outer, faces, count)
         if loads.dead is not None:
             push = push + loads.dead
-        resist = _added(inner, self.faces, count) + _added(pull, self.links, count)
+        resist = _added(cloth.forces, faces, count) + _added(pull, self.links, count)
         resist += _added(bent.reshape(-1, 3, 3), self.bends, count)
         blocks: list[tuple[Ints, Floats]] = []
         if stiffness:
-            blocks = [(self.faces, cloth), (self.faces, follow), (self.links, link), (self.bends, self.bend_blocks)]
+            blocks = [(faces, cloth.blocks), (faces, follow), (self.links, link), (self.bends, self.bend_blocks)]
         for support in self.membrane.supports:
-            touch, block = _contact(places, self.faces, support)
+            touch, block = _contact(places, faces, support)
             np.add.at(push, support.vertices, touch)
             if stiffness:
                 blocks.append((support.vertices[:, None], block))
-        scale = max(float(np.abs(each).max(initial=0.0)) for each in (inner, pull, push, np.array([1e-9])))
+        scale = max(float(np.abs(each).max(initial=0.0)) for each in (cloth.forces, pull, push, [1e-9]))
         return Forces(
             residual=push - resist,
             loads=push,
-            stress=stress,
-            state=state,
+            stress=cloth.stress,
+            state=cloth.state,
             tensions=tensions,
-            energy=energy + stretch,
+            energy=cloth.energy + stretch,
             scale=scale,
             blocks=blocks,
         )

@@ -85,12 +85,8 @@ def hung(joined: Joined, loaded: Loaded, *, set_name: str) -> Formed:
 
 def _cloth_pulls(joined: Joined, places: Floats) -> Floats:
     """Return the pull of each face on each of its corners (m, 3, 3) [N]."""
-    ready = Assembly(joined.membrane)
-    wanted = False
-    inner, _, _, _, _ = cloth_forces(
-        places, ready.faces, ready.inverse, ready.area, ready.shift, ready.stiff, SOFT, wanted
-    )
-    return np.asarray(-inner)
+    sheet = Assembly(joined.membrane).sheet
+    return -cloth_forces(places, sheet, soft=SOFT, stiffness=False).forces
 
 
 def _panel(

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cloth_shapes import disc, grid, sheet, square
 
 from canvas.cloth.elastic import settle
 from canvas.cloth.loads import WATER, Loads
 from canvas.cloth.membrane import ElasticLine, Membrane
 from canvas.cloth.pool import follow_pool, ponding, standing_levels, water_volume
+from tests.cloth.cloth_shapes import disc, grid, sheet, square
 
 PRESSURE = 328.25
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cloth_shapes import grid, tube
 
 from canvas.cloth.banded import Links
 from canvas.cloth.tensioned import Cable, Rod, Tensioned, balance
+from tests.cloth.cloth_shapes import grid, tube
 
 TENSION = 50.0
 
