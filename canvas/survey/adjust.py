@@ -10,6 +10,7 @@ Limits: up to some 500 readings; a blunder is named by `canvas.survey.suspects`,
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -35,6 +36,7 @@ from canvas.survey.solve import Solution, solve, undetermined
 from canvas.survey.start import Levels, Puzzle, first_shape
 
 SEEN = 1e-6  # redundancy below which a reading has no residual of its own
+ROBUST_STEPS = 30
 RIGID = 1e-5  # share of a direction, beyond moves and turns of the whole, that makes it a loose mark
 
 
@@ -198,7 +200,8 @@ def _solved(system: System, unknowns: Floats, datum: Datum) -> Solution:
         system.conditions.matrix
     ):  # inner constraints turn with the network: once more there
         conditions = all_conditions(system, solution.unknowns, datum)
-        solution = solve(system.equations, solution.unknowns, free=system.free, conditions=conditions)
+        again = solve(system.equations, solution.unknowns, free=system.free, conditions=conditions)
+        solution = replace(again, reliability=solution.reliability, first_residual=solution.first_residual)
     return solution
 
 
@@ -220,8 +223,7 @@ def all_conditions(system: System, unknowns: Floats, datum: Datum) -> ConditionR
     conditions = system.conditions
     if directions.shape[1]:
         coordinates = directions[: system.equations.coordinates]
-        rigid = np.linalg.qr(rigid_motions(system.places(unknowns), dimension=system.dimension))[0]
-        loose = coordinates - rigid @ (rigid.T @ coordinates)
+        loose = _against_most(coordinates, rigid_motions(system.places(unknowns), dimension=system.dimension))
         check_determined(
             system.names,
             system.equations.readings,
@@ -234,6 +236,25 @@ def all_conditions(system: System, unknowns: Floats, datum: Datum) -> ConditionR
             values=np.concatenate([conditions.values, inner.values]),
         )
     return conditions
+
+
+def _against_most(moves: Floats, motions: Floats) -> Floats:
+    """Return moves of the marks less what moves them all as one body and is free too, shape (3n, d).
+
+    Of the moves as one body that is taken which most marks share.
+    """
+    whole = np.linalg.qr(motions)[0]
+    _, values, turns = np.linalg.svd(moves - whole @ (whole.T @ moves), full_matrices=True)
+    size = np.zeros(len(turns))
+    size[: len(values)] = values
+    rigid = moves @ turns[size <= RIGID * np.linalg.norm(moves)].T
+    weight = np.ones(len(moves))
+    for _ in range(ROBUST_STEPS):
+        fit = np.linalg.lstsq(rigid * weight[:, None], moves * weight[:, None], rcond=None)[0]
+        rest: Floats = moves - rigid @ fit
+        size = np.linalg.norm(rest.reshape(len(moves) // 3, -1), axis=1)
+        weight = np.repeat(1 / np.sqrt(size + RIGID * np.abs(moves).max()), 3)
+    return rest
 
 
 def _inner(system: System, directions: Floats, datum: Datum) -> ConditionRows:
@@ -264,7 +285,7 @@ def _inner(system: System, directions: Floats, datum: Datum) -> ConditionRows:
 def _marks(system: System, solution: Solution) -> Marks:
     equations = system.equations
     count = equations.coordinates
-    redundancy = np.clip(np.diag(solution.reliability), 0.0, 1.0)
+    redundancy = np.clip(solution.redundancy, 0.0, 1.0)
     seen = redundancy > SEEN
     weighted = solution.residual / equations.sigma
     standardised = np.where(seen & solution.active, weighted / np.sqrt(np.where(seen, redundancy, 1.0)), 0.0)
@@ -297,6 +318,7 @@ def _marks(system: System, solution: Solution) -> Marks:
         redundancy=redundancy,
         standardised=standardised,
         reliability=solution.reliability,
+        first_residual=solution.first_residual,
         sigma0=sigma0,
         degrees_of_freedom=freedom,
         tilts=tuple(tilts),

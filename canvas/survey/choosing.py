@@ -14,10 +14,13 @@ import numpy as np
 from canvas.survey.marks import Bools, Floats, Ints
 
 NEAR_FLOOR = 0.02  # redundancy over its floor at which a reading weighs most
-WORST_MARK = 2.0  # weight of the marks' spread against the redundancies, in the choice of what to drop
-SMOOTH = 6  # power in the smooth maximum over marks
+WORST_MARK = (10.0, 1.0, 0.0)  # weights, tried in turn, of the marks' spread against the redundancies in what to drop
+SMOOTH = 12  # power in the smooth maximum over marks
 AT_ONCE = 0.06  # share of the surplus dropped before all are weighed again
 PASSES = 3
+MANY = 250  # possible rows beyond which one pass with one weight must do
+EVENING = 0.05  # share of the least effort that may be added to even out the marks
+GAIN = 0.005  # least gain in the worst variance worth a swap
 LITTLE = 1e-9
 
 
@@ -69,6 +72,13 @@ class Choice:
         """Return the smooth maximum of the marks' variances [m2]."""
         return float(np.sum(self.spread**SMOOTH) ** (1 / SMOOTH))
 
+    def worst_without(self, rows: Ints) -> Floats:
+        """Return the same once each of `rows` is left out, shape (k,) [m2]."""
+        own = self.redundancy[rows, None]
+        grown = self.spread + (self.reach[self.columns][:, :, rows] ** 2).sum(axis=1).T / own
+        worst: Floats = np.sum(grown**SMOOTH, axis=1) ** (1 / SMOOTH)
+        return worst
+
 
 class Chooser:
     """Find the set of least effort.
@@ -89,21 +99,50 @@ class Chooser:
         self._start = start
         self._effort = effort
         self._touch = touch
-        self._floor = np.minimum(least_redundancy, 0.9 * start.redundancy)
+        full = start.redundancy
+        self._floor = np.where(full >= least_redundancy, least_redundancy, 0.9 * full)
+        self._weight = WORST_MARK[0]
         self._enough = np.minimum(per_mark, touch.sum(axis=0))
 
     def best(self) -> Bools:
         """Return the rows to take, shape (m,)."""
-        choice = self._dropped(self._start.copy())
-        for _ in range(PASSES):
-            better = self._exchanged(choice)
-            if better is None:
-                break
-            choice = better
-        return choice.chosen
+        tried = []
+        many = len(self._effort) > MANY
+        for self._weight in WORST_MARK[:1] if many else WORST_MARK:
+            choice = self._dropped(self._start.copy())
+            for _ in range(1 if many else PASSES):
+                better = self._exchanged(choice)
+                if better is None:
+                    break
+                choice = better
+            tried.append(choice)
+        return self._evened(min(tried, key=self._cost)).chosen
 
     def _cost(self, choice: Choice) -> tuple[float, float]:
         return round(float(self._effort[choice.chosen].sum()), 6), choice.worst()
+
+    def _evened(self, choice: Choice) -> Choice:
+        """Swap single rows while the worst mark gains and the effort stays within `EVENING` of what it is."""
+        most = float(self._effort[choice.chosen].sum()) * (1 + EVENING)
+        gained = True
+        while gained:
+            gained = False
+            for row in np.flatnonzero(~choice.chosen):
+                trial = choice.copy()
+                trial.change(int(row), take=True)
+                room = most - float(self._effort[trial.chosen].sum())
+                rows = self._droppable(trial)
+                rows = rows[self._effort[rows] >= -room]
+                worst = self._worst_without(trial, rows)
+                if len(rows) and worst.min() < (1 - GAIN) * choice.worst():
+                    trial.change(int(rows[np.argmin(worst)]), take=False)
+                    choice, gained = trial, True
+        return choice
+
+    def _worst_without(self, choice: Choice, rows: Ints) -> Floats:
+        """Return the smooth worst mark once each of `rows` is dropped; infinite where a redundancy falls too low."""
+        worst: Floats = np.where(self._scores(choice, rows) > -np.inf, choice.worst_without(rows), np.inf)
+        return worst
 
     def _droppable(self, choice: Choice) -> Ints:
         spare = choice.chosen & (self._touch @ (self._touch[choice.chosen].sum(axis=0) <= self._enough) == 0)
@@ -120,9 +159,8 @@ class Chooser:
         possible = after.min(axis=0) >= 0
         harm = np.log((before[:, None] + NEAR_FLOOR) / (np.maximum(after, 0.0) + NEAR_FLOOR))
         harm[np.searchsorted(chosen, rows), np.arange(len(rows))] = 0.0
-        grown = choice.spread + (choice.reach[choice.columns][:, :, rows] ** 2).sum(axis=1).T / own[rows, None]
-        worse = np.log(np.sum(grown**SMOOTH, axis=1) ** (1 / SMOOTH) / choice.worst())
-        total = harm.sum(axis=0) + WORST_MARK * np.maximum(worse, 0.0)
+        worse = np.log(choice.worst_without(rows) / choice.worst())
+        total = harm.sum(axis=0) + self._weight * np.maximum(worse, 0.0)
         return np.where(possible, self._effort[rows] / (total + LITTLE), -np.inf)
 
     def _dropped(self, choice: Choice) -> Choice:

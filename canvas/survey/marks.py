@@ -88,7 +88,10 @@ class Marks:
     standardised : (m,) ndarray
         Residual over its own standard deviation; 0 where the redundancy is 0.
     reliability : (m, m) ndarray
-        Projector from errors in units of their sigma to residuals in units of their sigma.
+        Projector from errors in units of their sigma to residuals in units of their sigma, taken at the robust
+        solution, which a blunder hardly moves.
+    first_residual : (m,) ndarray
+        [m] Residuals of the least-squares step from there; those that `canvas.survey.suspects` judges by.
     sigma0 : float or None
         Root mean square of residual over sigma per degree of freedom; None without redundancy.
     degrees_of_freedom : int
@@ -109,12 +112,23 @@ class Marks:
     redundancy: Floats = field(default_factory=_none)
     standardised: Floats = field(default_factory=_none)
     reliability: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    first_residual: Floats = field(default_factory=_none)
     sigma0: float | None = None
     degrees_of_freedom: int = 0
     tilts: tuple[Tilt, ...] = ()
 
     def __post_init__(self) -> None:
-        for name in ("xyz", "covariance", "observed", "residual", "sigma", "redundancy", "standardised", "reliability"):
+        for name in (
+            "xyz",
+            "covariance",
+            "observed",
+            "residual",
+            "sigma",
+            "redundancy",
+            "standardised",
+            "reliability",
+            "first_residual",
+        ):
             object.__setattr__(self, name, locked(getattr(self, name)))
         object.__setattr__(self, "row_reading", locked(self.row_reading, dtype=np.int64))
         object.__setattr__(self, "active", locked(self.active, dtype=np.bool_))

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations
 from typing import TypeAlias
 
@@ -198,16 +199,27 @@ def plan_readings(
         As in `canvas.survey.adjust.adjust`.
     least_redundancy : float
     per_mark : int
-        Marks that cannot have as many get all that are possible.
+        Marks that cannot have as many get all that are possible. A reading that all others together would not check may
+        come twice, to be taken again from scratch.
 
     Raises
     ------
     DesignError
         When all possible readings together leave a mark free to move.
     """
-    network = _Network(
-        possible, places, datum=datum, sessions=sessions, precision=precision or Precision(), dimension=dimension
+    make = partial(
+        _Network,
+        places=places,
+        datum=datum,
+        sessions=sessions,
+        precision=precision or Precision(),
+        dimension=dimension,
     )
+    network = make(possible)
+    alone = _plan(network, possible, np.ones(len(possible)), np.ones(len(possible), dtype=np.bool_))
+    twice = [r for r, redundancy in zip(possible, alone.redundancy, strict=True) if redundancy < least_redundancy]
+    possible = [*possible, *twice]
+    network = make(possible)
     effort = np.array([effort_of(reading) for reading in possible])
     start = Choice(network.rows, prior=network.prior, columns=network.columns)
     chooser = Chooser(

@@ -39,7 +39,9 @@ class Solution:
     active : (m,) ndarray of bool
         False for slack rows that say nothing.
     reliability : (m, m) ndarray
-        See `canvas.survey.marks.Marks`.
+    first_residual : (m,) ndarray
+        [m] See `canvas.survey.marks.Marks`.
+    redundancy : (m,) ndarray
     degrees_of_freedom : int
     """
 
@@ -48,6 +50,8 @@ class Solution:
     residual: Floats
     active: Bools
     reliability: Floats
+    first_residual: Floats
+    redundancy: Floats
     degrees_of_freedom: int
 
 
@@ -135,15 +139,20 @@ def undetermined(equations: Equations, unknowns: Floats, *, free: Bools, conditi
 def solve(equations: Equations, unknowns: Floats, *, free: Bools, conditions: ConditionRows) -> Solution:
     """Return the least-squares solution near `unknowns`; conditions hold exactly and determine what readings do not.
 
+    `unknowns` are best settled robustly: reliability and first residuals are taken there, where no blunder bends them.
+
     Raises
     ------
     CouldNot
         When the steps do not become small.
     """
-    for _ in range(40):
+    for turn in range(40):
         residual = equations.computed(unknowns) - equations.observed
         active = active_rows(equations, residual)
         step, inverse, slopes = _step(equations, unknowns, residual, active, free=free, conditions=conditions)
+        if turn == 0:
+            first = residual + equations.sigma * (slopes @ step)
+            reliability = np.diag(active.astype(np.float64)) - slopes @ inverse @ slopes.T
         unknowns = unknowns.copy()
         unknowns[free] += step
         if np.max(np.abs(step), initial=0.0) < CLOSE:
@@ -157,13 +166,14 @@ def solve(equations: Equations, unknowns: Floats, *, free: Bools, conditions: Co
     count = int(free.sum())
     covariance = np.zeros((equations.size, equations.size))
     covariance[np.ix_(free, free)] = inverse
-    reliability = np.diag(active.astype(np.float64)) - slopes @ inverse @ slopes.T
     return Solution(
         unknowns=unknowns,
         covariance=covariance,
         residual=residual,
         active=active,
         reliability=0.5 * (reliability + reliability.T),
+        first_residual=first,
+        redundancy=active - np.einsum("ij,jk,ik->i", slopes, inverse, slopes),
         degrees_of_freedom=int(active.sum()) - count + len(conditions.matrix),
     )
 

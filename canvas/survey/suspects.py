@@ -119,7 +119,7 @@ def judge(marks: Marks, *, alarm: float = 0.01, sigma_known: bool = True) -> Jud
     """
     rows = np.flatnonzero(marks.active & (np.diag(marks.reliability) > SEEN)) if len(marks.sigma) else np.zeros(0, int)
     reliability = marks.reliability[np.ix_(rows, rows)]
-    residual = marks.residual[rows] / marks.sigma[rows]
+    residual = marks.first_residual[rows] / marks.sigma[rows]
     freedom = marks.degrees_of_freedom
     critical = critical_value(reliability, freedom, alarm=alarm, sigma_known=sigma_known)
     named = _named(reliability, residual, freedom, critical=critical, sigma_known=sigma_known)
