@@ -17,7 +17,7 @@ import numpy.typing as npt
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.sky.casters import Caster, Through, casters_of, lifted, what_passes
-from canvas.sky.dome import ENOUGH, EVEN, GRAZING, GROUPS, PlaceLight, by_neighbours, group_means, slices_of
+from canvas.sky.dome import ENOUGH, EVEN, GRAZING, PlaceLight, group_means, groups_of, slices_of, standard_error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,9 +99,9 @@ def _place_light(scene: Scene, lit: Floats, cosine: Floats) -> PlaceLight:
     shares, margins, fluxes = [], [], []
     for place, where in zip(scene.places, slices_of(scene.places), strict=True):
         one = lit[where]
-        means = group_means(one[by_neighbours(place.points)])
-        error = EVEN * means.std(axis=0, ddof=1) / np.sqrt(GROUPS)
-        shares.append(one.mean(axis=0))
+        means = group_means(one, groups_of([place]))
+        error = EVEN * standard_error(means)
+        shares.append(means[-1])
         margins.append(ENOUGH * error + 0.25 / len(one))
         fluxes.append((one * np.maximum(cosine[where], 0.0)).mean(axis=0))
     share, margin = np.stack(shares), np.stack(margins)

@@ -47,12 +47,15 @@ class DomeMap:
         The solid boat first.
     bits : tuple of (n, ceil(d / 8)) ndarray of uint8
         For each caster, packed along the directions: 1 where it stands in the way; points of all places in order.
+    group : (n,) ndarray of int
+        Group of each point: of every few neighbours one in each; the groups' spread tells the sampling error.
     """
 
     grid: DirectionGrid
     places: tuple[Place, ...]
     casters: tuple[Caster, ...]
     bits: tuple[Bytes, ...]
+    group: Ints
 
     def met(self, caster: int) -> Bools:
         """Return for one caster, unpacked, whether it stands in the way, (n, d)."""
@@ -153,7 +156,8 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
             free = ~_unpacked(solid, len(grid.directions)).view(np.bool_) if free is None else free
             one = _packed(caster.tracer().occluded_grid(points, grid.directions, ask=free))
         bits.append(one)
-    return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits))
+    group = old.group if old is not None else groups_of(scene.places)
+    return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits), group=group)
 
 
 def retraced(known: DomeMap, surface: Surface) -> DomeMap:
@@ -168,6 +172,7 @@ def retraced(known: DomeMap, surface: Surface) -> DomeMap:
         places=known.places,
         casters=(*known.casters[:at], caster, *known.casters[at + 1 :]),
         bits=(*known.bits[:at], one, *known.bits[at + 1 :]),
+        group=known.group,
     )
 
 
@@ -180,6 +185,7 @@ def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:
         places=known.places,
         casters=tuple(known.casters[k] for k in keep),
         bits=tuple(known.bits[k] for k in keep),
+        group=known.group,
     )
 
 
@@ -205,9 +211,10 @@ def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.N
         if share == 0.0:
             shut |= bits[rows]
     reaching = _unpacked(~shut, size).astype(np.float32)
+    flat = reaching.reshape(-1)
     for bits, share in zip(known.bits, shares, strict=True):
         if 0.0 < share < 1.0:
-            reaching *= np.array([1.0, share], dtype=np.float32)[_unpacked(bits[rows], size)]
+            flat[np.flatnonzero(_unpacked(bits[rows], size).view(np.bool_))] *= np.float32(share)
     return reaching
 
 
@@ -233,13 +240,14 @@ def place_tables(
     down = -np.asarray(up, dtype=float)
     rows = []
     for place, where in zip(known.places, known.slices(), strict=True):
-        order = by_neighbours(place.points)
         reaching = passing(known, where, through=through)
         normals = place.normals[:1] if np.ptp(place.normals, axis=0).max() < 1e-9 else place.normals
         cosine = normals @ known.grid.directions.T
-        faced = (cosine > GRAZING).astype(np.float32) if facing else np.ones_like(cosine, dtype=np.float32)
-        lit, spread = _grouped(reaching, faced, order)
-        mean = reaching.mean(axis=0, keepdims=True, dtype=np.float64) if len(normals) == 1 else reaching
+        faced = cosine > GRAZING if facing else np.ones_like(cosine, dtype=bool)
+        alike = len(normals) == 1
+        means = group_means(reaching if alike else reaching * faced, known.group[where]) * (faced if alike else 1.0)
+        lit, spread = means[-1], standard_error(means)
+        mean = reaching.mean(axis=0, keepdims=True) if alike else reaching
         flux, flux_open = (np.mean(one * np.maximum(cosine, 0.0), axis=0) for one in (mean, np.ones_like(cosine)))
         sky, sea = (lobe_weights(known.grid, normals, up=way) for way in (up, down))
         seen_of = [float(np.sum(lobe * mean) / len(lobe)) for lobe in (sky, sea)]
@@ -291,26 +299,37 @@ def slices_of(places: Iterable[Place]) -> tuple[slice, ...]:
     return tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
 
 
-def group_means(values: npt.NDArray[Any]) -> Floats:
-    """Return the means of interleaved groups of rows: (n, ...) gives (groups, ...)."""
-    return np.stack([values[k::GROUPS].mean(axis=0, dtype=np.float64) for k in range(GROUPS)])
+def groups_of(places: Iterable[Place]) -> Ints:
+    """Return for each point of the places its group, 0 to 3, one of every four neighbours in each."""
+    groups = []
+    for place in places:
+        group = np.empty(len(place.points), dtype=np.int64)
+        group[by_neighbours(place.points)] = np.arange(len(place.points)) % GROUPS
+        groups.append(group)
+    return np.asarray(locked(np.concatenate(groups), dtype=np.int64))
 
 
 def by_neighbours(points: Floats) -> Ints:
     """Return an order of points in which neighbours follow one another: halved across their longest side, again."""
-    if len(points) <= 2:
+    if len(points) <= GROUPS:
         return np.arange(len(points))
-    side = int(np.argmax(np.ptp(points, axis=0)))
+    side = int(np.argmax(points.max(axis=0) - points.min(axis=0)))
     order = np.argsort(points[:, side], kind="stable")
     halves = order[: len(order) // 2], order[len(order) // 2 :]
     return np.concatenate([half[by_neighbours(points[half])] for half in halves])
 
 
-def _grouped(reaching: npt.NDArray[np.float32], faced: npt.NDArray[np.float32], order: Ints) -> tuple[Floats, Floats]:
-    """Return the mean over the points and its standard error from groups, each with one of every few neighbours."""
-    each = reaching * faced
-    means = group_means(each[order])
-    return np.asarray(each.mean(axis=0, dtype=np.float64)), np.asarray(means.std(axis=0, ddof=1) / np.sqrt(GROUPS))
+def group_means(values: npt.NDArray[Any], group: Ints) -> Floats:
+    """Return the means over the groups, and over all in the last row: (n, ...) gives (groups + 1, ...)."""
+    counts = np.bincount(group, minlength=GROUPS)
+    sums = [values[group == k].sum(axis=0, dtype=values.dtype).astype(np.float64) for k in range(GROUPS)]
+    means = [one / max(int(count), 1) for one, count in zip(sums, counts, strict=True)]
+    return np.stack([*means, np.sum(sums, axis=0) / len(group)])
+
+
+def standard_error(means: Floats) -> Floats:
+    """Return the standard error of the mean from what `group_means` gives."""
+    return np.asarray(means[:GROUPS].std(axis=0, ddof=1) / np.sqrt(GROUPS))
 
 
 def _roughness(tables: PlaceTables) -> Floats:

@@ -4,7 +4,6 @@ import re
 
 import numpy as np
 import pytest
-from hand_built import disk, invented_cockpit, one_point, scene, sheet, spread
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +11,7 @@ from canvas.sky.casters import SOLIDS, casters_of, lifted
 from canvas.sky.direct import traced_light
 from canvas.sky.directions import direction_grid
 from canvas.sky.dome import by_neighbours, dome_map, light_from, place_tables, retraced, without
+from tests.hand_built import disk, invented_cockpit, one_point, scene, sheet, spread
 
 COCKPIT = invented_cockpit(points=96)
 MAP = dome_map(COCKPIT)

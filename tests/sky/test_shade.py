@@ -4,7 +4,6 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hand_built import invented_cockpit, scene, sheet, spread
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,6 +15,7 @@ from canvas.sky.heading import all_round, on_heading, swinging
 from canvas.sky.shade import shade_at, shade_hours
 from canvas.sky.sun import clear_sky, mean_solar_times, sun_positions
 from canvas.sky.ultraviolet import uv_index
+from tests.hand_built import invented_cockpit, scene, sheet, spread
 
 FAR = 60.0
 COCKPIT = invented_cockpit(points=96, seats_only=True)

@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from hand_built import box, scene, sheet
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from canvas.geometry.scene import Blade
 from canvas.wind.sector import rose_angles, sector
+from tests.hand_built import box, scene, sheet
 
 WIDTH, HEIGHT = 0.2, 0.7
 

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from map_study import EXAMPLES, HEADING, map_error, map_speed, other_places, year_of_suns
 
 from canvas.cloth.rigging import Rigging
 from canvas.design.reading import read_design
@@ -10,6 +9,7 @@ from canvas.geometry.model import build_model
 from canvas.sky.dome import dome_map, place_tables
 from canvas.sky.heading import on_heading
 from canvas.sky.shade import shade_hours
+from tests.benchmarks.sky.map_study import EXAMPLES, HEADING, map_error, map_speed, other_places, year_of_suns
 
 SUN = year_of_suns(step_minutes=240.0)
 
