@@ -63,6 +63,8 @@ def substitute(factor: Floats, right: Floats) -> None:
 
 def narrow_order(links: Ints, count: int) -> Ints:
     """Return for each of `count` nodes its place in an order that keeps linked nodes (k, 2) near each other."""
+    if len(links) == 0:
+        return np.arange(count)
     ones = np.ones(len(links))
     graph = coo_array((ones, (links[:, 0], links[:, 1])), shape=(count, count)).tocsr()
     order = reverse_cuthill_mckee((graph + graph.T).tocsr(), symmetric_mode=True)
@@ -147,3 +149,17 @@ class Links:
         unit[rows, np.arange(len(nodes))] = 1.0
         substitute(self._factor, unit)
         return np.asarray(1 / unit[rows, np.arange(len(nodes))])
+
+
+def pulls(places: Floats, links: Ints, weights: Floats) -> Floats:
+    """Return the sum of the links' pulls on each vertex (n, 3) [N]."""
+    pull = weights[:, None] * (places[links[:, 1]] - places[links[:, 0]])
+    count = len(places)
+    return np.stack(
+        [
+            np.bincount(links[:, 0], weights=pull[:, axis], minlength=count)
+            - np.bincount(links[:, 1], weights=pull[:, axis], minlength=count)
+            for axis in range(3)
+        ],
+        axis=1,
+    )

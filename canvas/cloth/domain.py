@@ -18,7 +18,7 @@ from scipy.optimize import brentq
 
 from canvas.cloth.banded import Links
 from canvas.cloth.lines import arc_lengths, resample
-from canvas.cloth.ruled import ruled_faces
+from canvas.cloth.ruled import ruled_faces, unrolled
 from canvas.cloth.triangulate import triangulate
 from canvas.geometry.surface import Floats, Ints
 
@@ -99,12 +99,12 @@ def lay_out(lines: tuple[Floats, ...], *, ruled: bool) -> Domain:
     first = _first_layout(parts, length)
     if ruled:
         faces, vertices = ruled_faces(ring), ring
-        start = first
+        start, flat = first, unrolled(ring, faces)
     else:
         mesh = triangulate(first, spacing=1.3 * spacing)
         faces, start = mesh.faces, mesh.points
         vertices = _film(mesh.points, faces, ring)
-    flat = _rigid_layout(vertices, faces, start)
+        flat = _rigid_layout(vertices, faces, start)
     if not _fair(flat, faces, len(ring)):
         flat = start
     return Domain(vertices=vertices, faces=faces, flat=flat, corners=corners)

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from canvas.cloth.faces import faces_along, hollow_of
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.shape import EdgeShape
-from canvas.cloth.tensioned import faces_along, hollow_of
 from canvas.geometry.outline import PanelEdge
 from canvas.geometry.surface import Floats, Ints
 

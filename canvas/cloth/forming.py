@@ -255,7 +255,7 @@ def _shape(panel: PanelMesh, local: Ints, *, net: Tensioned, found: Balanced, mi
             vertices=vertices,
             faces=faces,
             forces=forces,
-            loose=not net.held[local[line[1:-1]]].all(),
+            loose=(outline.flat and edge.kind == "free") or not net.held[local[line[1:-1]]].all(),
             cable_force=cable.get(_key(outline, edge)),
         )
         for edge, line in zip(outline.edges, panel.edges, strict=True)

@@ -14,6 +14,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from canvas.cloth.domain import lay_out
+from canvas.cloth.faces import faces_along
 from canvas.cloth.lines import arc_lengths, locate, points_at, portion, resample
 from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Floats
@@ -41,7 +43,10 @@ class Start:
 
 def starts(outlines: tuple[PanelOutline, ...]) -> tuple[tuple[Start, ...], ...]:
     """Return the starting line of every edge of every panel; shared edges follow the edge they are shared with."""
-    own = [[_hollowed(edge, _middle(outline)) for edge in outline.edges] for outline in outlines]
+    own = [
+        [_hollowed(edge, inward) for edge, inward in zip(outline.edges, _inwards(outline), strict=True)]
+        for outline in outlines
+    ]
     result = []
     for p, outline in enumerate(outlines):
         row = []
@@ -102,14 +107,31 @@ def _middle(outline: PanelOutline) -> Floats:
     return np.asarray(np.sum(middles, axis=0) / sum(lengths))
 
 
-def _hollowed(edge: PanelEdge, middle: Floats) -> Floats:
-    """Return the edge's line; for a free edge with a hollow, the arc inside its chord towards the panel's middle."""
+def _inwards(outline: PanelOutline) -> list[Floats]:
+    """Return for each edge the direction, square to its chord, in which its hollow starts.
+
+    Towards the panel's middle, whence forming bends it right; flat cloth is not formed, so there in the plane of the
+    cloth along the edge.
+    """
+    towards = [_middle(outline) - (edge.line[0] + edge.line[-1]) / 2 for edge in outline.edges]
+    if outline.flat:
+        flat = lay_out(tuple(edge.line for edge in outline.edges), ruled=True)
+        for k, edge in enumerate(outline.edges):
+            ring = np.arange(flat.corners[k], flat.corners[k + 1] + 1) % flat.corners[-1]
+            corner = flat.vertices[faces_along(flat.faces, ring)]
+            normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
+            square = np.cross(normal, edge.line[-1] - edge.line[0])
+            towards[k] = square * np.sign(square @ towards[k])
+    return towards
+
+
+def _hollowed(edge: PanelEdge, towards: Floats) -> Floats:
+    """Return the edge's line; for a free edge with a hollow, the arc inside its chord."""
     if edge.kind != "free" or not edge.hollow:
         return edge.line
     share = np.linspace(0.0, 1.0, 33)[:, None]
     chord = edge.line[-1] - edge.line[0]
-    inward = middle - (edge.line[0] + edge.line[-1]) / 2
-    inward = inward - chord * (inward @ chord) / (chord @ chord)
+    inward = towards - chord * (towards @ chord) / (chord @ chord)
     inward = inward / max(float(np.linalg.norm(inward)), 1e-12)
     return np.asarray(edge.line[0] + share * chord + 4 * edge.hollow * share * (1 - share) * inward)
 

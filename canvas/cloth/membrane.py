@@ -15,9 +15,9 @@ import numpy as np
 from scipy.sparse import coo_array, csr_array
 
 from canvas.cloth.elements import Sheet, cloth_forces, link_forces, load_forces
+from canvas.cloth.faces import vertex_normals, warp_frames
 from canvas.cloth.lines import locate, points_at
 from canvas.cloth.loads import DRY, Loads
-from canvas.cloth.tensioned import vertex_normals, warp_frames
 from canvas.geometry.surface import Bools, Floats, Ints
 
 SOFT = 1e-4  # share of stiffness that cloth and cables keep in compression

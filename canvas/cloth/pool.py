@@ -18,9 +18,9 @@ from scipy.sparse import csc_array
 from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigsh, splu
 
 from canvas.cloth.elastic import Loaded, settle
+from canvas.cloth.faces import rim_of
 from canvas.cloth.loads import DRY, WATER, Loads
 from canvas.cloth.membrane import Membrane, summed_blocks, tangent_stiffness
-from canvas.cloth.tensioned import rim_of
 from canvas.geometry.surface import Bools, Floats, Ints
 from canvas.jobs.failure import CouldNot
 

@@ -15,13 +15,13 @@ import numpy as np
 from canvas.cloth.edges import edge_shape
 from canvas.cloth.elastic import Loaded, settle
 from canvas.cloth.elements import cloth_forces
+from canvas.cloth.faces import warp_frames
 from canvas.cloth.joined import Joined, Stiffness, join_up
 from canvas.cloth.lines import locate
 from canvas.cloth.loads import Loads
 from canvas.cloth.material import SLACK, WRINKLED
 from canvas.cloth.membrane import SOFT, Assembly
 from canvas.cloth.shape import Formed, PanelShape
-from canvas.cloth.tensioned import warp_frames
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.surface import Bools, Floats
 

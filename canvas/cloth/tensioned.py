@@ -17,7 +17,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.cloth.banded import Links, NotPositiveError
+from canvas.cloth.banded import Links, NotPositiveError, pulls
+from canvas.cloth.faces import faces_along, hollow_of, rim_of, vertex_normals, warp_frames
 from canvas.cloth.lines import arc_lengths, points_at
 from canvas.geometry.surface import Bools, Floats, Ints
 from canvas.jobs.failure import CouldNot
@@ -201,20 +202,6 @@ def _no_shape(what: str) -> CouldNot:
     )
 
 
-def warp_frames(vertices: Floats, faces: Ints, warp: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return unit warp (m, 3), unit weft (m, 3) and twice the area (m,) of each face."""
-    corner = vertices[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    twice = np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
-    normal = normal / twice[:, None]
-    along = warp - np.einsum("ij,ij->i", warp, normal)[:, None] * normal
-    size = np.linalg.norm(along, axis=1)
-    side = corner[:, 1] - corner[:, 0]
-    along = np.where((size > 1e-6)[:, None], along, side)
-    along = along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-300)
-    return along, np.cross(normal, along), twice
-
-
 def force_densities(vertices: Floats, faces: Ints, *, stress: Floats, warp: Floats) -> Floats:
     """Return the force density of the side opposite each corner (m, 3) for a membrane stress [N/m].
 
@@ -237,24 +224,6 @@ def force_densities(vertices: Floats, faces: Ints, *, stress: Floats, warp: Floa
     # q = -A grad(i) S grad(j), with grad(i) the side opposite i turned by a right angle over 2 A
     product = stress[:, :1] * two[:, first] * two[:, last] + stress[:, 1:] * one[:, first] * one[:, last]
     return np.asarray(-product / (2 * twice[:, None]))
-
-
-def hollow_of(vertices: Floats, faces: Ints, line: Ints) -> float:
-    """Return an edge's greatest distance inside its chord, in the mean tangent plane of `faces` along it [m]."""
-    corner = vertices[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
-    start, end = vertices[line[0]], vertices[line[-1]]
-    inward = np.cross(normal, end - start)
-    inward = inward / max(float(np.linalg.norm(inward)), 1e-300)
-    if inward @ (corner.mean(axis=(0, 1)) - vertices[line].mean(axis=0)) < 0:
-        inward = -inward
-    reach = (vertices[line] - start) @ inward
-    return float(reach[np.argmax(np.abs(reach))])
-
-
-def faces_along(faces: Ints, line: Ints) -> Ints:
-    """Return the faces that touch a line of vertices."""
-    return faces[np.isin(faces, line).any(axis=1)]
 
 
 class _State:
@@ -353,7 +322,7 @@ class _State:
         net = self.net
         if not net.bows:
             return False
-        pull = _residual(self.places, self.links, self.weights) + self.load
+        pull = pulls(self.places, self.links, self.weights) + self.load
         normal = vertex_normals(self.places, net.faces)
         changed = False
         for k, bow in enumerate(net.bows):
@@ -425,38 +394,3 @@ def _rod_links(vertices: Floats, rod: Rod) -> tuple[Ints, Floats]:
     matrix = curvature.T @ curvature
     one, two = np.nonzero(np.triu(matrix, 1))
     return np.stack([line[one], line[two]], axis=1), -matrix[one, two]
-
-
-def _residual(places: Floats, links: Ints, weights: Floats) -> Floats:
-    """Return the sum of the links' pulls on each vertex (n, 3) [N]."""
-    pull = weights[:, None] * (places[links[:, 1]] - places[links[:, 0]])
-    count = len(places)
-    return np.stack(
-        [
-            np.bincount(links[:, 0], weights=pull[:, axis], minlength=count)
-            - np.bincount(links[:, 1], weights=pull[:, axis], minlength=count)
-            for axis in range(3)
-        ],
-        axis=1,
-    )
-
-
-def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
-    """Return unit normals, each the sum of its faces' area vectors."""
-    corner = vertices[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    total = np.stack(
-        [
-            np.bincount(faces.ravel(), weights=np.repeat(normal[:, axis], 3), minlength=len(vertices))
-            for axis in range(3)
-        ],
-        axis=1,
-    )
-    return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))
-
-
-def rim_of(faces: Ints) -> Ints:
-    """Return the vertices on sides that only one face has."""
-    sides = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
-    once, count = np.unique(sides, axis=0, return_counts=True)
-    return np.unique(once[count == 1])
