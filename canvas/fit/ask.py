@@ -78,6 +78,12 @@ class Ask:
         return tuple(surface for surface in self.scene.of_kind("tube") if lines[surface.name].kind != "wire")
 
     @cached_property
+    def canvas(self) -> tuple[Tracer, tuple[Surface, ...]]:
+        """Canvas and the tubes it may hang on, as one tracer, and its surfaces in order; wires are rigging."""
+        surfaces = (*self.cloth, *self.tubes)
+        return tracer_of(*surfaces), surfaces
+
+    @cached_property
     def by_day(self) -> Sight:
         """Sight by dry day: windows and windscreens are clear."""
         hulls, opaque = self._hulls(), [s for s in self._hulls() if s.sight_through == 0.0]
@@ -107,6 +113,7 @@ class Ask:
         way = found.point - found.spot
         return self.sureness.sd(found.surface, found.spot, way if np.linalg.norm(way) > 1e-9 else np.array([0, 0, 1.0]))
 
+    @cached_property
     def worst_sd(self) -> float | None:
         """Return the greatest vertical standard deviation of the set's canvas [m]."""
         return joint_sd([self.sureness.worst(tuple(panel.name for panel in self.rig.formed.panels))])

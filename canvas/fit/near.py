@@ -12,15 +12,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.spatial import cKDTree
 from trimesh.triangles import closest_point
 
-from canvas.geometry.surface import Floats, Ints, Surface
+from canvas.geometry.surface import Floats, Ints, Surface, locked
 
 SPACING = 0.04  # between points spread over surfaces [m]
 CANDIDATES = 16
+_COUNTS = np.unique(np.ceil(1.25 ** np.arange(40)).astype(int))  # of cuts, so that few different ones are made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,7 +120,7 @@ def spread(triangles: Floats, *, spacing: float = SPACING) -> tuple[Floats, Ints
     along = np.linalg.norm(corners[:, 1] - corners[:, 0], axis=1)
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     high = np.linalg.norm(normal, axis=1) / np.maximum(along, 1e-12)
-    cuts = np.maximum(1, np.ceil(np.c_[along, high] / spacing).astype(int))
+    cuts = _COUNTS[np.searchsorted(_COUNTS, np.c_[along, high] / spacing)]
     kinds, group = np.unique(cuts, axis=0, return_inverse=True)
     points, faces = [], []
     for number, (long, tall) in enumerate(kinds):
@@ -138,6 +140,7 @@ def _longest_first(triangles: Floats) -> Floats:
     return turned
 
 
+@lru_cache(maxsize=512)
 def _grid(long: int, tall: int) -> Floats:
     """Return shares of the three corners, rows parallel to the first side, the last row its apex."""
     rows = []
@@ -146,4 +149,5 @@ def _grid(long: int, tall: int) -> Floats:
         count = max(1, int(np.ceil(long * (1 - up))))
         right = np.linspace(0.0, 1.0, count + 1) * (1 - up) if step < tall else np.zeros(1)
         rows.append(np.c_[1 - up - right, right, np.full(len(right), up)])
-    return np.vstack(rows)
+    shares: Floats = locked(np.vstack(rows))
+    return shares

@@ -92,9 +92,9 @@ def _helm_seat(design: Design) -> tuple[Spot, ...]:
     if design.steering.tiller is None:
         return ()
     side, sign = (cockpit.port, -1.0) if _port_is_longer(design) else (cockpit.starboard, 1.0)
-    y = sign * (side.seat_inner + side.seat_outer) / 2
-    x = np.linspace(side.seat_to - 0.45, side.seat_to - 0.20, 5)
-    line = np.c_[x, np.full(5, y), np.full(5, side.seat_height)]
+    middle = sign * (side.seat_inner + side.seat_outer) / 2
+    along = np.linspace(side.seat_to - 0.45, side.seat_to - 0.20, 5)
+    line = np.c_[along, np.full(5, middle), np.full(5, side.seat_height)]
     return (Spot(name="sitting at the helm", line=line, stands=False),)
 
 

@@ -90,7 +90,7 @@ class Sureness:
             return None
         up = self._blocks[:, 2, :, 2]
         variances = [
-            np.einsum("ni,ij,nj->n", one.shares, up, one.shares) + (one.play / 2) ** 2 + (one.tolerance / 2) ** 2
+            np.sum((one.shares @ up) * one.shares, axis=1) + (one.play / 2) ** 2 + (one.tolerance / 2) ** 2
             for one in known
         ]
         return float(np.sqrt(max(float(each.max()) for each in variances)))

@@ -30,6 +30,9 @@ CHECKS: tuple[str, ...] = (
     "lines",
     "steering",
     "vane_swing",
+    "ways_out",
+    "fittings",
+    "handled",
 )
 
 

@@ -49,9 +49,9 @@ def _one(ask: Ask, person: Person, spot: Spot) -> CheckResult:
                       source=default_entry("eye_to_edge").source, picture=Picture(points=eyes))  # fmt: skip
     offset = (up[change] + up[change + 1]) / 2
     nearest = int(np.argmin(np.abs(offset)))
-    sd = joint_sd([ask.worst_sd(), person.eye_standing_sd, STEP / np.sqrt(12)])
+    sd = joint_sd([ask.worst_sd, person.eye_standing_sd, STEP / np.sqrt(12)])
     where = "over" if offset[nearest] > 0 else "under"
-    start = eyes + [0.0, 0.0, offset[nearest]]
+    start = eyes + np.array([0.0, 0.0, offset[nearest]])
     return judged(
         name, kind=KIND, value=float(abs(offset[nearest])), unit="m", limit=limit, sd=sd,
         note=f"The nearest edge passes {where} the eyes.", source=default_entry("eye_to_edge").source,

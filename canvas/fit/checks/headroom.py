@@ -65,7 +65,7 @@ def _one(ask: Ask, person: Person, spot: Spot) -> CheckResult:
     name = f"headroom, {person.name} {spot.name}"
     heights, ends, met = clear_heights(ask, spot, person)
     up = np.tile([0.0, 0.0, 1.0], (len(spot.line), 1))
-    covered = ask.by_night.cloth.occluded(spot.line + [0.0, 0.0, spot.foot()], up)
+    covered = ask.by_night.cloth.occluded(spot.line + spot.foot() * up, up)
     if not covered.any():
         return not_applicable(name, kind=KIND, unit="m", why="No canvas overhead.")
     sits = _worst_along(heights, spot)

@@ -43,7 +43,15 @@ class _Line:
 
 def examine(ask: Ask) -> list[CheckResult]:
     """Return the room round mainsheets, steering lines and stays."""
-    return [_one(ask, line) for line in (*_sheets(ask), *_stays(ask), *_steering_lines(ask))]
+    known: dict[frozenset[str], Near] = {}
+    results = []
+    for line in (*_sheets(ask), *_stays(ask), *_steering_lines(ask)):
+        if line.allowed not in known:
+            others = [surface for surface in ask.cloth if surface.panel not in line.allowed]
+            around = np.vstack([surface.vertices for surface in others]) if others else np.zeros((1, 3))
+            known[line.allowed] = Near(others, around=around, reach=0.0)
+        results.append(_one(ask, line, near=known[line.allowed]))
+    return results
 
 
 def _sheets(ask: Ask) -> Iterator[_Line]:
@@ -83,26 +91,25 @@ def _steering_lines(ask: Ask) -> Iterator[_Line]:
         yield _Line(name="steering lines clear", parts=parts, allowed=frozenset(), under_way_only=True)
 
 
-def _one(ask: Ask, line: _Line) -> CheckResult:
+def _one(ask: Ask, line: _Line, *, near: Near) -> CheckResult:
     if line.under_way_only and not ask.under_way:
         return not_applicable(line.name, kind=KIND, unit="m", why="At anchor the vane does not steer.")
     rule = default_entry("line_clear")
     passed = f" It passes through {', '.join(sorted(line.allowed))} by design." if line.allowed else ""
     points = np.vstack([_followed(part) for part in line.parts])
-    others = [surface for surface in ask.cloth if surface.panel not in line.allowed]
-    found = Near(others, around=points, reach=NEARBY).closest(points)
+    found = near.closest(points)
     if found.surface is None or found.distance > NEARBY:
         return judged(
             line.name, kind=KIND, value=NEARBY, unit="m", limit=rule.value, source=rule.source,
             note=f"No canvas within a metre.{passed}", picture=Picture(points=points[:0], lines=line.parts),
         )  # fmt: skip
     starts, ways = np.array([part[0] for part in line.parts]), np.array([part[1] - part[0] for part in line.parts])
-    face, distance = tracer_of(*others).first_hit(starts, ways)
+    face, distance = tracer_of(*near.surfaces).first_hit(starts, ways)
     crossing = np.flatnonzero(distance < np.linalg.norm(ways, axis=1) - ENDS)
     surface = found.surface
     if len(crossing):
-        owner = np.repeat(np.arange(len(others)), [len(one.faces) for one in others])
-        surface = others[int(owner[face[crossing[0]]])]
+        owner = np.repeat(np.arange(len(near.surfaces)), [len(one.faces) for one in near.surfaces])
+        surface = near.surfaces[int(owner[face[crossing[0]]])]
     return judged(
         line.name, kind=KIND, value=0.0 if len(crossing) else found.distance, unit="m", limit=rule.value,
         sd=ask.sd_of(found), note=("It runs through " if len(crossing) else "Nearest is ") + f"{surface.name}.{passed}",

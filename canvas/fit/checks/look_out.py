@@ -68,7 +68,7 @@ def _look(ask: Ask, spot: Spot, person: Person, what: str, when: When) -> _Look:
     eyes = spot.eyes(person)
     sight = ask.by_day if when == "dry day" else ask.by_night
     directions = horizon() if what == "horizon" else water_ahead(ask, eyes)
-    spread = joint_sd([ask.worst_sd(), person.eye_standing_sd if spot.stands else person.eye_sitting_sd]) or 0.0
+    spread = joint_sd([ask.worst_sd, person.eye_standing_sd if spot.stands else person.eye_sitting_sd]) or 0.0
     seen = look(sight, eyes, directions)
     share = float(seen.hidden.mean())
     if spread == 0.0:

@@ -15,7 +15,6 @@ from canvas.design.schema.boat import Winch
 from canvas.design.tables import default, default_entry
 from canvas.fit.ask import Ask
 from canvas.fit.result import CheckResult, Picture, joint_sd, judged, not_applicable
-from canvas.geometry.rays import tracer_of
 from canvas.geometry.surface import Floats
 
 KIND = "winches"
@@ -39,8 +38,8 @@ def _one(ask: Ask, winch: Winch) -> CheckResult:
     angle = np.arange(0.0, 2 * np.pi - 1e-9, STEP)
     ways = np.c_[np.cos(angle), np.sin(angle), np.zeros(len(angle))]
     origins = np.repeat(at + np.c_[np.zeros((len(BAND), 2)), BAND], len(angle), axis=0)
-    surfaces = (*ask.cloth, *ask.tubes)
-    face, distance = tracer_of(*surfaces).first_hit(origins, np.tile(ways, (len(BAND), 1)))
+    tracer, surfaces = ask.canvas
+    face, distance = tracer.first_hit(origins, np.tile(ways, (len(BAND), 1)))
     nearest = int(np.argmin(distance))
     free = distance.reshape(len(BAND), -1).min(axis=0) >= limit
     reach = float(min(distance[nearest], FAR))
