@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from drawn_boats import drawn_boats
+from tests.geometry.drawn_boats import drawn_boats
 from manifold3d import Manifold
 
 from canvas.design.reading import read_design
