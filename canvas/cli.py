@@ -308,6 +308,21 @@ def report(design: Design, out: Folder, sets: Sets = None, as_json: Json = False
 
 
 @app.command()
+def fit(design: Design, sets: Sets = None, plots: Plots = None, as_json: Json = False, require: Require = None) -> None:
+    """Check headroom, look-out, winches, boom, ways out and handling of every set.
+
+    Example: canvas fit examples/marrowgrass.toml --set "wet watch"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.fit(design, sets=sets, progress=_progress())
+
+    _finish("fit", work, as_json=as_json, plots=plots, require=require)
+
+
+@app.command()
 def survey(design: Design, plots: Plots = None, as_json: Json = False) -> None:
     """Adjust the readings to marks, say how well each is known, and name the readings most likely wrong.
 

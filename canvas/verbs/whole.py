@@ -23,6 +23,7 @@ from canvas.materials.quantities import take_off
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import buy, cut
+from canvas.verbs.safety import fit
 from canvas.verbs.sky import shade
 from canvas.verbs.wind import vane
 
@@ -58,6 +59,7 @@ def report(
         "check": lambda: check(rigging, sets=names),
         "vane": lambda: vane(rigging, sets=names),
         "shade": lambda: shade(rigging, sets=names),
+        "fit": lambda: fit(rigging, sets=names),
         "survey": lambda: survey(rigging),
     }
     for number, (verb, ask) in enumerate(steps.items()):
