@@ -32,6 +32,7 @@ CHECKS: tuple[str, ...] = (
     "vane_swing",
     "ways_out",
     "fittings",
+    "solar",
     "handled",
 )
 
