@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import pytest
-from design_texts import changed, example
 from typer.testing import CliRunner
 
 from canvas.cli import app
 from canvas.design.problems import DesignError
 from canvas.design.reading import read_design
+from tests.design.design_texts import changed, example
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """Hold the checks of names against one another: each wrong one is found at its place with the nearest right one."""
 
 import pytest
-from design_texts import changed, problems_of
+
+from tests.design.design_texts import changed, problems_of
 
 CASES = [
     (
@@ -138,8 +139,8 @@ CASES = [
     ),
     (
         "hollow on a hoop",
-        'along = "spray hood", edge = "aft", finish = "zip with flap"',
-        'along = "spray hood", edge = "aft", finish = "zip with flap", hollow = "3 %"',
+        'to = "hood_top_stbd", finish = "zip with flap"',
+        'to = "hood_top_stbd", finish = "zip with flap", hollow = "3 %"',
         "two-ways",
         "edges[0]",
         "none",

@@ -4,9 +4,9 @@ import tomllib
 from importlib.resources import files
 
 import pytest
-from design_texts import changed, example, read
 
 from canvas.design import tables
+from tests.design.design_texts import changed, example, read
 
 FILES = ("defaults", "cloths", "finishes", "fastenings", "metals")
 

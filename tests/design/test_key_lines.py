@@ -3,11 +3,11 @@
 import tomllib
 
 import pytest
-from design_texts import NAMES, example
 from hypothesis import assume, given
-from toml_texts import documents, paths_of
 
 from canvas.design.positions import key_lines, nearest_line, path_text
+from tests.design.design_texts import NAMES, example
+from tests.design.toml_texts import documents, paths_of
 
 
 @pytest.mark.property

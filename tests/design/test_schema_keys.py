@@ -3,13 +3,13 @@
 import tomllib
 
 import pytest
-from design_texts import NAMES, example
 from pydantic import BaseModel
 
 from canvas.design.positions import key_lines
 from canvas.design.schema.design import Design
 from canvas.design.schema.keys import _models_in, is_descriptive, keys_at, stands_in_schema
 from canvas.design.tables import default_entry
+from tests.design.design_texts import NAMES, example
 
 DESCRIPTIVE = {
     "name", "words", "revision", "assumed", "wind_source", "currency", "date", "what", "why",
