@@ -3,7 +3,8 @@
 Computes: for a polyline, the fewest steps, straight or arc, that stay within a tolerance of its points.
 Units: metres; a bulge is the tangent of a quarter of an arc's angle, left turns positive (DXF).
 Source: circle through three points; bulge after the DXF reference.
-Limits: greedy from the first point; at least four points to an arc; corners sharper than `CORNER` end a run.
+Limits: greedy from the first point; at least four points to an arc, its radius up to `MOST_RADIUS`; corners sharper than
+    `CORNER` end a run.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from canvas.geometry.surface import Floats
 
 CORNER = math.radians(20)  # a sharper turn between steps is a corner
 LEAST = 4  # points to an arc
+MOST_RADIUS = 0.5  # [m] some readers draw an arc in steps of 4 degrees: 0.3 mm off at this radius
 
 
 def with_arcs(line: Line, *, tolerance: float = CURVE_TOLERANCE / 2) -> Line:
@@ -119,6 +121,8 @@ def _arc_fit(along: Floats, off: Floats, size: float, tolerance: float) -> float
         return None
     gaps = np.diff(np.concatenate([[0.0], along, [size]]))
     radius = size * (1 + bend * bend) / (4 * abs(bend))
+    if radius > MOST_RADIUS:
+        return None
     if float(gaps.max()) ** 2 / (8 * radius) > 4 * tolerance:
         return None  # the points are too few to say that this was a curve
     return bend

@@ -21,13 +21,12 @@ from canvas.cutting.made import parts_of
 from canvas.cutting.nest import SELVEDGE, SPACING, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart, fit_of
 from canvas.cutting.piece import ClothToCut, Joint, PanelToCut
-from canvas.cutting.plan import Plan, plan_pieces
+from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
 from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout
 from canvas.cutting.sag import flat_sag
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
-from canvas.jobs.failure import CouldNot
 
 TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
 
@@ -217,7 +216,7 @@ def _planned(
     """Return the panel divided; its grain turned where only so it fits the roll round its windows."""
     try:
         return panel, plan_pieces(panel, usable=usable, allowance=allowance, lines=lines)
-    except CouldNot:
+    except NoRoomForSeam:
         a, b, c = (panel.vertices[panel.faces[:, k]] for k in range(3))
         across = np.cross(np.cross(b - a, c - a), panel.warp)
         turned = replace(panel, warp=across / np.linalg.norm(across, axis=1, keepdims=True))

@@ -200,8 +200,8 @@ def read_dxf(path: Path) -> ReadSheet:
     """
     try:
         document = readfile(path)
-    except (OSError, DXFError, UnicodeDecodeError) as error:
-        raise DesignError([_fault(path, str(error))]) from error
+    except (OSError, DXFError, UnicodeDecodeError, StopIteration) as error:
+        raise DesignError([_fault(path, str(error) or "a file that ends early")]) from error
     auditor = document.audit()
     if auditor.has_issues or auditor.has_fixes:
         raise DesignError([_fault(path, f"{len(auditor.errors) + len(auditor.fixes)} faults")])

@@ -59,14 +59,14 @@ def _written_inside(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon]
     if inside.is_empty:
         return None
     inside = max(getattr(inside, "geoms", [inside]), key=lambda g: g.area)
-    items: list[Item] = grain_items(inside)
-    taken = [LineString(item.points).buffer(0.004) for item in items if isinstance(item, Line)]
-    free = inside.difference(shapely.union_all(taken))
-    block = _block(free, label)
+    block = _block(inside, label)
     if block is None:
         return None
-    items.extend(block)
-    free = Polygon(part.finished).difference(shapely.union_all([*taken, *[_area_of(item) for item in block]]))
+    bare = inside.difference(shapely.union_all([_area_of(item) for item in block]))
+    bare = max(getattr(bare, "geoms", [bare]), key=lambda g: g.area)
+    items: list[Item] = [*block, *grain_items(bare)]
+    taken = [_area_of(item) for item in items]
+    free = Polygon(part.finished).difference(shapely.union_all(taken))
     for region in keep_off:
         free = free.difference(region)
     for edge in part.edges:
@@ -93,16 +93,29 @@ def _area_of(item: Item) -> Polygon:
 
 
 def _block(free: Polygon, label: Label) -> list[Item] | None:
-    """Return the label's lines and forward arrow as large as they fit; None where they do not."""
+    """Return the label's lines and forward arrow as large as they fit; None where they do not.
+
+    Where all lines do not fit one under the other they are joined two by two, then all in one.
+    """
     for height in HEIGHTS:
-        width = max(Text(at=np.zeros(2), text=line, height=height).width for line in label.lines)
-        arrow = 0.0 if label.forward is None else 4 * height
-        size = (width + arrow, len(label.lines) * LINE_SPACE * height)
-        for turn in (0.0, math.pi / 2):
-            middle = _room(free, size, turn)
-            if middle is not None:
-                return _written(label, middle, height=height, size=size, arrow=arrow, turn=turn)
+        for together in (1, 2, len(label.lines)):
+            lines = ["; ".join(label.lines[k : k + together]) for k in range(0, len(label.lines), together)]
+            width = max(Text(at=np.zeros(2), text=line, height=height).width for line in lines)
+            arrow = 0.0 if label.forward is None else 4 * height
+            size = (width + arrow, max(len(lines) * LINE_SPACE, 2.0) * height)
+            for turn in (0.0, math.pi / 2, _lie(free)):
+                middle = _room(free, size, turn)
+                if middle is not None:
+                    return _written(lines, label.forward, middle, height=height, size=size, arrow=arrow, turn=turn)
     return None
+
+
+def _lie(region: Polygon) -> float:
+    """Return the direction a region is longest in, -90 to 90 degrees. [rad]."""
+    corners = np.asarray(shapely.minimum_rotated_rectangle(region).exterior.coords)
+    sides = np.diff(corners, axis=0)
+    longest = sides[int(np.argmax(np.hypot(*sides.T)))]
+    return math.atan(longest[1] / longest[0]) if longest[0] else math.pi / 2
 
 
 def _room(free: Polygon, size: tuple[float, float], turn: float) -> Floats | None:
@@ -113,7 +126,7 @@ def _room(free: Polygon, size: tuple[float, float], turn: float) -> Floats | Non
     box = box @ np.array([[c, s], [-s, c]])
     for part in sorted(getattr(free, "geoms", [free]), key=lambda g: -g.area):
         low_x, low_y, high_x, high_y = part.bounds
-        if high_x - low_x < np.ptp(box[:, 0]) or high_y - low_y < np.ptp(box[:, 1]):
+        if part.is_empty or high_x - low_x < np.ptp(box[:, 0]) or high_y - low_y < np.ptp(box[:, 1]):
             continue
         centre = np.asarray(shapely.maximum_inscribed_circle(part, tolerance=0.005).coords[0])
         grid = np.stack(np.meshgrid(np.linspace(low_x, high_x, 25), np.linspace(low_y, high_y, 25)), -1).reshape(-1, 2)
@@ -128,18 +141,25 @@ def _room(free: Polygon, size: tuple[float, float], turn: float) -> Floats | Non
 
 
 def _written(
-    label: Label, middle: Floats, *, height: float, size: tuple[float, float], arrow: float, turn: float
+    lines: Sequence[str],
+    forward: Floats | None,
+    middle: Floats,
+    *,
+    height: float,
+    size: tuple[float, float],
+    arrow: float,
+    turn: float,
 ) -> list[Item]:
     c, s = math.cos(turn), math.sin(turn)
     frame = np.array([[c, s], [-s, c]])
     items: list[Item] = []
-    for k, line in enumerate(label.lines):
-        off = np.array([arrow / 2, size[1] / 2 - (k + 0.5) * LINE_SPACE * height])
+    for k, line in enumerate(lines):
+        off = np.array([arrow / 2, ((len(lines) - 1) / 2 - k) * LINE_SPACE * height])
         items.append(Text(at=middle + off @ frame, text=line, height=height, angle=turn))
-    if label.forward is not None:
+    if forward is not None:
         root = middle + np.array([-size[0] / 2 + arrow / 2, 0.0]) @ frame
         reach = min(arrow, size[1]) * 0.45
-        along = label.forward / np.hypot(*label.forward) * reach
+        along = forward / np.hypot(*forward) * reach
         across = np.array([-along[1], along[0]]) * 0.35
         tip = root + along
         items.append(Line(layer=Layer.TEXT, points=np.stack([root - along, tip])))

@@ -26,8 +26,8 @@ from canvas.geometry.surface import Bools, Floats, Ints, locked
 ROW = 0.005  # [m] grid across the roll
 SPACING = 0.01  # [m] between parts; common practice
 SELVEDGE = 0.015  # [m] of the roll's edge that is not used; common practice
-EFFORT = 500  # orders tried at most
-PATIENCE = 150  # orders tried without a shorter one before the search ends
+EFFORT = 300  # orders tried at most
+PATIENCE = 100  # orders tried without a shorter one before the search ends
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -17,7 +17,7 @@ import numpy as np
 
 from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.piece import PanelToCut, Piece, whole_piece
-from canvas.cutting.split import geodesic, on_flat, outline_loop, side_of_line, split_piece
+from canvas.cutting.split import geodesic, on_flat, on_formed, outline_loop, side_of_line, split_piece
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 
@@ -26,7 +26,11 @@ NARROW = 0.25  # [m] a line of contact narrower across the warp than this is a r
 MOST_PIECES = 14
 ROUGH = 2e-5  # [m] how far a trial is solved
 LEAST_WIDTH = 0.1  # [m] of a piece
-TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece's width at which a seam is tried
+TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece at which a seam is tried
+
+
+class NoRoomForSeam(CouldNot):
+    """Raised when windows leave no line for a seam that the roll's width asks for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +90,7 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
         places = _places(panel, flat, pieces=count, room=room)
         count += 1
         if count > MOST_PIECES:
-            raise CouldNot(
+            raise NoRoomForSeam(
                 f'No seam of "{panel.name}" keeps clear of its windows and fits the roll.',
                 "Choose a wider roll, a smaller window, or give the seams.",
             )
@@ -116,6 +120,7 @@ def _shaped(
     """Return the plan with one more seam, where it takes most strain from the piece that strains most; None if none."""
     worst = int(np.argmax(plan.strains))
     piece = plan.pieces[worst]
+    piece_flat = flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH)
     v = on_flat(whole, flat.uv, piece.vertices)[:, 1]
     low, high = float(v.min()), float(v.max())
     tries = [low + share * (high - low) for share in TRIED]
@@ -124,10 +129,10 @@ def _shaped(
     for place in tries:
         line = _seam_at(whole, flat, place)
         try:
-            halves = _divided([piece], line, seam=f"{panel.name} seam {len(plan.seams) + 1}")
+            halves = _halves(piece, piece_flat, line, seam=f"{panel.name} seam {len(plan.seams) + 1}")
+            strains = [_strain(half) for half in halves]
         except CouldNot:
             continue
-        strains = [_strain(half) for half in halves]
         if max(strains) < 0.98 * plan.strains[worst] and (best is None or max(strains) < max(best.strains)):
             best = replace(plan, pieces=tuple(halves), strains=tuple(strains), seams=(line,))
     if best is None:
@@ -179,8 +184,12 @@ def _divided(pieces: list[Piece], line: Floats, *, seam: str) -> list[Piece]:
     nearest = min(range(len(pieces)), key=lambda k: _distance(pieces[k], middle))
     piece = pieces[nearest]
     flat = flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH)
-    side = side_of_line(flat.uv, on_flat(piece, flat.uv, line))
-    return pieces[:nearest] + list(split_piece(piece, side, seam=seam)) + pieces[nearest + 1 :]
+    return pieces[:nearest] + list(_halves(piece, flat, line, seam=seam)) + pieces[nearest + 1 :]
+
+
+def _halves(piece: Piece, flat: Flat, line: Floats, *, seam: str) -> tuple[Piece, ...]:
+    """Return the parts into which a line on the formed cloth divides a piece."""
+    return split_piece(piece, side_of_line(flat.uv, on_flat(piece, flat.uv, line)), seam=seam)
 
 
 def _distance(piece: Piece, point: Floats) -> float:
@@ -223,10 +232,13 @@ def _shut_bands(panel: PanelToCut, flat: Flat) -> list[tuple[float, float]]:
 
 
 def _seam_at(whole: Piece, flat: Flat, place: float) -> Floats:
-    """Return the geodesic between the outline vertices nearest the ends of the line v = place, shape (k, 3)."""
+    """Return the geodesic across the outline near the line v = place, its ends moved onto that line, shape (k, 3)."""
     loop = outline_loop(whole.faces)
     v = flat.uv[loop, 1] - place
     crossing = np.flatnonzero(v * np.roll(v, -1) <= 0)
     ends = [int(loop[k]) if abs(v[k]) <= abs(v[(k + 1) % len(v)]) else int(loop[(k + 1) % len(v)]) for k in crossing]
     u = flat.uv[ends, 0]
-    return geodesic(whole, ends[int(np.argmin(u))], ends[int(np.argmax(u))])
+    line = on_flat(whole, flat.uv, geodesic(whole, ends[int(np.argmin(u))], ends[int(np.argmax(u))]))
+    share = (line[:, 0] - line[0, 0]) / (line[-1, 0] - line[0, 0])
+    line[:, 1] += (1 - share) * (place - line[0, 1]) + share * (place - line[-1, 1])
+    return on_formed(whole, flat.uv, line)

@@ -17,6 +17,7 @@ import numpy as np
 import potpourri3d
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from canvas.cutting.piece import Piece, PieceEdge, arc_length
 from canvas.geometry.surface import Floats, Ints
@@ -328,15 +329,30 @@ def on_flat(piece: Piece, uv: Floats, points: Floats) -> Floats:
 
     Each point goes to its nearest triangle by barycentric coordinates.
     """
-    a, b, c = (piece.vertices[piece.faces[:, k]] for k in range(3))
-    result = np.empty((len(points), 2))
+    return _carried(piece.vertices, piece.faces, points, to=uv)
+
+
+def on_formed(piece: Piece, uv: Floats, points: Floats) -> Floats:
+    """Return formed places of points lying on the flat cloth, shape (k, 3). [m]."""
+    level = np.zeros((len(uv), 1))
+    raised = np.concatenate([points, np.zeros((len(points), 1))], axis=1)
+    return _carried(np.concatenate([uv, level], axis=1), piece.faces, raised, to=piece.vertices)
+
+
+def _carried(vertices: Floats, faces: Ints, points: Floats, *, to: Floats) -> Floats:
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    reach = np.max(np.linalg.norm(np.stack([a, b, c]) - (a + b + c) / 3, axis=2))
+    tree = cKDTree((a + b + c) / 3)
+    result = np.empty((len(points), to.shape[1]))
     for k, point in enumerate(points):
-        weights = _barycentric(a, b, c, point)
+        off, _ = tree.query(point)
+        near = np.array(sorted(tree.query_ball_point(point, off + 2 * reach + 1e-9)), dtype=np.int64)
+        weights = _barycentric(a[near], b[near], c[near], point)
         clipped = np.clip(weights, 0.0, None)
         clipped /= clipped.sum(axis=1, keepdims=True)
-        near = clipped[:, :1] * a + clipped[:, 1:2] * b + clipped[:, 2:] * c
-        best = int(np.argmin(np.sum((near - point) ** 2, axis=1)))
-        result[k] = clipped[best] @ uv[piece.faces[best]]
+        foot = clipped[:, :1] * a[near] + clipped[:, 1:2] * b[near] + clipped[:, 2:] * c[near]
+        best = int(np.argmin(np.sum((foot - point) ** 2, axis=1)))
+        result[k] = clipped[best] @ to[faces[near[best]]]
     return result
 
 

@@ -71,6 +71,14 @@ def roof(name, x0, x1, *, width=1.3, crown=(0.2, 0.1), cells=(16, 20), **more):
     return panel(name, shape, np.linspace(x0, x1, cells[0] + 1), np.linspace(-1, 1, cells[1] + 1), **more)
 
 
+def zone_of(panel, inside) -> np.ndarray:
+    """Return 1 for both triangles of each grid cell whose middle (x, y) is inside, else 0."""
+    corner = panel.vertices[panel.faces]
+    half = len(panel.faces) // 2
+    middle = (corner[:half, 0] + corner[:half, 2]) / 2
+    return np.tile(inside(middle[:, 0], middle[:, 1]), 2).astype(int)
+
+
 def gore(radius, count, *, low=0.0, high=1.45, cells=(60, 16)):
     """Return one of `count` gores of a hemisphere, from latitude `low` to `high`, outward."""
 

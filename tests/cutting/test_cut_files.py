@@ -1,0 +1,232 @@
+import dataclasses
+import json
+import shutil
+import subprocess
+
+import numpy as np
+import pytest
+
+from canvas.cutting.cut import cut_panels
+from canvas.cutting.dxf import dxf_bytes, read_dxf
+from canvas.cutting.files import cut_files, file_stem, write_files
+from canvas.cutting.finish import read_finishes
+from canvas.cutting.piece import Insert, Joint, Piercing
+from canvas.cutting.sheet import Layer, Line, Point, Sheet, Text
+from canvas.design.problems import DesignError
+from canvas.jobs.failure import CouldNot
+from tests.cutting import cut_shapes as shapes
+
+FINISHES = read_finishes()
+
+
+@pytest.fixture(scope="module")
+def result():
+    """Cut two roofs joined by a zip, one with a window and a backstay through it."""
+    fore = shapes.roof("fore", 0.0, 1.2, width=1.0, finishes=("webbing hem", "zip", "webbing hem", "tube pocket"))
+    aft = shapes.roof(
+        "aft", 1.2, 2.2, width=1.0, crown=(0.1, 0.1), finishes=("press studs", "batten pocket", "hem", "zip with flap")
+    )
+    zone = shapes.zone_of(aft, lambda x, y: (np.abs(x - 1.6) < 0.2) & (np.abs(y) < 0.25))
+    aft = dataclasses.replace(
+        aft,
+        zone=zone,
+        inserts=(Insert(name="look-out", zone=1, cloth=shapes.SHEET),),
+        piercings=(Piercing(name="backstay", at=np.array([2.05, 0.0, 1.9]), diameter=0.008),),
+    )
+    joint = Joint(name="fore to aft", kind="zip", panel_a="aft", edge_a="near", panel_b="fore", edge_b="far")
+    return cut_panels([fore, aft], [joint], finishes=FINISHES)
+
+
+@pytest.fixture(scope="module")
+def folder(result, tmp_path_factory):
+    where = tmp_path_factory.mktemp("cut")
+    write_files(cut_files(result, papers=()), where)
+    return where
+
+
+def parts_on(result, cloth):
+    return [part for part in result.parts if part.cloth == cloth]
+
+
+@pytest.mark.property
+def test_areas_and_lengths_come_back_from_the_dxf(result, folder):
+    for cloth in {part.cloth for part in result.parts}:
+        sheet = read_dxf(folder / f"{file_stem(cloth)}.dxf")
+        assert sheet.unit == "mm"
+        parts = parts_on(result, cloth)
+        cut = sheet.on("cut")
+        assert all(line.closed for line in cut)
+        assert sorted(line.area for line in cut) == pytest.approx(
+            sorted(shapes.area_of(p.cut) for p in parts), rel=1e-3
+        )
+        finished = [line for line in sheet.on("sew lines") if line.closed]
+        for part in parts:
+            ring = shapes.polyline_length(np.vstack([part.finished, part.finished[:1]]))
+            assert min(abs(line.length - ring) for line in finished) < 1e-3 * ring
+
+
+@pytest.mark.property
+def test_every_part_is_labelled(result, folder):
+    words = {t.text for f in folder.glob("*.dxf") if "-nest" not in f.name for t in read_dxf(f).texts}
+    for part in result.parts:
+        assert any(part.name in text or part.name.split(": ")[-1] in text for text in words)
+    assert any("this side out" in text for text in words)
+    assert any("revision A" in text for text in words)
+    assert any("millimetres, scale 1:1" in text for text in words)
+    assert any("within 0.1 mm" in text for text in words)
+
+
+@pytest.mark.property
+def test_numbered_layers_carry_the_same_lines(result, folder):
+    for cloth in {part.cloth for part in result.parts}:
+        named = read_dxf(folder / f"{file_stem(cloth)}.dxf")
+        numbered = read_dxf(folder / f"{file_stem(cloth)}-numbered.dxf")
+        for layer in Layer:
+            ours = sorted(line.length for line in named.on(layer.plain_name))
+            theirs = sorted(line.length for line in numbered.on(str(layer.number)))
+            assert theirs == pytest.approx(ours)
+
+
+@pytest.mark.property
+def test_same_result_gives_the_same_bytes(result):
+    one, two = cut_files(result, papers=("A4",)), cut_files(result, papers=("A4",))
+    assert [f.name for f in one] == [f.name for f in two]
+    assert [f.content for f in one] == [f.content for f in two]
+    moved = Sheet(title="t", items=(Point(layer=Layer.DRILL, at=np.array([0.0, 1.0])),))
+    still = Sheet(title="t", items=(Point(layer=Layer.DRILL, at=np.array([0.0, 1.001])),))
+    assert dxf_bytes(moved) != dxf_bytes(still)
+
+
+@pytest.mark.property
+def test_metres_and_millimetres_say_the_same(tmp_path):
+    items = (Line(layer=Layer.CUT, points=np.array([[0, 0], [1.2, 0], [1.2, 0.7]]), closed=True),)
+    for unit in ("m", "mm"):
+        path = tmp_path / f"{unit}.dxf"
+        path.write_bytes(dxf_bytes(Sheet(title="t", items=items), unit=unit))
+        sheet = read_dxf(path)
+        assert sheet.unit == unit
+        assert sheet.lines[0].area == pytest.approx(0.42)
+
+
+@pytest.mark.property
+def test_the_net_has_the_finished_edges_alone(result, folder):
+    net = read_dxf(folder / "net.dxf")
+    assert not net.on("cut")
+    assert sorted(line.area for line in net.on("sew lines")) == pytest.approx(
+        sorted(shapes.area_of(p.finished) for p in result.parts), rel=1e-3
+    )
+
+
+@pytest.mark.property
+def test_the_nest_file_holds_parts_apart_inside_the_roll(result, folder):
+    from shapely.geometry import Polygon, box
+
+    for roll in result.rolls:
+        cut = [Polygon(line.points) for line in read_dxf(folder / f"{file_stem(roll.cloth)}-nest.dxf").on("cut")]
+        assert len(cut) == len(roll.parts)
+        length, width = roll.layout.length, roll.layout.width
+        for k, part in enumerate(cut):
+            assert box(-1e-4, 0, length + 1e-4, width).contains(part)
+            assert all(part.distance(other) > 0.0095 for other in cut[:k])
+
+
+@pytest.mark.property
+def test_grain_runs_along_the_roll_within_a_degree(folder):
+    for path in folder.glob("*-nest.dxf"):
+        grain = [line for line in read_dxf(path).on("grain") if len(line.points) == 2]
+        assert grain
+        for line in grain:
+            along = line.points[1] - line.points[0]
+            assert abs(np.degrees(np.arctan2(along[1], abs(along[0])))) < 1.0
+
+
+@pytest.mark.behaviour
+def test_gdal_reads_the_same_areas_and_lengths(result, folder, tmp_path):
+    tool = shutil.which("ogr2ogr")
+    if tool is None:
+        pytest.skip("GDAL is not installed")
+    for cloth in {part.cloth for part in result.parts}:
+        out = tmp_path / f"{file_stem(cloth)}.json"
+        subprocess.run(
+            [tool, "-f", "GeoJSON", str(out), str(folder / f"{file_stem(cloth)}.dxf"), "entities"],
+            check=True, capture_output=True,
+        )  # fmt: skip
+        features = json.loads(out.read_text())["features"]
+        rings = [
+            np.array(ring_of(f["geometry"])) / 1000
+            for f in features
+            if f["properties"]["Layer"] == "cut" and f["geometry"]["type"] in ("LineString", "Polygon")
+        ]
+        parts = parts_on(result, cloth)
+        assert len(rings) == len(parts)
+        assert sorted(map(shapes.area_of, rings)) == pytest.approx(
+            sorted(shapes.area_of(p.cut) for p in parts), rel=1e-3
+        )
+        lengths = sorted(shapes.polyline_length(np.vstack([ring, ring[:1]])) for ring in rings)
+        ours = sorted(shapes.polyline_length(np.vstack([p.cut, p.cut[:1]])) for p in parts)
+        assert lengths == pytest.approx(ours, rel=1e-3)
+
+
+def ring_of(geometry):
+    points = geometry["coordinates"]
+    return [p[:2] for p in (points[0] if geometry["type"] == "Polygon" else points)]
+
+
+@pytest.mark.slow
+@pytest.mark.behaviour
+def test_freecad_reads_the_same_areas(result, folder, tmp_path):
+    tool = next((shutil.which(n) for n in ("freecadcmd", "FreeCADCmd", "freecad") if shutil.which(n)), None)
+    if tool is None:
+        pytest.skip("FreeCAD is not installed")
+    script = tmp_path / "read.py"
+    script.write_text(
+        "import importDXF, FreeCAD, Part, json\n"
+        f"doc = importDXF.open({str(folder / 'coated-polyester-300.dxf')!r})\n"
+        "doc = FreeCAD.ActiveDocument\n"
+        "areas = [Part.Face(o.Shape.Wires[0]).Area for o in doc.Objects if hasattr(o, 'Shape')"
+        " and o.Shape.Wires and o.Shape.Wires[0].isClosed()]\n"
+        f"open({str(tmp_path / 'areas.json')!r}, 'w').write(json.dumps(areas))\n"
+    )
+    subprocess.run([tool, str(script)], check=True, capture_output=True, timeout=300)
+    areas = sorted(a / 1e6 for a in json.loads((tmp_path / "areas.json").read_text()))
+    for part in parts_on(result, "coated polyester 300"):
+        assert min(abs(a - shapes.area_of(part.cut)) for a in areas) < 1e-3 * shapes.area_of(part.cut)
+
+
+@pytest.mark.property
+def test_svg_is_at_1_to_1(result):
+    import xml.etree.ElementTree as xml
+
+    for file in cut_files(result, papers=()):
+        if file.name.endswith(".svg"):
+            root = xml.fromstring(file.content)
+            width = float(root.get("width").removesuffix("mm"))
+            assert width == pytest.approx(float(root.get("viewBox").split()[2]))
+            assert {g.get("id") for g in root} >= {"cut", "grain", "text"}
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("content", [b"", b"0\nSECTION\n", b"not a drawing", "0\nEOF\n\xff".encode("latin-1")])
+def test_damaged_dxf_is_refused(tmp_path, content):
+    path = tmp_path / "bad.dxf"
+    path.write_bytes(content)
+    with pytest.raises(DesignError, match=r"bad\.dxf"):
+        read_dxf(path)
+
+
+@pytest.mark.behaviour
+def test_dxf_without_units_is_refused(tmp_path):
+    path = tmp_path / "bare.dxf"
+    content = dxf_bytes(Sheet(title="t", items=(Text(at=np.zeros(2), text="x", height=0.01),))).decode()
+    path.write_text(content.replace("$INSUNITS\n 70\n4", "$INSUNITS\n 70\n0"))
+    with pytest.raises(DesignError, match=r"no unit of length"):
+        read_dxf(path)
+
+
+@pytest.mark.behaviour
+def test_a_folder_that_cannot_be_written_is_said(result, tmp_path):
+    blocked = tmp_path / "file"
+    blocked.write_text("x")
+    with pytest.raises(CouldNot, match=r"could not be written"):
+        write_files(cut_files(result, papers=())[:1], blocked / "inside")
+    assert blocked.read_text() == "x"
