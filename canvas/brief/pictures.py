@@ -16,14 +16,15 @@ from typing import Any
 import numpy as np
 
 from canvas.brief.answer import Answer
-from canvas.brief.drawing import MM
+from canvas.brief.drawing import MM, beside
 from canvas.brief.figures import picture
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.projection import ViewName
 from canvas.brief.rolls import roll_drawing
 from canvas.brief.roses import RoseLine, roses
+from canvas.brief.spots import key_drawing, numbered_spots
 from canvas.brief.svg import svg_text
-from canvas.brief.views import Drafter, Spot, frame_of, sheet_for
+from canvas.brief.views import Drafter, frame_of, sheet_for
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult
 from canvas.design.schema.design import BARE
@@ -31,6 +32,8 @@ from canvas.geometry.surface import Floats
 from canvas.jobs.files import write_whole
 
 VIEWS: tuple[ViewName, ...] = ("plan", "profile", "aft")
+MARKED: tuple[ViewName, ...] = ("plan", "profile")
+MAPPED = 3  # fewer latitudes are told by their days
 PAPER, LETTERS = 0.130, 3.4 * MM  # of views in a page: read on a phone, to scale on A4
 
 
@@ -98,20 +101,20 @@ def _views(answer: Answer) -> tuple[Picture, ...]:
 
 def _survey(answer: Answer) -> tuple[Picture, ...]:
     marks = answer.rigging.model.marks
-    spots = [
-        Spot(text=name, at=marks.at(name), covariance=marks.joint([name]) if marks.joint([name]).any() else None)
-        for name in marks.names
-    ]
-    drafter = drafter_of(answer.rigging)
+    drafter = drafter_of(answer.rigging, paper=0.185, text=2.6 * MM)
+    spots = numbered_spots(marks)
     scene = answer.rigging.rig(BARE).scene
-    return tuple(
-        Picture(
-            name=slug("marks", view),
-            title=f"marks, {view}; ellipses hold 95 % and are drawn ten times their size",
-            svg=svg_text(drafter.view(scene, view, spots=spots), alone=True),
+    key = key_drawing([(spot.text, name) for spot, name in zip(spots, marks.names, strict=True)], width=0.150)
+    made = []
+    for view in MARKED:
+        shown = drafter.view(scene, view, spots=spots)
+        said = f"marks, {view}; ellipses hold 95 % and are drawn ten times their size"
+        made.append(
+            Picture(
+                name=slug("marks", view), title=said, svg=svg_text(beside(said, [shown, key], down=True), alone=True)
+            )
         )
-        for view in ("plan", "profile")
-    )
+    return tuple(made)
 
 
 def _shade(answer: Answer) -> tuple[Picture, ...]:
@@ -143,7 +146,7 @@ def _shade(answer: Answer) -> tuple[Picture, ...]:
         )
         for one in lines
     ]
-    if len(latitudes) > 1:
+    if len(latitudes) >= MAPPED:
         made += [
             Picture(
                 name=slug("shade map", name),
@@ -185,7 +188,7 @@ def _vane(answer: Answer) -> tuple[Picture, ...]:
         if shown:
             grey = "; grey: bare boat" if bare is not None and known else ""
             figure = roses(
-                shown, bare=bare if known else None, what=f"{what}{grey}\\nblack ticks: close-hauled", full=full,
+                shown, bare=bare if known else None, what=f"{what}{grey}\nblack ticks: close-hauled", full=full,
                 marks=[close], filled=key == "clear_share",
             )  # fmt: skip
             made.append(Picture(name=slug("vane", key), title=f"{what}, by apparent wind angle", svg=_svg(figure)))

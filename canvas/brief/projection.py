@@ -199,11 +199,13 @@ def joined(pieces: Floats, *, simpler: float = 0.0005) -> tuple[Floats, ...]:
     """Return stretches, (n, 2, 2), as few long polylines, each once, bends below `simpler` left out [m]."""
     if not len(pieces):
         return ()
-    lines = shapely.linestrings(np.round(pieces, 4))
-    lines = lines[shapely.length(lines) > 0]
-    if not len(lines):
+    exact = np.round(pieces, 4)
+    exact = exact[np.any(exact[:, 0] != exact[:, 1], axis=1)]
+    turned = np.where((exact[:, 0, 0] > exact[:, 1, 0])[:, None, None], exact[:, ::-1], exact)
+    once = np.unique(turned.reshape(-1, 4), axis=0).reshape(-1, 2, 2)
+    if not len(once):
         return ()
-    merged = shapely.line_merge(shapely.union_all(lines))
+    merged = shapely.line_merge(shapely.multilinestrings(shapely.linestrings(once)))
     parts = shapely.get_parts(shapely.simplify(merged, simpler))
     return tuple(np.asarray(part.coords) for part in parts)
 

@@ -47,6 +47,8 @@ def cell(key: str, value: Any) -> object:
         return "yes" if value else "no"
     if isinstance(value, int | float) and "_share" in key:
         return f"{100 * value:.0f}"
+    if isinstance(value, int | float) and key.endswith("_deg"):
+        return f"{value:.0f}"
     if isinstance(value, float):
         return f"{value:.3f}" if abs(value) < 10 else f"{value:.1f}" if abs(value) < 1000 else f"{value:.0f}"
     return str(value)
@@ -91,7 +93,7 @@ def _vane(record: Record) -> list[Html]:
             made += [element("h3", one["name"]), courses]
     covers = [
         [row["name"], one["name"], cell("_share", row["covers_share_most"]),
-         cell("_share", row["covers_alone_share_most"]), cell("", row["at_awa_deg"])]
+         cell("_share", row["covers_alone_share_most"]), cell("at_awa_deg", row["at_awa_deg"])]
         for one in sets
         for row in one.get("covers") or []
         if row["panel"] is not None and row["covers_share_most"] > 0

@@ -9,20 +9,63 @@ Limits: ellipses are drawn larger than life by `MAGNIFIED`, which the caller say
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.brief.drawing import MM, Area, Item, Pen, circle
+from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Words, circle, drawing_of
 from canvas.brief.palette import INK, PAPER, SERIES
 from canvas.brief.projection import Look
 from canvas.geometry.surface import Floats
-
-if TYPE_CHECKING:
-    from canvas.brief.views import Spot
+from canvas.survey.marks import Marks
 
 MAGNIFIED = 10.0
 HOLDS_95 = 2.4477  # sqrt of the 95 % point of chi-square with two degrees of freedom
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spot:
+    """A point to be marked in a view: its name, place (3,) [m], and covariance (3, 3) [m2] or None."""
+
+    text: str
+    at: Floats
+    covariance: Floats | None = None
+
+
+def numbered_spots(marks: Marks) -> tuple[Spot, ...]:
+    """Return all marks by number, from 1, each with its covariance where it has one."""
+    return tuple(
+        Spot(
+            text=str(number),
+            at=marks.at(name),
+            covariance=marks.joint([name]) if marks.joint([name]).any() else None,
+        )
+        for number, name in enumerate(marks.names, start=1)
+    )
+
+
+def key_drawing(
+    entries: Sequence[tuple[str, str]], *, width: float, size: float = 2.6 * MM, columns: int = 3
+) -> Drawing:
+    """Return a key of numbers and names, in columns, read downwards.
+
+    Parameters
+    ----------
+    entries : sequence of (number, name)
+    width : float
+        Of paper [m].
+    size : float
+        Of letters [m].
+    columns : int
+    """
+    rows = -(-len(entries) // columns)
+    items: list[Item] = []
+    for index, (number, name) in enumerate(entries):
+        column, row = divmod(index, rows)
+        at = np.array([column * width / columns, -row * 1.5 * size])
+        items.append(Words(at=at + np.array([2.2 * size, 0]), text=number, size=size, anchor="end", bold=True))
+        items.append(Words(at=at + np.array([3.0 * size, 0]), text=name.replace("_", " "), size=size, anchor="start"))
+    return drawing_of("key", items)
 
 
 def spot_items(spots: Sequence[Spot], *, look: Look, scale: int) -> list[Item]:

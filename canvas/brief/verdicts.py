@@ -45,7 +45,9 @@ def questions(records: Mapping[str, Record], *, close_hauled_deg: float) -> tupl
     found: list[Question] = []
     if "vane" in records:
         cells = _each(records["vane"], lambda one: _vane(one, close_hauled_deg))
-        found.append(Question(text="Does the vane still get its wind?", answers=cells))
+        sight = all(not one.get("courses") for one in records["vane"]["sets"])
+        limits = " (line of sight only)" if sight else ""
+        found.append(Question(text=f"Does the vane still get its wind?{limits}", answers=cells))
     if "rain" in records:
         found.append(Question(text="Does it keep the rain off?", answers=_each(records["rain"], _rain)))
     if "shade" in records:
@@ -88,8 +90,8 @@ def _vane(one: Record, close_hauled_deg: float) -> Cell | None:
     hauled = [row["clear_share"] for row in angles if abs(abs(row["awa_deg"]) - close_hauled_deg) <= 2.6]
     least = min(angles, key=lambda row: (row["clear_share"], abs(row["awa_deg"])))
     hidden = f"least {_percent(least['clear_share'])}, with the wind at {abs(least['awa_deg']):.0f}°"
-    close = f"{_percent(min(hauled))} of the blade sees the wind close-hauled; " if hauled else ""
-    return Cell(word="unknown", note=f"line of sight only: {close}{hidden}")
+    close = f"{_percent(min(hauled))} of the blade is clear close-hauled; " if hauled else ""
+    return Cell(word="unknown", note=f"{close}{hidden}")
 
 
 def _places(one: Record) -> list[Record]:

@@ -34,7 +34,7 @@ from canvas.brief.projection import (
     outline,
     polyline,
 )
-from canvas.brief.spots import spot_items
+from canvas.brief.spots import Spot, spot_items
 from canvas.geometry.rays import tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
@@ -58,6 +58,10 @@ class Frame:
         object.__setattr__(self, "low", locked(self.low))
         object.__setattr__(self, "high", locked(self.high))
 
+    def holds(self, point: Floats) -> bool:
+        """Return whether a point, (3,) [m], lies in the frame."""
+        return bool(np.all((point >= self.low) & (point <= self.high)))
+
     def window(self, look: Look) -> tuple[float, float, float, float]:
         """Return least right, least up, greatest right, greatest up in a view [m]."""
         corners = look.flat(np.stack([self.low, self.high]))
@@ -73,15 +77,6 @@ class Sheet:
     units: str
     text: float = 2.6 * MM
     dimensions: bool = True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Spot:
-    """A point to be marked in a view: its name, place (3,) [m], and covariance (3, 3) [m2] or None."""
-
-    text: str
-    at: Floats
-    covariance: Floats | None = None
 
 
 def frame_of(scenes: Sequence[Scene]) -> Frame:
@@ -186,7 +181,7 @@ class _View:
     """One view in the making: what is shared between its layers."""
 
     def __init__(self, scene: Scene, look: Look, drafter: Drafter, *, spots: Sequence[Spot]) -> None:
-        self.spots = spots
+        self.spots = [spot for spot in spots if drafter.frame.holds(spot.at)]
         self.scene, self.look, self.drafter, self.sheet = scene, look, drafter, drafter.sheet
         self.window = drafter.frame.window(look)
         self.solid = [s for s in scene.surfaces if s.kind in ("boat", "solid", "crew", "vane")]

@@ -1,0 +1,157 @@
+"""Lay out the mock-up sheet: how two people rig a set with cord and old cloth, a picture for each step.
+
+Computes: lengths rounded to whole centimetres or quarter inches.
+Units: the design's own.
+Source: `canvas.brief.rigging_steps`.
+Limits: cord stretches: measure it under the pull it will have.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
+from canvas.brief.cautions import cautions_for
+from canvas.brief.drawing import MM, Drawing, Pen, Stroke, drawing_of
+from canvas.brief.palette import SERIES
+from canvas.brief.paper import text_room
+from canvas.brief.pictures import MARKED, drafter_of
+from canvas.brief.projection import LOOKS
+from canvas.brief.rigging_steps import EdgeStep, FreeCorner, PanelSteps, rigging_steps
+from canvas.brief.spots import Spot
+from canvas.brief.views import Drafter
+from canvas.cloth.rigging import Rigging
+from canvas.design.units import INCH, length_text
+from canvas.geometry.scene import Scene
+
+
+def mockup_sheet(rigging: Rigging, set_name: str, *, paper: str = "A4", units: str | None = None) -> Document:
+    """Return the sheet for one set.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    set_name : str
+    paper : str
+    units : str, optional
+        The design's own where absent.
+
+    Raises
+    ------
+    CouldNot
+        When the set has no shape in balance.
+    """
+    design = rigging.model.design
+    unit = units or design.units
+    steps = rigging_steps(rigging, set_name)
+    scene = rigging.rig(set_name).scene
+    drafter = drafter_of(rigging, paper=text_room(paper)[0], text=2.5 * MM)
+    blocks: list[Block] = [
+        Heading(text=f"{design.name}: mock-up of “{set_name}”", level=1),
+        Prose(
+            text="Cord first, old cloth over it, then look: from the seats, from the helm, at the vane. Two people, in "
+            "harbour. Lengths are under the pull the cord will have; heights are above the cockpit sole; distances from the "
+            "centreline are square to it."
+        ),
+        Figure(drawing=drafter.view(scene, "profile"), caption="As it will hang"),
+    ]
+    if not steps:
+        blocks.append(Prose(text="This set has no new canvas: there is nothing to mock up."))
+    for number, panel in enumerate(steps, start=1):
+        blocks += _panel(panel, number, scene=scene, drafter=drafter, unit=unit)
+    blocks += [Heading(text="Before you take it down"), Bullets(items=AFTER, boxes=True)]
+    blocks += [Prose(text=caution, strong=True) for caution in cautions_for("mockup")]
+    return Document(
+        title=f"{design.name}: mock-up of {set_name}", foot=f"{design.name}, revision {design.revision}, {set_name}",
+        blocks=tuple(blocks),
+    )  # fmt: skip
+
+
+AFTER = (
+    "Sat on every seat and stood at the helm, by day; looked ahead and to leeward.",
+    "Winched, tacked the boom over by hand, opened the lockers, gone below and come up.",
+    "Hung a ribbon where the vane's blade is and looked at it from every side, with the wind ahead and abeam.",
+    "Measured every corner where it really is and wrote it in the boxes: such readings go into the file.",
+)
+
+
+def cord_text(metres: float, *, units: str) -> str:
+    """Return a length in whole centimetres, or to a quarter of an inch."""
+    if units == "m":
+        return f"{metres:.2f} m"
+    if units == "mm":
+        return f"{round(metres * 100) * 10:d} mm"
+    return length_text(round(metres / INCH * 4) / 4 * INCH, units)
+
+
+def _panel(panel: PanelSteps, number: int, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
+    blocks: list[Block] = [Heading(text=f"{number}. {panel.panel}", page=True)]
+    heads: tuple[str, ...] = ("edge", "lies along", "finish", "length")
+    rows = tuple(_held(edge, unit) for edge in panel.held)
+    others = [surface.panel for surface in scene.of_kind("cloth") if surface.panel not in (panel.panel, None)]
+    alone = scene.without(other for other in others if other is not None)
+    blocks += [
+        Grid(title="First, the edges that are held", heads=heads, rows=rows, shares=(0.2, 0.4, 0.22, 0.18)),
+        Figure(drawing=drafter.view(alone, "plan"), caption=f"{panel.panel} by itself, from above"),
+    ]
+    for corner in panel.corners:
+        blocks += _corner(corner, panel, scene=scene, drafter=drafter, unit=unit)
+    if panel.free:
+        rows = tuple(_free(edge, unit) for edge in panel.free)
+        heads = ("edge", "finish", "along it", "corner to corner", "hollow in the middle")
+        blocks.append(Grid(title="Then the free edges", heads=heads, rows=rows, shares=(0.2, 0.22, 0.18, 0.2, 0.2)))
+    if panel.ties:
+        blocks += [Prose(text="Ties:"), Bullets(items=panel.ties)]
+    return blocks
+
+
+def _held(edge: EdgeStep, unit: str) -> tuple[str, ...]:
+    return (edge.name, edge.along or "between its corners", edge.finish, cord_text(edge.length, units=unit))
+
+
+def _free(edge: EdgeStep, unit: str) -> tuple[str, ...]:
+    hollow = cord_text(edge.hollow, units=unit) if edge.hollow is not None and edge.hollow > 0.004 else "none"
+    return (
+        edge.name, edge.finish, cord_text(edge.length, units=unit), cord_text(edge.chord, units=unit), hollow
+    )  # fmt: skip
+
+
+def _corner(corner: FreeCorner, panel: PanelSteps, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
+    x, y, z = (float(part) for part in corner.at)
+    side = "starboard" if y > 0 else "port"
+    rows = [
+        *((f"cord from {cord.name.replace('_', ' ')}", cord_text(cord.length, units=unit), _give(corner, unit), BOX)
+          for cord in corner.cords),
+        ("height above the sole", cord_text(z, units=unit), _give(corner, unit), BOX),
+        (f"from the centreline, to {side}", cord_text(abs(y), units=unit), _give(corner, unit), BOX),
+        ("aft of the bulkhead", cord_text(x, units=unit), _give(corner, unit), BOX),
+    ]  # fmt: skip
+    where = f", at the mark {corner.mark.replace('_', ' ')}" if corner.mark else ""
+    title = f"Corner {corner.name}{where}"
+    heads = ("what", "length", "may be off by", "found")
+    spots = [
+        Spot(text="corner", at=corner.at),
+        *(Spot(text=c.name.replace("_", " "), at=c.start) for c in corner.cords),
+    ]
+    figures = [
+        Figure(drawing=_with_cords(drafter.view(scene, view, spots=spots), corner, drafter, view), caption="")
+        for view in MARKED[:1]
+    ]
+    return [Grid(title=title, heads=heads, rows=tuple(rows), shares=(0.44, 0.2, 0.18, 0.18)), *figures]
+
+
+def _give(corner: FreeCorner, unit: str) -> str:
+    return cord_text(max(corner.tolerance, 0.01), units=unit)
+
+
+def _with_cords(view: Drawing, corner: FreeCorner, drafter: Drafter, name: str) -> Drawing:
+    look = next(one for one in LOOKS.values() if one.name == name)
+    lines: Sequence[np.ndarray] = [
+        look.flat(np.stack([cord.start, corner.at])) / drafter.sheet.scale
+        for cord in corner.cords
+        if drafter.frame.holds(cord.start)
+    ]
+    cords = Stroke(lines=tuple(lines), pen=Pen(colour=SERIES[2], width=0.5 * MM, dash=(2 * MM, 1 * MM)))
+    return drawing_of(view.title, [*view.items, cords])
