@@ -23,6 +23,7 @@ from canvas.cloth.triangulate import triangulate
 from canvas.geometry.surface import Floats, Ints
 
 ROUND = 56  # vertices wanted round the coarse outline
+ROUND_RULED = 80  # the same where its bends stay in the cloth
 FILM_STEPS = 8
 LEAST = 1e-3  # no side weighs less, so that slivers do no harm
 LAYOUT_STEPS = 12
@@ -91,8 +92,8 @@ def lay_out(lines: tuple[Floats, ...], *, ruled: bool) -> Domain:
         Join the outline's points by triangles without inner points, which unroll exactly, instead of a soap film.
     """
     length = [float(arc_lengths(line)[-1]) for line in lines]
-    spacing = sum(length) / ROUND
-    parts = [resample(line, spacing=spacing, tolerance=spacing / 12) for line in lines]
+    spacing = sum(length) / (ROUND_RULED if ruled else ROUND)
+    parts = [resample(line, spacing=spacing, tolerance=spacing / (40 if ruled else 12)) for line in lines]
     parts = [part if len(part) > 2 else _halved(part) for part in parts]
     ring = np.vstack([part[:-1] for part in parts])
     corners = np.concatenate([[0], np.cumsum([len(part) - 1 for part in parts])])

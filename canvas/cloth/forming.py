@@ -157,9 +157,10 @@ def _warp(net: Net, panel: PanelMesh, pull: Pretension) -> Floats:
 def _held(panels: list[PanelMesh], local: Ints, count: int) -> Bools:
     """Return which vertices are held: on tubes, at corners, at ties, and all of flat panels."""
     held = np.zeros(count, dtype=bool)
+    hung = np.concatenate([line[1:-1] for panel in panels for line in panel.edges])  # corners there hang on that edge
     for panel in panels:
         for edge, line in zip(panel.outline.edges, panel.edges, strict=True):
-            held[local[line[[0, -1]]]] = True
+            held[local[np.setdiff1d(line[[0, -1]], hung)]] = True
             if edge.kind == "held" or as_measured(edge):
                 held[local[line]] = True
         held[local[panel.ties]] = True

@@ -55,7 +55,7 @@ def starts(outlines: tuple[PanelOutline, ...]) -> tuple[tuple[Start, ...], ...]:
             if edge.kind == "shared":
                 line = _followed(edge, p, outlines, own, line)
             row.append(Start(edge=edge, line=line))
-        result.append(tuple(row))
+        result.append(_closed_up(row))
     return tuple(result)
 
 
@@ -134,6 +134,25 @@ def _hollowed(edge: PanelEdge, towards: Floats) -> Floats:
     inward = towards - chord * (towards @ chord) / (chord @ chord)
     inward = inward / max(float(np.linalg.norm(inward)), 1e-12)
     return np.asarray(edge.line[0] + share * chord + 4 * edge.hollow * share * (1 - share) * inward)
+
+
+def _closed_up(row: list[Start]) -> tuple[Start, ...]:
+    """Return starting lines that meet: where one hangs on another panel's edge, its neighbour comes to it.
+
+    A neighbour that is held does not: there the hanging edge comes to the corner.
+    """
+    lines = [np.array(start.line) for start in row]
+    for k, start in enumerate(row):
+        before = row[k - 1]
+        if np.array_equal(before.line[-1], start.line[0]):
+            continue
+        if start.edge.kind == "shared" and before.edge.kind != "held":
+            lines[k - 1][-1] = start.line[0]
+        elif (before.edge.kind == "shared" and start.edge.kind != "held") or start.edge.kind == "shared":
+            lines[k][0] = before.line[-1]
+        else:
+            lines[k - 1][-1] = start.line[0]
+    return tuple(Start(edge=start.edge, line=line) for start, line in zip(row, lines, strict=True))
 
 
 def _followed(

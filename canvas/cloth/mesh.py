@@ -17,9 +17,10 @@ import shapely
 
 from canvas.cloth.domain import Domain, lay_out
 from canvas.cloth.joints import Start, share_stops, starts, vertices_on
+from canvas.cloth.layout import lay_lines
 from canvas.cloth.lines import arc_lengths, locate, resample
 from canvas.cloth.triangulate import triangulate
-from canvas.geometry.outline import PanelOutline, Pierced
+from canvas.geometry.outline import PanelOutline
 from canvas.geometry.surface import Floats, Ints, locked
 
 MERGE = 1e-6  # shared vertices agree within this [m]
@@ -77,28 +78,6 @@ class Net:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "vertices", locked(self.vertices))
-
-
-class _Layout:
-    """Points and lines gathered in a panel's plane before it is triangulated."""
-
-    def __init__(self, domain: Domain, ring: Floats) -> None:
-        self.domain = domain
-        self.ring = ring
-        self.inner: list[Floats] = []
-        self.lines: list[Ints] = []
-        self.count = len(ring)
-
-    def add(self, points: Floats, *, head: int | None = None, tail: int | None = None, closed: bool = False) -> Ints:
-        """Add plane points as a chain of sides, from an outline vertex and to one where given; return its indices."""
-        fresh = np.arange(self.count, self.count + len(points))
-        self.inner.append(points)
-        self.count += len(points)
-        chain = [[head] if head is not None else [], fresh.tolist(), [tail] if tail is not None else []]
-        line = np.array([index for part in chain for index in part], dtype=np.int64)
-        if len(line) > 1:
-            self.lines.append(np.append(line, line[0]) if closed else line)
-        return line
 
 
 def mesh_set(outlines: tuple[PanelOutline, ...], *, tolerance: float) -> Net:
@@ -175,14 +154,8 @@ def _mesh_panel(
     shares = [arc_lengths(side) / arc_lengths(side)[-1] for side in sides]
     ring = np.vstack([domain.edge_flat(e, share)[:-1] for e, share in enumerate(shares)])
     rim = np.vstack([side[:-1] for side in sides])
-    layout = _Layout(domain, ring)
-    clear = 0.4 * spacing
-    over = [_over_line(layout, rim, line, spacing, clear) for line in outline.over]
-    slits = [_slit(layout, rim, p, spacing=spacing, clear=clear) for p in outline.pierced]
-    windows = [_window(layout, insert.outline, spacing, clear) for insert in outline.inserts]
-    ties = [_tie(layout, rim, tie.at, clear) for tie in outline.ties]
-    inner = np.vstack([np.zeros((0, 2)), *layout.inner])
-    mesh = triangulate(ring, spacing=spacing, lines=tuple(layout.lines), inner=inner)
+    chains = lay_lines(outline, domain, ring=ring, rim=rim, spacing=spacing)
+    mesh = triangulate(ring, spacing=spacing, lines=chains.sides, inner=chains.inner)
     vertices = domain.lift(mesh.points)
     vertices[: len(rim)] = rim
     corner = np.concatenate([[0], np.cumsum([len(side) - 1 for side in sides])])
@@ -191,84 +164,17 @@ def _mesh_panel(
         outline=outline,
         vertices=offset + np.arange(len(vertices)),
         faces=offset + mesh.faces[:, ::-1],
-        zone=_zones(mesh.points[mesh.faces].mean(axis=1), windows),
+        zone=_zones(mesh.points[mesh.faces].mean(axis=1), chains.windows),
         edges=edges,
-        over=tuple(offset + chain for chain, _ in over),
-        bow=tuple(arc for _, arc in over),
-        slits=tuple(offset + chain for chain in slits),
-        ties=offset + np.array(ties, dtype=np.int64),
+        over=tuple(offset + chain for chain in chains.over),
+        bow=chains.bow,
+        slits=tuple(offset + chain for chain in chains.slits),
+        ties=offset + chains.ties,
     )
     return vertices, panel
 
 
-def _inside(layout: _Layout, points: Floats, clear: float) -> shapely.Polygon:
-    """Return which plane points lie inside the ring, clear of it by `clear`."""
-    polygon = shapely.Polygon(layout.ring)
-    spots = shapely.points(points)
-    return shapely.contains(polygon, spots) & (shapely.distance(spots, polygon.exterior) > clear)
-
-
-def _over_line(layout: _Layout, rim: Floats, line: Floats, spacing: float, clear: float) -> tuple[Ints, Floats]:
-    """Add the vertices that lie over a bow; return them and the bow's arc length at each."""
-    points = resample(line, spacing=spacing, tolerance=spacing / 20)
-    placed, _ = layout.domain.place(points)
-    keep = np.flatnonzero(_inside(layout, placed, clear))
-    if len(keep) == 0:
-        return np.zeros(0, dtype=np.int64), np.zeros(0)
-    keep = np.arange(keep[0], keep[-1] + 1)
-    placed = placed[keep]
-    ends: list[int | None] = []
-    for index, place in ((keep[0] - 1, placed[0]), (keep[-1] + 1, placed[-1])):
-        if 0 <= index < len(points):
-            near = int(np.argmin(np.linalg.norm(layout.ring - place, axis=1)))
-            ends.append(near if np.linalg.norm(layout.ring[near] - place) < 2.5 * spacing else None)
-        else:
-            ends.append(None)
-    chain = layout.add(placed, head=ends[0], tail=ends[1])
-    space = np.vstack([rim[ends[0]][None]] * (ends[0] is not None) + [points[keep]])
-    space = np.vstack([space] + [rim[ends[1]][None]] * (ends[1] is not None)) if ends[1] is not None else space
-    arc, _ = locate(line, space)
-    return chain, arc
-
-
-def _slit(layout: _Layout, rim: Floats, pierced: Pierced, *, spacing: float, clear: float) -> Ints:
-    """Add the vertex where a wire passes and those of its slit."""
-    slit = pierced.slit
-    if slit is None:
-        placed, _ = layout.domain.place(pierced.at[None])
-        return layout.add(placed)
-    points = resample(slit, spacing=spacing, tolerance=spacing / 20)
-    end = int(np.argmin(np.linalg.norm(rim - points[-1], axis=1)))
-    placed, _ = layout.domain.place(points[:-1])
-    keep = _inside(layout, placed, clear)
-    keep[0] = True
-    return layout.add(placed[keep], tail=end)
-
-
-def _window(layout: _Layout, outline: Floats, spacing: float, clear: float) -> shapely.Polygon:
-    """Add a window's outline, kept clear of the panel's own; return it in the plane."""
-    closed = np.vstack([outline, outline[:1]])
-    points = resample(closed, spacing=spacing, tolerance=spacing / 20)[:-1]
-    placed, _ = layout.domain.place(points)
-    window = shapely.intersection(shapely.Polygon(placed).buffer(0), shapely.Polygon(layout.ring).buffer(-clear))
-    if window.is_empty or window.geom_type != "Polygon":
-        return shapely.Polygon()
-    ring = shapely.get_coordinates(window.exterior)
-    ring = resample(ring, spacing=spacing, tolerance=spacing / 20)[:-1]
-    layout.add(ring, closed=True)
-    return shapely.Polygon(ring)
-
-
-def _tie(layout: _Layout, rim: Floats, at: Floats, clear: float) -> int:
-    """Return the vertex at a tie: one of the outline's where that is near, else a new one."""
-    apart = np.linalg.norm(rim - at, axis=1)
-    placed, _ = layout.domain.place(at[None])
-    if apart.min() < clear or not _inside(layout, placed, clear)[0]:
-        return int(np.argmin(apart))
-    return int(layout.add(placed)[0])
-
-
-def _zones(centroids: Floats, windows: list[shapely.Polygon]) -> Ints:
+def _zones(centroids: Floats, windows: tuple[shapely.Polygon, ...]) -> Ints:
     zone = np.zeros(len(centroids), dtype=np.int64)
     for number, window in enumerate(windows, start=1):
         zone[shapely.contains_xy(window, centroids[:, 0], centroids[:, 1])] = number

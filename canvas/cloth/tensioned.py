@@ -19,7 +19,7 @@ import numpy as np
 
 from canvas.cloth.banded import Links, NotPositiveError, pulls
 from canvas.cloth.faces import faces_along, hollow_of, rim_of, vertex_normals, warp_frames
-from canvas.cloth.lines import arc_lengths, points_at
+from canvas.cloth.lines import arc_lengths, locate, points_at
 from canvas.geometry.surface import Bools, Floats, Ints
 from canvas.jobs.failure import CouldNot
 
@@ -30,6 +30,8 @@ SETTLED = 3e-5  # a round that moves nothing farther has settled [m]
 LOOSE = 1e-3  # still moving more than this after the last round is no result [m]
 HOLLOW = 2e-4  # asked hollows are met within this [m] or its share
 HOLLOW_SHARE = 3e-3
+MISSED = 3e-3  # farther than this [m] and its share from the hollow asked is a failure
+MISSED_SHARE = 0.02
 FIRM = 1e5  # how much stiffer contact is than the net
 SLIDE = 0.05  # farthest an edge slides along a bow in one round [m]
 
@@ -192,6 +194,11 @@ def balance(net: Tensioned, *, what: str = "The cloth") -> Balanced:
             break
     if moved > LOOSE:
         raise _no_shape(what)
+    missed = state.missed()
+    if missed:
+        raise CouldNot(
+            f"{what}: edge {missed} cannot have the hollow asked for.", "Ask for less, or hold the cloth more."
+        )
     return state.result(step)
 
 
@@ -317,6 +324,15 @@ class _State:
             self.forces[k] *= float(np.clip(found / asked, 0.4, 2.5)) ** self.gain[k]
         return off
 
+    def missed(self) -> str:
+        """Return the names of cables whose edge is far from the hollow asked."""
+        off = [
+            f'"{cable.name}"'
+            for cable, found in zip(self.net.cables, self.hollows, strict=True)
+            if cable.hollow is not None and abs(found - cable.hollow) > max(MISSED, MISSED_SHARE * cable.hollow)
+        ]
+        return " and ".join(off)
+
     def correct_contact(self, *, settling: bool) -> bool:
         """Release vertices that a bow would pull inwards, hold those that came through it; return whether any did."""
         net = self.net
@@ -326,10 +342,12 @@ class _State:
         normal = vertex_normals(self.places, net.faces)
         changed = False
         for k, bow in enumerate(net.bows):
-            touching, arc = self.touching[k], self.arc[k]
+            touching = self.touching[k]
             inward = np.einsum("ij,ij->i", pull[bow.vertices], normal[bow.vertices])
-            gap = points_at(bow.line, arc) - self.places[bow.vertices]
-            through = np.einsum("ij,ij->i", gap, normal[bow.vertices]) > SETTLED
+            near, off = locate(bow.line, self.places[bow.vertices])
+            gap = points_at(bow.line, near) - self.places[bow.vertices]
+            deep = np.einsum("ij,ij->i", gap, normal[bow.vertices])
+            through = (deep > SETTLED) & (deep > 0.5 * off)  # beside the bow is not through it
             release = touching & (inward > 1e-6)
             hold = ~touching & through & ~net.held[bow.vertices] & (not settling)
             changed |= bool(release.any() or hold.any())

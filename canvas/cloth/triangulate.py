@@ -192,7 +192,17 @@ def _recover(points: Floats, faces: Ints, sides: Ints) -> Ints:
     opposite = {(t[k], t[(k + 1) % 3]): (n, t[(k + 2) % 3]) for n, t in enumerate(triangles) for k in range(3)}
     for first, last in lost:
         _force(points, triangles, opposite, int(first), int(last))
-    return np.array(triangles, dtype=np.int64)
+    mended = np.array(triangles, dtype=np.int64)
+    if _missing(mended, sides, len(points)).any():
+        raise _crossing()
+    return mended
+
+
+def _crossing() -> CouldNot:
+    return CouldNot(
+        "A panel could not be meshed: a line in it crosses another, or its outline crosses itself.",
+        "Check slits, windows and bows of the panel.",
+    )
 
 
 def _crosses(points: Floats, first: int, last: int, one: int, two: int) -> bool:
@@ -231,10 +241,7 @@ def _force(
             right, foot = opposite[(b, a)]
             if _turn(points, foot, b, apex) > 0 and _turn(points, apex, a, foot) > 0:
                 _flip(triangles, opposite, (a, b), (left, apex), (right, foot))
-    raise CouldNot(
-        "A panel could not be meshed: a line in it crosses another, or its outline crosses itself.",
-        "Check slits, windows and bows of the panel.",
-    )
+    raise _crossing()
 
 
 def _flip(
