@@ -112,7 +112,7 @@ def doses(
     vertical = up_in_boat(heel=heel, trim=trim)
     light, uv = place_tables(known, up=vertical), place_tables(known, through="uv", up=vertical)
     ways = [sun_directions(sun, heading=angle, heel=heel, trim=trim) for angle in headings.angles]
-    day, latitude, gather = _days(sun)
+    day, latitude, gather = days_of(sun)
     step = step_minutes * 60.0
 
     def added(tables: PlaceTables, falling: _Light, *, bare: bool = False) -> Floats:
@@ -169,7 +169,7 @@ def _uv_light(sun: Sun, index: Floats, direct: Floats) -> _Light:
     return _Light(beam=beam, sky=level - beam * np.maximum(sine, 0.0), sea=UV_SEA_ALBEDO * level)
 
 
-def _days(sun: Sun) -> tuple[Ints, Floats, csr_array]:
+def days_of(sun: Sun) -> tuple[Ints, Floats, csr_array]:
     """Return days and latitudes in order, and the sparse (k, m) sum of instants onto them."""
     day = np.floor((sun.unix_s + sun.longitude / (2.0 * np.pi) * DAY) / DAY)
     keys, inverse = np.unique(np.stack([sun.latitude, day]), axis=1, return_inverse=True)
