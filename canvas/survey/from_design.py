@@ -13,7 +13,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from canvas.design.positions import Path, nearest_line, path_text
 from canvas.design.problems import DesignError
@@ -24,16 +24,35 @@ from canvas.design.schema.voyage import (
     LevelReading,
     MeterReading,
     OffsetReading,
+    OnStraightReading,
     OnTubeReading,
+    PlumbReading,
     RibbonReading,
     TapeReading,
 )
 from canvas.survey.adjust import adjust
 from canvas.survey.datum import Datum
 from canvas.survey.marks import Marks, given_marks, joined
-from canvas.survey.readings import Axis, Entry, Height, Offset, OnPlane, Precision, Session, Side, Tape, Where
+from canvas.survey.readings import (
+    Axis,
+    Entry,
+    Height,
+    Offset,
+    OnPlane,
+    OnTube,
+    Plumb,
+    Precision,
+    Session,
+    Side,
+    Tape,
+    Where,
+)
 
 AXES: dict[str, Axis] = {"aft": "x", "starboard": "y", "up": "z"}
+TOWARD: dict[str | None, tuple[Literal["aft", "starboard"] | None, int]] = {
+    None: (None, 1), "aft": ("aft", 1), "forward": ("aft", -1),
+    "starboard": ("starboard", 1), "port": ("starboard", -1),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -171,19 +190,30 @@ class _Places:
 def _entries(places: _Places, index: int, reading: Any) -> list[Entry]:
     """Return what one reading of the file says, as one entry or one a mark."""
     match reading:
-        case TapeReading(start=a, to=b, length=length, slack=slack, sd=sd):
-            return [Tape(a=a, b=b, length=length, slack=slack, sigma=sd, where=places.of(index, "length"))]
+        case TapeReading(start=a, to=b, via=via, length=length, slack=slack, sd=sd):
+            where = places.of(index, "length")
+            return [Tape(a=a, b=b, via=tuple(via), length=length, slack=slack, sigma=sd, where=where)]
         case LevelReading(at=at, height=height, session=session, sd=sd):
             return [Height(mark=at, height=height, session=session, sigma=sd, where=places.of(index, "height"))]
         case OffsetReading(at=at, axis=axis, length=length, start=of, sd=sd):
             where = places.of(index, "length")
             return [Offset(mark=at, offset=length, axis=AXES[axis], of=of, sigma=sd, where=where)]
-        case OnTubeReading(marks=marks, sd=sd):
-            plane, where = f"reading[{index}]", places.of(index, "marks")
-            return [OnPlane(mark=mark, plane=plane, sigma=sd, where=where) for mark in marks]
-        case AboveReading(at=at, below=below):
-            return [Side(mark=at, of=below, side="above", where=places.of(index, "at"))]
-    return []
+        case OnTubeReading() | OnStraightReading():
+            return _in_line(places, index, reading)
+        case PlumbReading(start=a, to=b, session=session, length=length, toward=toward, sd=sd):
+            along, sign = TOWARD[toward]
+            where = places.of(index, "length")
+            return [Plumb(a=a, b=b, session=session, offset=sign * length, along=along, sigma=sd, where=where)]
+    above: AboveReading = reading
+    return [Side(mark=above.at, of=above.below, side="above", where=places.of(index, "at"))]
+
+
+def _in_line(places: _Places, index: int, reading: OnTubeReading | OnStraightReading) -> list[Entry]:
+    """Return what is said of marks that lie in one plane or on one straight tube, one entry a mark."""
+    name, where = f"reading[{index}]", places.of(index, "marks")
+    if isinstance(reading, OnStraightReading):
+        return [OnTube(mark=mark, tube=name, sigma=reading.sd, where=where) for mark in reading.marks]
+    return [OnPlane(mark=mark, plane=name, sigma=reading.sd, where=where) for mark in reading.marks]
 
 
 def _zip_lengths(places: _Places, index: int, panel: Panel, marks: Collection[str]) -> list[Entry]:
