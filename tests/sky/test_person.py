@@ -10,7 +10,9 @@ from canvas.sky.person import person_place
 from tests.hand_built import scene
 
 BALL = trimesh.creation.icosphere(subdivisions=3, radius=0.3)
-CREW = Surface(name="crew Ada", kind="crew", vertices=BALL.vertices + np.array([0.0, 0.0, 1.0]), faces=BALL.faces, closed=True)
+CREW = Surface(
+    name="crew Ada", kind="crew", vertices=BALL.vertices + np.array([0.0, 0.0, 1.0]), faces=BALL.faces, closed=True
+)
 
 
 @pytest.mark.analytic
