@@ -3,8 +3,8 @@
 Computes: for a polyline, the fewest steps, straight or arc, that stay within a tolerance of its points.
 Units: metres; a bulge is the tangent of a quarter of an arc's angle, left turns positive (DXF).
 Source: circle through three points; bulge after the DXF reference.
-Limits: greedy from the first point; at least four points to an arc, its radius up to `MOST_RADIUS`; corners sharper than
-    `CORNER` end a run.
+Limits: greedy from the first point; at least four points to an arc, its radius up to `MOST_RADIUS`; turns sharper
+    than `CORNER` end a run.
 """
 
 from __future__ import annotations

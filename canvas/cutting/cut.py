@@ -10,15 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 
+from canvas.cutting.closer import closer_nest
 from canvas.cutting.finish import Finish, for_tube
 from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.join import joint_lengths, joint_notches, seam_notches
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.made import parts_of
-from canvas.cutting.nest import SELVEDGE, SPACING, nest, width_problems
+from canvas.cutting.nest import SELVEDGE, SPACING, Layout, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart, fit_of
 from canvas.cutting.piece import ClothToCut, Joint, PanelToCut
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
@@ -49,6 +51,8 @@ class CutOptions:
         Seams chosen by the design, by panel. [m]
     trial : bool
         Cut as a trial: no compensation, margins left on, lines to trim to.
+    closer : Path, optional
+        Folder of saved layouts: nest closer with spyrrow, which takes its time the first time; see closer.py.
     """
 
     revision: str = "A"
@@ -58,6 +62,7 @@ class CutOptions:
     forbidden: Mapping[str, Sequence[tuple[float, float]]] = field(default_factory=dict)
     seams: Mapping[str, Sequence[Floats]] = field(default_factory=dict)
     trial: bool = False
+    closer: Path | None = None
 
 
 def cut_panels(
@@ -284,16 +289,7 @@ def _rolls(
         if not fitting:
             problems.extend(width_problems(chosen, width=max(widths), selvedge=options.selvedge))
             continue
-        layouts = [
-            nest(
-                chosen,
-                width=width,
-                spacing=options.spacing,
-                selvedge=options.selvedge,
-                forbidden=options.forbidden.get(name, ()),
-            )
-            for width in fitting
-        ]
+        layouts = [_nested(chosen, width, options, forbidden=options.forbidden.get(name, ())) for width in fitting]
         best = min(range(len(layouts)), key=lambda k: layouts[k].length * layouts[k].width)
         rolls.append(
             RollLayout(
@@ -304,6 +300,22 @@ def _rolls(
             )
         )
     return list(parts), rolls, problems
+
+
+def _nested(
+    parts: Sequence[FlatPart], width: float, options: CutOptions, *, forbidden: Sequence[tuple[float, float]]
+) -> Layout:
+    """Return the parts laid on a roll, closer where the options ask for it and no band is forbidden."""
+    if options.closer is None or forbidden:
+        return nest(parts, width=width, spacing=options.spacing, selvedge=options.selvedge, forbidden=forbidden)
+    return closer_nest(
+        [part.cut for part in parts],
+        width=width,
+        folder=options.closer,
+        spacing=options.spacing,
+        selvedge=options.selvedge,
+        turnable=[part.turnable for part in parts],
+    )
 
 
 def _edges(made: MadePanel) -> list[EdgeResult]:

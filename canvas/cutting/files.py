@@ -9,16 +9,20 @@ Limits: parts of one cloth are laid side by side in its own file, as they lie on
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from canvas.cutting.arcs import with_arcs
+from canvas.cutting.changes import RECORD, changes_sheet, changes_since, record_text
 from canvas.cutting.dxf import DxfUnit, dxf_bytes
+from canvas.cutting.finish import Finish
+from canvas.cutting.order import sewing_order
 from canvas.cutting.part import FlatPart
 from canvas.cutting.result import CutResult, RollLayout
+from canvas.cutting.sections import section_sheet
 from canvas.cutting.sheet import CURVE_TOLERANCE, Item, Layer, Line, Sheet, Text, placed
 from canvas.cutting.svg import svg_text
 from canvas.cutting.tiles import tiles_pdf
@@ -102,7 +106,14 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^a-z0-9.]+", "-", name.lower()).strip("-.") or "cloth"
 
 
-def cut_files(result: CutResult, *, unit: DxfUnit = "mm", papers: Sequence[str] = ("A4",)) -> tuple[CutFile, ...]:
+def cut_files(
+    result: CutResult,
+    *,
+    unit: DxfUnit = "mm",
+    papers: Sequence[str] = ("A4",),
+    finishes: Mapping[str, Finish] | None = None,
+    earlier: Path | None = None,
+) -> tuple[CutFile, ...]:
     """Return every file of a cut, in order.
 
     Parameters
@@ -112,6 +123,15 @@ def cut_files(result: CutResult, *, unit: DxfUnit = "mm", papers: Sequence[str] 
         Of the DXF files, ``mm`` or ``m``.
     papers : sequence of str
         Papers to print on: ``A4``, ``Letter``, ``A3``, ``A1``, ``roll``.
+    finishes : mapping of str to Finish, optional
+        Where given, the sewing order and a section of each finish used are written too.
+    earlier : Path, optional
+        Folder of an earlier cut: what changed since is written too.
+
+    Raises
+    ------
+    DesignError
+        When `earlier` holds no cut.
     """
     files: list[CutFile] = []
     sheets = [part_sheet(result, part) for part in result.parts]
@@ -142,7 +162,45 @@ def cut_files(result: CutResult, *, unit: DxfUnit = "mm", papers: Sequence[str] 
     if result.parts:
         net = dxf_bytes(net_sheet(result), unit=unit)
         files.append(CutFile(name="net.dxf", what="finished edges without allowances", content=net))
+    if finishes is not None:
+        files += [
+            CutFile(
+                name="sewing-order.txt", what="sewing order", content=_order_text(result, finishes).encode("utf-8")
+            ),
+            CutFile(name="sections.svg", what="section of each finish", content=_sections(result, finishes)),
+        ]
+    if earlier is not None:
+        drawn = svg_text(changes_sheet(changes_since(result, earlier)))
+        files.append(CutFile(name="changes.svg", what="old over new", content=drawn.encode("utf-8")))
+    record = record_text(result).encode("utf-8")
+    files.append(CutFile(name=RECORD, what="outlines, for a later cut to compare with", content=record))
     return tuple(files)
+
+
+def _order_text(result: CutResult, finishes: Mapping[str, Finish]) -> str:
+    """Return the sewing order as plain text, a heading a panel."""
+    rows: list[str] = []
+    panel = ""
+    for step in sewing_order(result, finishes=finishes):
+        if step.panel != panel:
+            panel = step.panel
+            rows += ["", panel] if rows else [panel]
+        rows.append(f"{step.number:3d}. {step.does}")
+    return "\n".join(rows) + "\n"
+
+
+def _sections(result: CutResult, finishes: Mapping[str, Finish]) -> bytes:
+    """Return one SVG with the section of each finish that is used."""
+    used = {edge.finish for edge in result.edges} | {"seam" for part in result.parts for e in part.edges if e.seam}
+    items: list[Item] = []
+    for k, name in enumerate(name for name in finishes if name in used):
+        sheet = section_sheet(finishes[name])
+        shift = (0.22 * (k % 3), -0.09 * (k // 3))
+        items += [
+            *placed(sheet.items, shift=shift),
+            Text(at=np.array([shift[0], shift[1] + 0.04]), text=name, height=0.005),
+        ]
+    return svg_text(Sheet(title="sections of the finishes", items=tuple(items))).encode("utf-8")
 
 
 def write_files(files: Sequence[CutFile], folder: Path) -> tuple[Path, ...]:
