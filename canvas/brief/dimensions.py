@@ -45,7 +45,13 @@ def scale_for(length: float, *, paper: float) -> int:
 
 
 def dimension(
-    first: Sequence[float], last: Sequence[float], *, text: str, lane: float, size: float, upright: bool = False
+    first: Sequence[float] | Floats,
+    last: Sequence[float] | Floats,
+    *,
+    text: str,
+    lane: float,
+    size: float,
+    upright: bool = False,
 ) -> tuple[Item, ...]:
     """Return a level or upright dimension between two points.
 

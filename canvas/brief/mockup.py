@@ -50,11 +50,7 @@ def mockup_sheet(rigging: Rigging, set_name: str, *, paper: str = "A4", units: s
     drafter = drafter_of(rigging, paper=text_room(paper)[0], text=2.5 * MM)
     blocks: list[Block] = [
         Heading(text=f"{design.name}: mock-up of “{set_name}”", level=1),
-        Prose(
-            text="Cord first, old cloth over it, then look: from the seats, from the helm, at the vane. Two people, in "
-            "harbour. Lengths are under the pull the cord will have; heights are above the cockpit sole; distances from the "
-            "centreline are square to it."
-        ),
+        Prose(text=HOW),
         Figure(drawing=drafter.view(scene, "profile"), caption="As it will hang"),
     ]
     if not steps:
@@ -69,6 +65,11 @@ def mockup_sheet(rigging: Rigging, set_name: str, *, paper: str = "A4", units: s
     )  # fmt: skip
 
 
+HOW = (
+    "Cord first, old cloth over it, then look: from the seats, from the helm, at the vane. Two people, in harbour. "
+    "Lengths are under the pull the cord will have; heights are above the cockpit sole; distances from the centreline "
+    "are square to it."
+)
 AFTER = (
     "Sat on every seat and stood at the helm, by day; looked ahead and to leeward.",
     "Winched, tacked the boom over by hand, opened the lockers, gone below and come up.",
@@ -97,7 +98,7 @@ def _panel(panel: PanelSteps, number: int, *, scene: Scene, drafter: Drafter, un
         Figure(drawing=drafter.view(alone, "plan"), caption=f"{panel.panel} by itself, from above"),
     ]
     for corner in panel.corners:
-        blocks += _corner(corner, panel, scene=scene, drafter=drafter, unit=unit)
+        blocks += _corner(corner, scene=alone, drafter=drafter, unit=unit)
     if panel.free:
         rows = tuple(_free(edge, unit) for edge in panel.free)
         heads = ("edge", "finish", "along it", "corner to corner", "hollow in the middle")
@@ -118,7 +119,7 @@ def _free(edge: EdgeStep, unit: str) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _corner(corner: FreeCorner, panel: PanelSteps, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
+def _corner(corner: FreeCorner, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
     x, y, z = (float(part) for part in corner.at)
     side = "starboard" if y > 0 else "port"
     rows = [
@@ -136,7 +137,10 @@ def _corner(corner: FreeCorner, panel: PanelSteps, *, scene: Scene, drafter: Dra
         *(Spot(text=c.name.replace("_", " "), at=c.start) for c in corner.cords),
     ]
     figures = [
-        Figure(drawing=_with_cords(drafter.view(scene, view, spots=spots), corner, drafter, view), caption="")
+        Figure(
+            drawing=_with_cords(drafter.view(scene, view, spots=spots), corner, drafter, view),
+            caption=f"{title}: cords dashed",
+        )
         for view in MARKED[:1]
     ]
     return [Grid(title=title, heads=heads, rows=tuple(rows), shares=(0.44, 0.2, 0.18, 0.18)), *figures]

@@ -34,7 +34,7 @@ from canvas.jobs.files import write_whole
 VIEWS: tuple[ViewName, ...] = ("plan", "profile", "aft")
 MARKED: tuple[ViewName, ...] = ("plan", "profile")
 MAPPED = 3  # fewer latitudes are told by their days
-PAPER, LETTERS = 0.130, 3.4 * MM  # of views in a page: read on a phone, to scale on A4
+PAPER, LETTERS = 0.136, 3.4 * MM  # of views in a page: read on a phone, to scale on A4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +63,7 @@ def write_pictures(answer: Answer, folder: Path) -> tuple[Path, ...]:
     return tuple(write_whole(folder / f"{one.name}.svg", one.svg) for one in pictures(answer))
 
 
-def drafter_of(rigging: Rigging, *, paper: float = PAPER, text: float = LETTERS) -> Drafter:
+def drafter_of(rigging: Rigging, *, paper: float = PAPER, text: float = LETTERS, units: str | None = None) -> Drafter:
     """Return the drafter of a boat, its frame wide enough for all its sets.
 
     Parameters
@@ -73,10 +73,12 @@ def drafter_of(rigging: Rigging, *, paper: float = PAPER, text: float = LETTERS)
         Width of paper for the widest view [m].
     text : float
         Height of letters [m].
+    units : str, optional
+        The design's own where absent.
     """
     design = rigging.model.design
     frame = frame_of([rigging.rig(name).scene for name in design.set_names()])
-    sheet = sheet_for(frame, paper=paper, units=design.units, text=text)
+    sheet = sheet_for(frame, paper=paper, units=units or design.units, text=text)
     return Drafter(frame=frame, sheet=sheet, tubes=rigging.model.tubes, panels=[panel.name for panel in design.panel])
 
 

@@ -39,19 +39,21 @@ def head(key: str) -> str:
 
 def cell(key: str, value: Any) -> object:
     """Return a value as a table shows it."""
-    if value is None:
-        return "–"
-    if key == "verdict":
+    if key == "verdict" and value is not None:
         return badge(str(value))
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, int | float) and "_share" in key:
+    if isinstance(value, int | float):
+        return _number(key, value)
+    return "–" if value is None else str(value)
+
+
+def _number(key: str, value: float) -> str:
+    if "_share" in key:
         return f"{100 * value:.0f}"
-    if isinstance(value, int | float) and key.endswith("_deg"):
+    if key.endswith("_deg") or isinstance(value, int) or abs(value) >= 1000:
         return f"{value:.0f}"
-    if isinstance(value, float):
-        return f"{value:.3f}" if abs(value) < 10 else f"{value:.1f}" if abs(value) < 1000 else f"{value:.0f}"
-    return str(value)
+    return f"{value:.3f}" if abs(value) < 10 else f"{value:.1f}"
 
 
 def _plain(record: Record) -> list[Html]:

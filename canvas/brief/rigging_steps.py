@@ -180,7 +180,7 @@ def _cords(at: Floats, marks: Marks, off: Floats) -> tuple[Cord, ...]:
     else:
         towards = (marks.xyz - at) / np.maximum(off, 1e-9)[:, None]
 
-        def firm(three: tuple[int, ...]) -> tuple[float, int]:
+        def firm(three: Sequence[int]) -> tuple[float, int]:
             return round(abs(float(np.linalg.det(towards[list(three)]))), 6), -sum(three)
 
         chosen = max(combinations(usable, 3), key=firm)

@@ -104,7 +104,7 @@ def frame_of(scenes: Sequence[Scene]) -> Frame:
 def sheet_for(frame: Frame, *, paper: float, units: str, text: float = 2.6 * MM) -> Sheet:
     """Return the largest scale at which every view of a frame, with its dimensions, fits a width of paper [m]."""
     size = frame.high - frame.low
-    room = paper - 7 * text
+    room = paper - 8.5 * text - 4 * MM  # lanes for dimensions on both sides, and the margin
     return Sheet(scale=scale_for(float(max(size[0], size[1])), paper=room), units=units, text=text)
 
 

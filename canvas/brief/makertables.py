@@ -1,0 +1,218 @@
+"""Lay out the schedules of the maker's brief: panels, edges, zips, windows, tubes, what must stay clear, acceptance.
+
+Computes: nothing but what a schedule counts.
+Units: the design's own.
+Source: the design, the formed panels, the cut, the take-off, the records of the checks.
+Limits: an edge's standing is that of the worst mark it hangs on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
+from canvas.brief.tubeschedule import bend_of
+from canvas.cloth.rigging import Rigging
+from canvas.cutting.result import CutResult, EdgeResult
+from canvas.design.schema.design import Design
+from canvas.design.schema.rig import Edge, Panel
+from canvas.design.tables import finishes, word
+from canvas.design.units import length_text
+from canvas.materials.takeoff import TakeOff
+
+WARPS = {"fore and aft": "fore and aft", "athwart": "athwart", "along first edge": "along its first edge"}
+FITS = {"final": "final", "long": "long by {}", "on board": "patterned on board, cut long by {}"}
+
+
+def panel_schedule(rigging: Rigging, takes: Sequence[TakeOff], unit: str) -> Grid:
+    """Return one row a new panel."""
+    design = rigging.model.design
+    work = {panel.panel: panel for take in takes for panel in take.panels}
+    rows = []
+    for panel in design.panel:
+        if panel.existing:
+            continue
+        made = work.get(panel.name)
+        rows.append(
+            (
+                panel.name,
+                panel.cloth or "",
+                "either side out" if panel.side_out == "either" else "face out",
+                WARPS[panel.warp],
+                design.home_set(panel) or "in no set",
+                f"{made.area:.2f} m2" if made else "–",
+                f"{made.mass:.2f} kg" if made else "–",
+            )
+        )
+    heads = ("panel", "cloth", "side", "warp", "cut for the set", "area", "weight")
+    return Grid(heads=heads, rows=tuple(rows), shares=(0.2, 0.19, 0.13, 0.13, 0.15, 0.1, 0.1))
+
+
+def edge_schedule(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Block]:
+    """Return one grid a new panel, one row an edge."""
+    design = rigging.model.design
+    results = {(edge.panel, edge.name): edge for edge in cut.edges} if cut is not None else {}
+    grids: list[Block] = []
+    for panel in design.panel:
+        home = design.home_set(panel)
+        if panel.existing or home is None:
+            continue
+        shape = rigging.rig(home).formed.panel(panel.name)
+        rows = []
+        for spec, formed in zip(panel.edges, shape.edges, strict=True):
+            made = results.get((panel.name, formed.name))
+            hollow = length_text(formed.hollow, unit) if formed.hollow is not None and formed.hollow > 0.002 else "–"
+            length = made.length if made is not None else formed.length
+            rows.append(
+                (
+                    formed.name, _lies(spec), formed.finish or "hem", length_text(length, unit), hollow,
+                    f"± {length_text(_tolerance(spec, formed.finish), unit)}", _fit(made, unit), _known(design, panel, made),
+                )
+            )  # fmt: skip
+        heads = ("edge", "lies along", "finish", "finished length", "hollow", "must fit", "how it is cut", "known from")
+        shares = (0.11, 0.18, 0.13, 0.12, 0.09, 0.11, 0.14, 0.12)
+        grids.append(Grid(title=panel.name, heads=heads, rows=tuple(rows), shares=shares))
+    return grids
+
+
+def _lies(edge: Edge) -> str:
+    if edge.along is None:
+        return f"free, to {edge.to.replace('_', ' ')}" if edge.to else "free"
+    return f"{edge.along}, {edge.edge} edge" if edge.edge else edge.along
+
+
+def _tolerance(edge: Edge, finish: str) -> float:
+    known = finishes().get(finish)
+    return edge.tolerance or (known.tolerance if known is not None else 0.01)
+
+
+def _fit(made: EdgeResult | None, unit: str) -> str:
+    return "–" if made is None else FITS[made.fit].format(length_text(made.long_by, unit))
+
+
+def _known(design: Design, panel: Panel, made: EdgeResult | None) -> str:
+    if any(part == "panel" or panel.name in part for part in design.assumed):
+        return "assumed"
+    if made is None or made.sd is None:
+        return "not known"
+    return f"measured, sd {made.sd * 1000:.0f} mm" if made.sd > 0 else "coordinates given"
+
+
+def zip_schedule(takes: Sequence[TakeOff], unit: str) -> list[Block]:
+    """Return one row a zip."""
+    rows = tuple(
+        (
+            one.name, one.mates, length_text(one.length, unit),
+            f"{one.half} half on the new panel" if one.half else "either, decide with the crew",
+            ", ".join(part for part in (f"gauge {one.gauge}" if one.gauge else "", one.tooth or "") if part) or "not said",
+            f"slider parks at the {one.slider_end}" if one.slider_end else "not said",
+            "half aboard: match it" if one.mates_existing else "both halves new",
+        )
+        for take in takes
+        for one in take.zips
+    )  # fmt: skip
+    if not rows:
+        return [Prose(text="No zips.")]
+    heads = ("zip", "mates", "length", "half", "kind", "opens", "other half")
+    return [
+        Grid(heads=heads, rows=rows, shares=(0.18, 0.17, 0.1, 0.17, 0.13, 0.12, 0.13)),
+        Prose(
+            text="Both sides of a zip equal within 3 mm; measure the half aboard before cutting. No zip carries load round a corner."
+        ),
+    ]
+
+
+def windows(cut: CutResult | None, design: Design, unit: str) -> list[Block]:
+    """Return the sizes of windows and mesh inserts."""
+    inserts = {panel.name: [insert.name for insert in panel.inserts] for panel in design.panel if not panel.existing}
+    rows = tuple(
+        (
+            part.name,
+            part.cloth,
+            *(length_text(float(size), unit) for size in np.ptp(part.finished, axis=0)),
+            str(part.count),
+        )
+        for part in (cut.parts if cut is not None else ())
+        if any(part.name.endswith(f": {name}") for name in inserts.get(part.panel, []))
+    )
+    if not rows:
+        return []
+    heads = ("window", "of", "along the warp", "across", "number")
+    note = "Store clear sheet flat or rolled loosely, never cold; round every corner."
+    return [
+        Heading(text="Windows and mesh"),
+        Grid(heads=heads, rows=rows, shares=(0.4, 0.2, 0.16, 0.14, 0.1)),
+        Prose(text=note),
+    ]
+
+
+def bending(rigging: Rigging, unit: str) -> list[Block]:
+    """Return the bending schedule of the hoops."""
+    hoops = [bend_of(tube) for tube in rigging.model.tubes.values() if tube.kind == "hoop"]
+    if not hoops:
+        return []
+    rows = tuple(
+        (
+            one.name, length_text(one.diameter, unit), length_text(one.wall, unit), length_text(one.developed, unit),
+            length_text(one.chord, unit), length_text(one.highest, unit),
+        )
+        for one in hoops
+    )  # fmt: skip
+    heads = ("hoop", "outside diameter", "wall", "length of tube", "feet apart", "highest over the feet")
+    offsets = tuple((one.name, *(f"{1000 * off:.0f}" for off in one.offset[1:-1])) for one in hoops)
+    tenths = tuple(f"{k}/10" for k in range(1, 10))
+    return [
+        Heading(text="Tubes: bending schedule"),
+        Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be checked against them."),
+        Grid(heads=heads, rows=rows, shares=(0.28, 0.15, 0.11, 0.16, 0.14, 0.16)),
+        Grid(title="Height over the line of the feet, in mm, at tenths of it from the port foot",
+             heads=("hoop", *tenths), rows=offsets, shares=(0.28, *(0.08,) * 9)),
+    ]  # fmt: skip
+
+
+def keep_clear(rigging: Rigging, unit: str) -> list[Block]:
+    """Return what must go on swinging, winding and opening, and where canvas must not chafe."""
+    design = rigging.model.design
+    vane = word("wind_vane", region=design.words)
+    swing = np.degrees(design.vane.swing)
+    must = [f"The {vane}'s blade swings {swing:.0f} degrees either side; nothing may touch it or its lines."]
+    must += [
+        f"Winch {one.name}: a handle of {length_text(one.handle, unit)} turns right round." for one in design.winch
+    ]
+    must += [f"{one.name} ({one.kind}): keep cloth away, nothing may trap what leaves it." for one in design.outlet]
+    must.append("The companionway and one other way out stay open for a person in an inflated lifejacket.")
+    if design.spars.mast.boom is not None:
+        must.append("The boom at its lowest passes over everything that is up under way.")
+    chafe = []
+    for panel in design.panel:
+        if not panel.existing:
+            chafe += [f"{panel.name}: patch where it lies over {name}." for name in panel.over]
+            chafe += [f"{panel.name}: collar where {one.by} passes through." for one in panel.pierced]
+    blocks: list[Block] = [Heading(text="What must swing, wind and open"), Bullets(items=tuple(must))]
+    return [*blocks, Heading(text="Where it must not chafe"), Bullets(items=tuple(chafe))] if chafe else blocks
+
+
+def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:
+    """Return what is checked at the fitting, with the numbers agreed."""
+    rows: list[tuple[str, ...]] = []
+    for one in records.get("fit", {}).get("sets", []):
+        for check in one.get("checks") or []:
+            value = "–" if check.get("value") is None else f"{check['value']:g} {check.get('unit') or ''}".strip()
+            limit = "–" if check.get("limit") is None else f"{check['limit']:g} {check.get('unit') or ''}".strip()
+            rows.append((one["name"], check["name"], value, limit, check["verdict"], BOX))
+    for one in records.get("vane", {}).get("sets", []):
+        rows += [(one["name"], f"vane, {c['name']}", "–", "–", c["verdict"], BOX) for c in one.get("courses") or []]
+    blocks: list[Block] = [Heading(text="Acceptance at the fitting")]
+    if rows:
+        heads = ("set", "check", "computed", "limit", "verdict", "found")
+        blocks.append(Grid(heads=heads, rows=tuple(rows), shares=(0.17, 0.33, 0.13, 0.13, 0.1, 0.14)))
+    told = ["Every edge within its tolerance in the edge schedule, measured under tension.",
+            "Zips run from end to end by hand, wet and dry.",
+            "No pocket of water stays when a bucket is poured on.",
+            "The vane swings free, the boom passes, every winch handle turns."]  # fmt: skip
+    if cut is not None and any(edge.fit != "final" for edge in cut.edges):
+        told.insert(0, "Edges cut long or patterned on board: trimmed and finished at the fitting, then marked here.")
+    return [*blocks, Bullets(items=tuple(told), boxes=True)]
