@@ -1,7 +1,7 @@
-"""Bend marks and panels to what was measured on board.
+"""Take what was measured on a mock-up or on finished canvas back into the model.
 
-Computes: marks and panels.
-Units: metres.
+Computes: panels bent to their readings.
+Units: metres, boat frame.
 Source: see the modules.
 Limits: see the modules.
 """
