@@ -39,6 +39,7 @@ class _Line:
     parts: tuple[Floats, ...]
     allowed: frozenset[str]
     under_way_only: bool
+    swings: Floats | None = None  # of the boom, for each part of its sheet [rad]
 
 
 def examine(ask: Ask) -> list[CheckResult]:
@@ -62,7 +63,7 @@ def _sheets(ask: Ask) -> Iterator[_Line]:
         gybes = ask.under_way and not lies_on(ask, name)
         angles = np.linspace(-SWEEP, SWEEP, ANGLES) if gybes else np.array([boom.angle])
         parts = tuple(np.array([foot, _on_boom(mast, boom, foot, float(angle))]) for angle in angles)
-        yield _Line(name=f"sheet clear, {name}", parts=parts, allowed=frozenset(), under_way_only=False)
+        yield _Line(name=f"sheet clear, {name}", parts=parts, allowed=frozenset(), under_way_only=False, swings=angles)
 
 
 def _on_boom(mast: Mast, boom: Boom, foot: Floats, angle: float) -> Floats:
@@ -106,13 +107,16 @@ def _one(ask: Ask, line: _Line, *, near: Near) -> CheckResult:
     starts, ways = np.array([part[0] for part in line.parts]), np.array([part[1] - part[0] for part in line.parts])
     face, distance = tracer_of(*near.surfaces).first_hit(starts, ways)
     crossing = np.flatnonzero(distance < np.linalg.norm(ways, axis=1) - ENDS)
-    surface = found.surface
+    surface, at = found.surface, ""
     if len(crossing):
+        if line.swings is not None and len(line.swings) > 1:
+            least = np.degrees(line.swings[crossing[np.argmin(np.abs(line.swings[crossing]))]])
+            at = f" from {abs(least):.0f} deg to {'port' if least < 0 else 'starboard'} on"
         owner = np.repeat(np.arange(len(near.surfaces)), [len(one.faces) for one in near.surfaces])
         surface = near.surfaces[int(owner[face[crossing[0]]])]
     return judged(
         line.name, kind=KIND, value=0.0 if len(crossing) else found.distance, unit="m", limit=rule.value,
-        sd=ask.sd_of(found), note=("It runs through " if len(crossing) else "Nearest is ") + f"{surface.name}.{passed}",
+        sd=ask.sd_of(found), note=f"{'It runs through' if len(crossing) else 'Nearest is'} {surface.name}{at}.{passed}",
         source=rule.source,
         picture=Picture(points=np.array([found.point, found.spot]), lines=line.parts, surfaces=(surface.name,)),
     )  # fmt: skip

@@ -33,7 +33,7 @@ OUT = 0.75  # how far outside the coamings a body is out [m]
 TOP = 1.9  # over the sole; no middle of a body climbs higher [m]
 WIDTHS = np.arange(0.20, 0.901, 0.02)  # tried [m]
 TORSO = 0.55  # lowest middle of a body over the sole [m]
-STANDS = np.array([0.5, 0.15, 0.3])  # half the room in which a body's middle begins [m]
+STANDS = np.array([0.5, 0.15, 0.15])  # half the room in which a body's middle begins [m]
 SOURCE = "ANSUR II (2012), 95th percentile of shoulder breadth, or of chest depth with an inflated lifejacket"
 
 
@@ -109,10 +109,10 @@ def _plan(ask: Ask, grown: float, *, coamings: bool = True) -> tuple[Floats, Flo
 
 
 def _start(ask: Ask) -> Floats:
-    """Return the middle of a body that stands in the middle of the cockpit."""
+    """Return the middle of a body that sits or crouches in the middle of the cockpit."""
     bridge = ask.design.cabin.bridge_deck
     start = bridge.length if bridge is not None else 0.0
-    return np.array([(start + ask.design.cockpit.length) / 2, 0.0, 1.0])
+    return np.array([(start + ask.design.cockpit.length) / 2, 0.0, TORSO + STANDS[2]])
 
 
 def _room(ask: Ask) -> _Room:
@@ -128,11 +128,10 @@ def _room(ask: Ask) -> _Room:
     points, cell = points[kept], cell[kept]
     taken = np.zeros(shape, dtype=bool)
     taken[tuple(cell.T)] = True
-    spot = np.zeros((*shape, 3))
-    spot[tuple(cell.T)] = points  # one true point of the surfaces in each cell that they pass
-    nearest = distance_transform_edt(~taken, return_distances=False, return_indices=True)
-    middles = low + CELL * (np.moveaxis(np.indices(tuple(int(n) for n in shape)), 0, -1) + 0.5)
-    away = np.linalg.norm(middles - spot[tuple(nearest)], axis=3)
+    first, last = _extent(points, cell, tuple(int(n) for n in shape))
+    nearest = tuple(distance_transform_edt(~taken, return_distances=False, return_indices=True))
+    middles = low + CELL * (np.moveaxis(np.indices(taken.shape), 0, -1) + 0.5)
+    away = np.linalg.norm(middles - np.clip(middles, first[nearest], last[nearest]), axis=3)
     width = np.where(taken, 0.0, 2 * away)
     height = middles[..., 2]
     width[(height < TORSO) | (height > TOP)] = 0.0
@@ -140,6 +139,17 @@ def _room(ask: Ask) -> _Room:
     middle = _start(ask)
     around = room.cells(middle - STANDS, middle + STANDS)
     return _Room(corner=low, width=width, start=around)
+
+
+def _extent(points: Floats, cell: Ints, shape: tuple[int, ...]) -> tuple[Floats, Floats]:
+    """Return the corners of the box that the surfaces fill in each cell they pass, (x, y, z, 3)."""
+    flat = np.ravel_multi_index(tuple(cell.T), shape)
+    order = np.argsort(flat, kind="stable")
+    cells, starts = np.unique(flat[order], return_index=True)
+    first, last = np.zeros((np.prod(shape), 3)), np.zeros((np.prod(shape), 3))
+    first[cells] = np.minimum.reduceat(points[order], starts)
+    last[cells] = np.maximum.reduceat(points[order], starts)
+    return first.reshape(*shape, 3), last.reshape(*shape, 3)
 
 
 def _is_rigging(ask: Ask, name: str) -> bool:

@@ -1,0 +1,105 @@
+"""Hold the table of checks: folder and tuple agree, names are unique, the examples give what was expected of them."""
+
+import time
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from canvas.cloth.rigging import Rigging
+from canvas.design.reading import read_design
+from canvas.fit import checks
+from canvas.fit.table import CHECKS, check_named, check_set, first_to_fail
+from canvas.geometry.model import build_model
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+NAMES = ("marrowgrass", "oddfellow", "lantern-hill")
+FIGURES = tomllib.loads((Path(__file__).parent / "expected.toml").read_text(encoding="utf-8"))["figure"]
+
+
+@pytest.fixture(scope="module")
+def tables():
+    built = {name: Rigging(build_model(read_design(EXAMPLES / f"{name}.toml"))) for name in NAMES}
+    return {
+        name: {set_name: check_set(rigging, set_name) for set_name in rigging.model.design.set_names()}
+        for name, rigging in built.items()
+    }
+
+
+@pytest.mark.behaviour
+def test_every_check_in_the_folder_stands_in_the_tuple_once():
+    folder = {path.stem for path in Path(checks.__file__).parent.glob("*.py")} - {"__init__"}
+    assert sorted(CHECKS) == sorted(folder)
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("name", CHECKS)
+def test_every_check_says_its_kind_and_examines(name):
+    module = check_named(name)
+    assert module.KIND
+    assert callable(module.examine)
+
+
+@pytest.mark.property
+def test_every_result_is_whole(tables):
+    for sets in tables.values():
+        for results in sets.values():
+            names = [one.name for one in results]
+            assert len(names) == len(set(names))
+            for one in results:
+                assert one.unit in ("m", "s", "share", "count")
+                if one.verdict == "not applicable":
+                    assert one.value is None
+                    assert one.note
+                    continue
+                assert one.limit is not None
+                assert one.source
+                assert np.isfinite(one.picture.points).all(), one.name
+                if one.value is not None:
+                    assert np.isfinite(one.value)
+                    assert one.verdict in ("pass", "fail", "close")
+                if one.verdict == "fail":
+                    assert one.margin < 0
+                if one.verdict == "pass":
+                    assert one.margin >= 0
+
+
+@pytest.mark.property
+def test_the_sets_of_a_boat_have_the_same_kinds_in_the_same_order(tables):
+    for sets in tables.values():
+        kinds = [list(dict.fromkeys(one.kind for one in results)) for results in sets.values()]
+        assert all(one[0] == "headroom" for one in kinds)
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("figure", FIGURES, ids=lambda one: f"{one['boat']}, {one['set']}: {one['name']}")
+def test_figures_written_down_before_the_checks_came_out_or_are_explained(figure, tables):
+    value = {one.name: one.value for one in tables[figure["boat"]][figure["set"]]}[figure["name"]]
+    if value is not None and figure["low"] <= value <= figure["high"]:
+        assert "why" not in figure
+    else:
+        assert figure["why"]
+    assert value == (pytest.approx(figure["came"], rel=0.03, abs=0.002) if "came" in figure else None)
+
+
+@pytest.mark.behaviour
+def test_a_closed_tent_fails_where_an_open_one_does_not(tables):
+    closed, open_ = ({one.name: one for one in tables["marrowgrass"][name]} for name in ("closed tent", "shade"))
+    for name in ("ways out, the second widest", "striking, one person", "winch handle, primary port"):
+        assert closed[name].verdict == "fail"
+    assert open_["ways out, the second widest"].verdict == "pass"
+    worst = first_to_fail(tables["marrowgrass"]["closed tent"])
+    assert worst is not None
+    assert worst.verdict == "fail"
+
+
+@pytest.mark.behaviour
+def test_checks_of_an_example_take_less_than_three_seconds():
+    rigging = Rigging(build_model(read_design(EXAMPLES / "marrowgrass.toml")))
+    names = rigging.model.design.set_names()
+    rigging.rigs(names)
+    start = time.process_time()
+    for name in names:
+        check_set(rigging, name)
+    assert time.process_time() - start < 3.0
