@@ -14,7 +14,7 @@ from typing import Any
 
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
 from canvas.brief.cautions import cautions_for
-from canvas.brief.drawing import MM, beside
+from canvas.brief.drawing import MM
 from canvas.brief.makertables import (
     acceptance,
     bending,
@@ -37,8 +37,8 @@ from canvas.materials.takeoff import TakeOff
 
 SIGNED = ("Maker: read, questions asked", "Crew: agreed to be made", "Crew: fitted, accepted")
 DRAWN = (
-    "In the drawings, lines behind canvas are dashed, lines behind something solid left out. Dimensions are of the shape "
-    "under tension, to a centimetre; the edge lengths to make stand in the edge schedule."
+    "In the drawings, lines behind canvas are dashed, lines behind something solid left out. Dimensions are of the "
+    "shape under tension, to a centimetre; the edge lengths to make stand in the edge schedule."
 )
 QUESTIONS = (
     "Which side is out? The flat parts are drawn from outside; the panel schedule says which side that is.",
@@ -154,9 +154,7 @@ def _sections(contents: BriefContents) -> list[Block]:
     if any(panel.inserts for panel in design.panel if not panel.existing):
         used["window"] = None
     known = read_finishes()
-    drawn = [section_drawing(known[name]) for name in used if name in known]
-    pairs = [drawn[k : k + 2] for k in range(0, len(drawn), 2)]
-    figures = [Figure(drawing=beside("edges in section", pair, gap=10 * MM)) for pair in pairs]
+    figures = [Figure(drawing=section_drawing(known[name])) for name in used if name in known]
     return [Heading(text="Edges in section"), *figures] if figures else []
 
 
@@ -175,7 +173,7 @@ def _parts(contents: BriefContents, room: float, unit: str) -> list[Block]:
             drawn = part_drawing(part, colours=colours, paper=room, units=unit)
             count = f", cut {part.count}" if part.count > 1 else ""
             blocks.append(Figure(drawing=drawn, caption=f"{part.name}: {part.cloth}, seen from outside{count}"))
-    blocks.append(Heading(text="On the roll"))
+    blocks.append(Heading(text="On the roll", page=True))
     blocks += [Figure(drawing=roll_drawing(cut, roll, paper=room, units=unit, panels=names)) for roll in cut.rolls]
     return blocks
 

@@ -24,6 +24,9 @@ from canvas.design.units import length_text
 from canvas.materials.takeoff import TakeOff
 
 WARPS = {"fore and aft": "fore and aft", "athwart": "athwart", "along first edge": "along its first edge"}
+ZIPS = (
+    "Both sides of a zip equal within 3 mm; measure the half aboard before cutting. No zip carries load round a corner."
+)
 FITS = {"final": "final", "long": "long by {}", "on board": "patterned on board, cut long by {}"}
 
 
@@ -64,18 +67,26 @@ def edge_schedule(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Bl
         rows = []
         for spec, formed in zip(panel.edges, shape.edges, strict=True):
             made = results.get((panel.name, formed.name))
-            hollow = length_text(formed.hollow, unit) if formed.hollow is not None and formed.hollow > 0.002 else "–"
+            hollow = _small(formed.hollow, unit) if formed.hollow is not None and formed.hollow > 0.002 else "–"
             length = made.length if made is not None else formed.length
+            must = f"± {_small(_tolerance(spec, formed.finish), unit)}"
             rows.append(
                 (
                     formed.name, _lies(spec), formed.finish or "hem", length_text(length, unit), hollow,
-                    f"± {length_text(_tolerance(spec, formed.finish), unit)}", _fit(made, unit), _known(design, panel, made),
+                    must, _fit(made, unit), _known(design, panel, made),
                 )
             )  # fmt: skip
         heads = ("edge", "lies along", "finish", "finished length", "hollow", "must fit", "how it is cut", "known from")
         shares = (0.11, 0.18, 0.13, 0.12, 0.09, 0.11, 0.14, 0.12)
         grids.append(Grid(title=panel.name, heads=heads, rows=tuple(rows), shares=shares))
     return grids
+
+
+def _small(metres: float, unit: str) -> str:
+    """Return a small length: millimetres where the design is metric."""
+    if unit in ("m", "mm"):
+        return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
+    return length_text(metres, unit)
 
 
 def _lies(edge: Edge) -> str:
@@ -90,7 +101,7 @@ def _tolerance(edge: Edge, finish: str) -> float:
 
 
 def _fit(made: EdgeResult | None, unit: str) -> str:
-    return "–" if made is None else FITS[made.fit].format(length_text(made.long_by, unit))
+    return "–" if made is None else FITS[made.fit].format(_small(made.long_by, unit))
 
 
 def _known(design: Design, panel: Panel, made: EdgeResult | None) -> str:
@@ -107,7 +118,7 @@ def zip_schedule(takes: Sequence[TakeOff], unit: str) -> list[Block]:
         (
             one.name, one.mates, length_text(one.length, unit),
             f"{one.half} half on the new panel" if one.half else "either, decide with the crew",
-            ", ".join(part for part in (f"gauge {one.gauge}" if one.gauge else "", one.tooth or "") if part) or "not said",
+            ", ".join(part for part in (f"gauge {one.gauge}" if one.gauge else "", one.tooth) if part) or "not said",
             f"slider parks at the {one.slider_end}" if one.slider_end else "not said",
             "half aboard: match it" if one.mates_existing else "both halves new",
         )
@@ -119,9 +130,7 @@ def zip_schedule(takes: Sequence[TakeOff], unit: str) -> list[Block]:
     heads = ("zip", "mates", "length", "half", "kind", "opens", "other half")
     return [
         Grid(heads=heads, rows=rows, shares=(0.18, 0.17, 0.1, 0.17, 0.13, 0.12, 0.13)),
-        Prose(
-            text="Both sides of a zip equal within 3 mm; measure the half aboard before cutting. No zip carries load round a corner."
-        ),
+        Prose(text=ZIPS),
     ]
 
 
@@ -156,7 +165,7 @@ def bending(rigging: Rigging, unit: str) -> list[Block]:
         return []
     rows = tuple(
         (
-            one.name, length_text(one.diameter, unit), length_text(one.wall, unit), length_text(one.developed, unit),
+            one.name, _small(one.diameter, unit), _small(one.wall, unit), length_text(one.developed, unit),
             length_text(one.chord, unit), length_text(one.highest, unit),
         )
         for one in hoops
@@ -166,7 +175,7 @@ def bending(rigging: Rigging, unit: str) -> list[Block]:
     tenths = tuple(f"{k}/10" for k in range(1, 10))
     return [
         Heading(text="Tubes: bending schedule"),
-        Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be checked against them."),
+        Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be held against them."),
         Grid(heads=heads, rows=rows, shares=(0.28, 0.15, 0.11, 0.16, 0.14, 0.16)),
         Grid(title="Height over the line of the feet, in mm, at tenths of it from the port foot",
              heads=("hoop", *tenths), rows=offsets, shares=(0.28, *(0.08,) * 9)),

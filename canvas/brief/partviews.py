@@ -12,14 +12,14 @@ import numpy as np
 import shapely
 
 from canvas.brief.dimensions import dimension, scale_bar, scale_for
-from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, drawing_of
+from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, drawing_of
 from canvas.brief.labels import Name, named
 from canvas.brief.palette import INK, QUIET, Tint
 from canvas.cutting.part import FlatPart, PartEdge
 from canvas.cutting.sheet import Layer, Line
 from canvas.design.units import length_text
 
-DRAWN = ((Layer.FOLD, 0.12), (Layer.NOTCHES, 0.4), (Layer.GRAIN, 0.2), (Layer.CUT_OUT, 0.2))
+DRAWN = ((Layer.FOLD, 0.12), (Layer.NOTCHES, 0.4), (Layer.GRAIN, 0.2), (Layer.CUT_OUT, 0.2), (Layer.TEXT, 0.3))
 
 
 def part_drawing(part: FlatPart, *, colours: Tint, paper: float, units: str, text: float = 2.3 * MM) -> Drawing:
@@ -64,7 +64,8 @@ def part_drawing(part: FlatPart, *, colours: Tint, paper: float, units: str, tex
     )  # fmt: skip
     words = [_edge_name(edge, scale, units, text, colours) for edge in part.edges]
     room = shapely.box(*(cut.min(axis=0) - 11 * text), *(cut.max(axis=0) + 11 * text))
-    items += named(words, within=room)
+    taken = [shapely.Polygon(item.corners()) for item in items if isinstance(item, Words)]
+    items += named(words, within=room, avoid=taken)
     items += scale_bar(scale, at=(float(inner[0]), below - 4 * text), units=units, size=text)
     return drawing_of(part.name, items)
 
