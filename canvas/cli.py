@@ -323,6 +323,101 @@ def fit(design: Design, sets: Sets = None, plots: Plots = None, as_json: Json = 
 
 
 @app.command()
+def rain(
+    design: Design,
+    sets: Sets = None,
+    aws: Annotated[
+        str | None, typer.Option(metavar="LIST", help='Winds at the instrument, such as "10, 20 kn".')
+    ] = None,
+    rain_rate: Annotated[float | None, typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300)] = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Say what share of each place driving rain wets, by apparent wind angle and speed.
+
+    Example: canvas rain examples/marrowgrass.toml --set "wet watch" --aws "20 kn"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        winds = asked.asked("--aws", aws, asked.wind_speeds)
+        return verbs.rain(design, sets=sets, aws=winds, rate=rain_rate, progress=_progress())
+
+    _finish("rain", work, as_json=as_json, plots=plots)
+
+
+File = Annotated[Path, typer.Option("-o", metavar="FILE", help="The PDF to write.", show_default=False)]
+Paper = Annotated[str, typer.Option(metavar="SIZE", help="A4 or Letter.")]
+Units = Annotated[str | None, typer.Option(metavar="UNIT", help="m, mm, ft or in; the design's own where absent.")]
+
+
+@app.command()
+def sheet(design: Design, out: File, paper: Paper = "A4", units: Units = None, as_json: Json = False) -> None:
+    """Plan what to measure and write the sheet to measure with.
+
+    Example: canvas sheet examples/oddfellow.toml -o out/measure.pdf
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        size = asked.choice("--paper", paper, ("A4", "Letter"))
+        unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
+        return verbs.sheet(design, paper=size, units=unit, name=out.name)
+
+    _finish("sheet", work, as_json=as_json, save=out.parent)
+
+
+@app.command()
+def mockup(
+    design: Design, out: File, sets: Sets = None, paper: Paper = "A4", units: Units = None, as_json: Json = False
+) -> None:
+    """Write the sheet from which two people rig a set in cord and old cloth.
+
+    Example: canvas mockup examples/marrowgrass.toml --set "wet watch" -o out/mockup.pdf
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        size = asked.choice("--paper", paper, ("A4", "Letter"))
+        unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
+        return verbs.mockup(design, sets=sets, paper=size, units=unit, name=out.name)
+
+    _finish("mockup", work, as_json=as_json, save=out.parent)
+
+
+@app.command()
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The design file to start.", show_default=False)],
+    like: Annotated[str | None, typer.Option(metavar="EXAMPLE", help="Start from an example under a new name.")] = None,
+) -> None:
+    """Start a design of one's own boat from some twenty answers, drawn as you go.
+
+    Example: canvas new boat.toml
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.new(file, like=like, ask=_ask, show=typer.echo)
+
+    _finish("new", work)
+
+
+def _ask(prompt: str) -> str:
+    typer.echo(prompt, nl=False)
+    line = sys.stdin.readline()
+    if not line:
+        raise EOFError
+    return line.rstrip("\n")
+
+
+@app.command()
 def survey(design: Design, plots: Plots = None, as_json: Json = False) -> None:
     """Adjust the readings to marks, say how well each is known, and name the readings most likely wrong.
 

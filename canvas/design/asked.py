@@ -119,6 +119,11 @@ def wind_speed(text: str) -> float:
     return speed
 
 
+def wind_speeds(text: str) -> tuple[float, ...]:
+    """Return wind speeds [m/s] from text such as ``"10, 20 kn"``."""
+    return tuple(wind_speed(part.strip()) for part in text.split(","))
+
+
 def _number_or_text(text: str) -> float | str:
     try:
         return float(text)

@@ -65,6 +65,12 @@ class Model:
         """The design as read."""
         return self.source.design
 
+    @property
+    def instrument_height(self) -> float:
+        """Height of the wind instrument above the water [m]: the mast top where the design does not say."""
+        design = self.design
+        return design.instrument.height or design.spars.mast.top - design.hull.waterline
+
     def fixed_surfaces(self, set_name: str) -> tuple[Surface, ...]:
         """Return all that is not canvas in a set: boat, solids, tubes, sails, crew, vane, in this order."""
         return (

@@ -17,8 +17,25 @@ from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import buy, cut
 from canvas.verbs.safety import fit
-from canvas.verbs.sky import shade
+from canvas.verbs.sheets import mockup, sheet
+from canvas.verbs.sky import rain, shade
+from canvas.verbs.starting import new
 from canvas.verbs.whole import report
 from canvas.verbs.wind import vane
 
-__all__ = ["DesignLike", "buy", "check", "chosen_sets", "cut", "fit", "report", "rigging_of", "shade", "survey", "vane"]
+__all__ = [
+    "DesignLike",
+    "buy",
+    "check",
+    "chosen_sets",
+    "cut",
+    "fit",
+    "mockup",
+    "rain",
+    "report",
+    "rigging_of",
+    "shade",
+    "sheet",
+    "survey",
+    "vane",
+]

@@ -1,6 +1,6 @@
-"""Answer what the sky does: shade.
+"""Answer what the sky does: shade and rain.
 
-Computes: shade at one time by direct rays, and over days and latitudes through the dome map.
+Computes: shade at one time by direct rays; shade, low sun and rain over spans and winds through the dome map.
 Units: SI and radians in and out; records carry their units in their keys.
 Source: the layers below.
 Limits: nothing is printed or drawn here.
@@ -12,21 +12,35 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from weakref import WeakKeyDictionary
+
 import numpy as np
 
 from canvas.air.attitude import up_in_boat
+from canvas.air.profile import profile_ratio
+from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import sky as sky_records
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem
-from canvas.geometry.surface import Floats
+from canvas.design.tables import default
+from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
 from canvas.sky.dome import DomeMap, dome_map, place_tables
 from canvas.sky.dose import Doses, doses
+from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
+from canvas.sky.low_sun import LowSun, low_sun
+from canvas.sky.openings import Openings
+from canvas.sky.rain import RainRose, rain_openings, rain_rose
 from canvas.sky.shade import ShadeAt, ShadeHours, shade_at, shade_hours
 from canvas.sky.sun import Sun, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+
+COCKPIT_HEIGHT = 2.0  # above the water, where rain is driven [m]; common practice, no source
+RAIN_STEP_DEG = 15.0
+SEATS = ("port seat", "starboard seat", "helm")
+_MAPS: WeakKeyDictionary[Rigging, dict[str, DomeMap]] = WeakKeyDictionary()
 
 MOST_DAYS = 62  # a longer span is asked on the middle day of each month
 
@@ -39,10 +53,13 @@ class ShadeSpan:
     ----------
     hours : ShadeHours
     doses : Doses
+    low : LowSun
+        Minutes of low sun, where it comes in and which canvas not up would stop it.
     """
 
     hours: ShadeHours
     doses: Doses
+    low: LowSun
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -131,16 +148,147 @@ def shade(
         sun = span_of_suns(days, where)
         asked = ShadeAsked(sun=sun, headings=headings, days=days)
         results = {}
-        known: DomeMap | None = None
+        candidates = _all_canvas(rigging)
         for number, name in enumerate(names):
             progress.step("mapping what each place sees", number, len(names))
-            known = dome_map(rigging.rig(name).scene, known=known)
+            known = known_map(rigging, name)
             tables = place_tables(known, up=up_in_boat(heel=heel))
+            scene = rigging.rig(name).scene
             results[name] = ShadeSpan(
                 hours=shade_hours(tables, sun, headings=headings, heel=heel),
                 doses=doses(known, sun, headings=headings, heel=heel),
+                low=low_sun(scene, known, sun, headings=headings, step_minutes=60.0, heel=heel, candidates=candidates),
             )
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
+
+
+def known_map(rigging: Rigging, set_name: str) -> DomeMap:
+    """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
+    maps = _MAPS.setdefault(rigging, {})
+    if set_name not in maps:
+        near = next(reversed(maps.values()), None)
+        maps[set_name] = dome_map(rigging.rig(set_name).scene, known=near)
+    return maps[set_name]
+
+
+def _all_canvas(rigging: Rigging) -> tuple[Surface, ...]:
+    """Return every cloth surface of every set, each panel as it hangs in the first set it is up in."""
+    found: dict[str, Surface] = {}
+    for name in rigging.model.design.set_names():
+        for surface in rigging.rig(name).scene.of_kind("cloth"):
+            found.setdefault(surface.name, surface)
+    return tuple(found.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RainFound:
+    """Rain on one set, all round.
+
+    Attributes
+    ----------
+    roses : tuple of RainRose
+        One a way of lying: each holds its own angles.
+    worst : float
+        Apparent wind angle at which most of the seats is wetted [rad].
+    openings : Openings
+        Where the rain comes in at that angle.
+    drips : Drips
+        Where water leaves the canvas at that angle.
+    """
+
+    roses: tuple[RainRose, ...]
+    worst: float
+    openings: Openings
+    drips: Drips
+
+
+def rain(
+    design: DesignLike,
+    *,
+    sets: Sequence[str] | None = None,
+    aws: Sequence[float] | None = None,
+    rate: float | None = None,
+    progress: Progress = SILENT,
+) -> Answer:
+    """Compute the share of each place that driving rain wets, by apparent wind angle and speed.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    sets : sequence of str, optional
+    aws : sequence of float, optional
+        Apparent winds at the instrument [m/s]; 10, 20 and 30 kn where absent.
+    rate : float, optional
+        Rain rate [mm/h].
+
+    Notes
+    -----
+    Heel and roll are those usual at each angle: heeled away from the wind before the beam, rolling abaft it, upright at
+    anchor. The wind at the cockpit is the instrument's by the profile over the sea, the boat taken as still.
+    """
+    rigging = rigging_of(design)
+    winds = np.asarray(aws if aws is not None else np.array([10.0, 20.0, 30.0]) * KNOT)
+    amount = rate if rate is not None else default("rain_rate")
+    names = chosen_sets(rigging, sets)
+    results = {}
+    for number, name in enumerate(names):
+        progress.step("letting it rain", number, len(names))
+        results[name] = _rain_on(rigging, name, winds, amount)
+    asked = RainAsked(aws=winds, rate=amount)
+    return Answer(verb="rain", rigging=rigging, results=results, top=asked, writer=sky_records.rain_record)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RainAsked:
+    """Winds at the instrument [m/s] and rain rate [mm/h] that were asked about."""
+
+    aws: Floats
+    rate: float
+
+
+def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float) -> RainFound:
+    model = rigging.model
+    low = profile_ratio(COCKPIT_HEIGHT, reference=model.instrument_height)
+    known = known_map(rigging, name)
+    roses = tuple(
+        rain_rose(known, aws=winds * low, awa=lying.awa, rate=rate, heel=lying.heel, roll=lying.roll)
+        for lying in _lying(rigging, name)
+    )
+    seats = [k for k, place in enumerate(model.places) if place.name in SEATS]
+    wet = np.concatenate([rose.wetted_share[-1][:, seats].mean(axis=1) for rose in roses])
+    angles = np.concatenate([rose.awa for rose in roses])
+    worst = float(angles[int(np.argmax(wet))])
+    scene = rigging.rig(name).scene
+    strongest = float(winds[-1] * low)
+    return RainFound(
+        roses=roses,
+        worst=worst,
+        openings=rain_openings(scene, known, aws=strongest, awa=worst, rate=rate),
+        drips=drips(scene, rate=rate, aws=strongest, awa=worst),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Lying:
+    awa: Floats
+    heel: float
+    roll: float
+
+
+def _lying(rigging: Rigging, name: str) -> tuple[_Lying, ...]:
+    """Return how the boat lies at each apparent wind angle: heeled away from the wind, or rolling."""
+    sailing = rigging.model.design.sailing
+    angles = np.radians(np.arange(-165.0, 181.0, RAIN_STEP_DEG))
+    if "under way" not in rigging.model.design.set_named(name).used:
+        return (_Lying(awa=angles, heel=0.0, roll=0.0),)
+    heeled = np.abs(angles) <= np.pi / 2
+    port, starboard = angles[heeled & (angles < 0)], angles[heeled & (angles > 0)]
+    rest = angles[~heeled | (angles == 0)]
+    return (
+        _Lying(awa=port, heel=sailing.heel_close_hauled, roll=0.0),
+        _Lying(awa=starboard, heel=-sailing.heel_close_hauled, roll=0.0),
+        _Lying(awa=rest, heel=0.0, roll=sailing.roll),
+    )
 
 
 def span_of_suns(days: Sequence[date], where: Sequence[float]) -> Sun:

@@ -24,7 +24,7 @@ from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import buy, cut
 from canvas.verbs.safety import fit
-from canvas.verbs.sky import shade
+from canvas.verbs.sky import rain, shade
 from canvas.verbs.wind import vane
 
 PAGE = "report.html"
@@ -59,6 +59,7 @@ def report(
         "check": lambda: check(rigging, sets=names),
         "vane": lambda: vane(rigging, sets=names),
         "shade": lambda: shade(rigging, sets=names),
+        "rain": lambda: rain(rigging, sets=names),
         "fit": lambda: fit(rigging, sets=names),
         "survey": lambda: survey(rigging),
     }

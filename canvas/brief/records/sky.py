@@ -1,4 +1,4 @@
-"""Write the record of `shade`.
+"""Write the records of `shade` and `rain`.
 
 Computes: nothing; picks from results.
 Units: as the keys end.
@@ -13,13 +13,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from canvas.air.wind import KNOT
 from canvas.brief.records import Record, envelope
+
+MOST_DRIPS = 8
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
     from canvas.geometry.surface import Floats
     from canvas.sky.dose import Doses
+    from canvas.sky.low_sun import LowSun
     from canvas.sky.shade import ShadeAt, ShadeHours
+    from canvas.verbs.sky import RainFound
 
 
 def shade_record(answer: Answer) -> Record:
@@ -36,7 +41,11 @@ def shade_record(answer: Answer) -> Record:
     else:
         top["days"] = [day.isoformat() for day in asked.days]
         sets = {
-            name: {"hours": _hours(result.hours, asked.sun), "days": _days(result.doses)}
+            name: {
+                "hours": _hours(result.hours, asked.sun),
+                "days": _days(result.doses),
+                "low_sun": _low(result.low),
+            }
             for name, result in answer.results.items()
         }
     return envelope("shade", answer.source, sets=sets, top=top, problems=answer.problems)
@@ -97,3 +106,84 @@ def _days(sums: Doses) -> list[Record]:
         }
         for k, (day, latitude) in enumerate(zip(sums.day, sums.latitude, strict=True))
     ]
+
+
+def _low(low: LowSun) -> list[Record]:
+    """Return by place the minutes of low sun a day, the side it comes in by, and what canvas not up would stop it."""
+    rows = []
+    for p, name in enumerate(low.names):
+        share = low.openings.share[:, p]
+        reached = bool(np.isfinite(share).any())
+        side = int(np.nanargmax(share)) if reached else 0
+        stops = low.stops[:, p] if len(low.tried) else np.zeros(0)
+        best = int(np.nanargmax(stops)) if np.isfinite(stops).any() else None
+        rows.append(
+            {
+                "name": name,
+                "minutes_a_day": float(low.minutes[:, p].mean()),
+                "minutes_a_day_most": float(low.minutes[:, p].max()),
+                "comes_in": low.openings.sides[side] if reached else None,
+                "comes_in_share": float(share[side]) if reached else None,
+                "past": low.openings.past[side] if reached else None,
+                "best_stop": None if best is None else low.tried[best],
+                "best_stop_share": None if best is None else float(stops[best]),
+            }
+        )
+    return rows
+
+
+def rain_record(answer: Answer) -> Record:
+    """Return the record of `rain`: the rose of wetted shares, where it comes in, where it drips."""
+    asked = answer.top
+    sets = {name: _rained(found, asked.aws) for name, found in answer.results.items()}
+    return envelope("rain", answer.source, sets=sets, top={"rain_rate_mm_h": asked.rate}, problems=answer.problems)
+
+
+def _rained(found: RainFound, winds: Floats) -> Record:
+    angles = [
+        {
+            "awa_deg": float(np.degrees(awa)),
+            "aws_kn": float(wind / KNOT),
+            "places": [
+                {
+                    "name": name,
+                    "wetted_share": float(rose.wetted_share[s, m, p]),
+                    "wetted_share_low": float(rose.low[s, m, p]),
+                    "wetted_share_high": float(rose.high[s, m, p]),
+                    "litres_h": float(rose.litres[s, m, p]),
+                }
+                for p, name in enumerate(rose.names)
+            ],
+        }
+        for rose in found.roses
+        for m, awa in enumerate(rose.awa)
+        for s, wind in enumerate(winds)
+    ]
+    angles.sort(key=lambda row: (row["aws_kn"], row["awa_deg"]))
+    worst = float(np.degrees(found.worst))
+    share = found.openings.share
+    sides = [
+        {"side": side, "share": float(np.nanmean(share[k]))}
+        for k, side in enumerate(found.openings.sides)
+        if np.isfinite(share[k]).any()
+    ]
+    wet = max(sides, key=lambda row: row["share"], default=None)
+    came = f", most of it from {wet['side']}" if wet else ""
+    return {
+        "sentence": f"Wettest with the wind at {worst:.0f} deg{came}.",
+        "worst_awa_deg": worst,
+        "angles": angles,
+        "openings": sides,
+        "drips": [
+            {
+                "from": found.drips.spot_surface[k],
+                "x_m": float(found.drips.spot[k, 0]),
+                "y_m": float(found.drips.spot[k, 1]),
+                "z_m": float(found.drips.spot[k, 2]),
+                "litres_h": float(found.drips.litres[k]),
+                "pools": bool(found.drips.pools[k]),
+                "onto": found.drips.onto[k],
+            }
+            for k in range(min(len(found.drips.litres), MOST_DRIPS))
+        ],
+    }
