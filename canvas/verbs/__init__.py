@@ -31,6 +31,7 @@ __all__ = [
     "cut",
     "fit",
     "mockup",
+    "new",
     "rain",
     "report",
     "rigging_of",
