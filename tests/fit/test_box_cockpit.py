@@ -68,7 +68,7 @@ def test_the_boom_clears_the_rail_by_the_difference_of_heights(roof):
 
 @pytest.mark.analytic
 def test_a_winch_is_as_clear_as_the_wall_is_away():
-    wall = boxes(a=(1.45, 0.70), c=(1.45, 1.20))
+    wall = boxes(a=(1.45, 1.20), c=(1.45, 0.70))
     one = {r.name: r for r in check_set(wall, "up")}["winch handle, port"]
     assert one.value == pytest.approx(0.25, abs=1 * MM)
     assert one.verdict == "fail"  # a handle of 0.25 m and a fist of 0.07 m
