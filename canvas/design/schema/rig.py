@@ -82,6 +82,7 @@ class Edge(Record):
     through: list[Spot] = []  # points between, for a curved line between marks
     zip: ZipHalf | None = None
     tolerance: PositiveLength | None = None
+    strength: LineForce | None = None  # declared, of the zip, studs or track that hold it
 
 
 class Insert(Record):
