@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from canvas.design.problems import DesignError, Problem
+from canvas.jobs.failure import CouldNot
 from canvas.survey.datum import ConditionRows, Datum, condition_rows, distinct, laid_by, laid_on
 from canvas.survey.equations import Equations
 from canvas.survey.marks import Bools, Floats
@@ -21,6 +22,7 @@ from canvas.survey.problems import problem_at
 from canvas.survey.readings import Offset, Side, Tape, describe
 from canvas.survey.solve import robust_cost, settle
 
+NO_SHAPE = 60.0  # mean robust cost of a reading, some eleven standard deviations each, at which no shape is found
 AS_GOOD = 12.0  # a shape whose robust cost is larger by less fits as well
 APART = 0.05  # [m] shapes that differ by less at every mark are one
 AXES = {"aft": (0, 1), "forward": (0, -1), "starboard": (1, 1), "port": (1, -1), "above": (2, 1), "below": (2, -1)}
@@ -74,6 +76,8 @@ def the_one_shape(system: System, shape: Floats, *, datum: Datum, sides: Sequenc
     ------
     DesignError
         When a mirror image fits as well, when no image agrees with the statements, or when the datum is missing.
+    CouldNot
+        When no shape comes near the readings.
     """
     said = (*sides, *datum.sides)
     laid = [_righted(system, places, datum, said) for places in _laid(system, shape, datum)]
@@ -81,6 +85,11 @@ def the_one_shape(system: System, shape: Floats, *, datum: Datum, sides: Sequenc
     if not laid:
         raise DesignError([_contradiction(said)])
     settled = [system.settled(places, datum) for places in laid]
+    if min(robust_cost(system.equations, unknowns) for unknowns in settled) > NO_SHAPE * len(system.equations.observed):
+        raise CouldNot(
+            "The readings do not settle on one shape: wherever the marks are put, most lengths are missed by far.",
+            "Give rough coordinates for some marks, take heights, or look for lengths between the wrong marks.",
+        )
     unknowns = _least(system, settled, said, mark=None)
     return _unflipped(system, unknowns, datum, said)
 

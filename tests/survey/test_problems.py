@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from canvas.design.problems import DesignError
+from canvas.jobs.failure import CouldNot
 from canvas.survey.adjust import adjust
 from canvas.survey.datum import Datum
 from canvas.survey.readings import Height, OnPlane, OnTube, Side, Tape, Where
@@ -163,3 +164,14 @@ def test_nothing_is_lost_when_readings_are_refused(boat, readings):
     _refused(readings, datum=boat.datum)
     readings[5] = good[5]
     assert adjust(readings, datum=started(boat)).sigma0 < 2
+
+
+@pytest.mark.behaviour
+def test_lengths_that_fit_no_shape_could_not_be_adjusted():
+    """Every triangle closes, and yet no ten marks have these lengths."""
+    random = np.random.default_rng(1)
+    names = [f"m{k}" for k in range(10)]
+    tapes = [Tape(a=a, b=b, length=float(random.uniform(1.0, 1.9))) for k, a in enumerate(names) for b in names[:k]]
+    with pytest.raises(CouldNot, match="do not settle on one shape") as refused:
+        adjust(tapes, datum=Datum(rough={"m0": (0, 0, 0), "m1": (1, 0, 0), "m2": (0, 1, 0)}))
+    assert "rough coordinates" in refused.value.advice
