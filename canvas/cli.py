@@ -392,6 +392,24 @@ def mockup(
 
 
 @app.command()
+def brief(design: Design, out: File, paper: Paper = "A4", units: Units = None, as_json: Json = False) -> None:
+    """Write the maker's brief: drawings, schedules, what is final and what is fitted on board, acceptance checks.
+
+    Example: canvas brief examples/marrowgrass.toml -o out/brief.pdf
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        size = asked.choice("--paper", paper, ("A4", "Letter"))
+        unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
+        return verbs.brief(design, paper=size, units=unit, name=out.name, progress=_progress())
+
+    _finish("brief", work, as_json=as_json, save=out.parent)
+
+
+@app.command()
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The design file to start.", show_default=False)],
     like: Annotated[str | None, typer.Option(metavar="EXAMPLE", help="Start from an example under a new name.")] = None,

@@ -106,7 +106,7 @@ def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
             name=formed.name,
             finish=edge.finish or "hem",
             vertices=along[::-1],
-            sd=_edge_sd(rigging, spec, place, shape),
+            sd=_edge_sd(rigging, spec, place),
             tube_diameter=model.tubes[edge.along].diameter if edge.along and edge.along in model.tubes else None,
         )
         for place, (edge, formed, along) in enumerate(zip(spec.edges, shape.edges, shape.edge_vertices, strict=True))
@@ -140,10 +140,17 @@ def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
     )
 
 
-def _edge_sd(rigging: Rigging, spec: Panel, place: int, shape: PanelShape) -> float:
-    """Return how well an edge's place is known: the worst of the marks it hangs on, and the play of its tube. [m]."""
+def _edge_sd(rigging: Rigging, spec: Panel, place: int) -> float | None:
+    """Return how well an edge's place is known: the worst of the marks it hangs on, and the play of its tube. [m].
+
+    None where something it hangs on was only typed in, so that nothing says how well it is known. An edge along another
+    panel's is known as well as that one.
+    """
     model = rigging.model
     edge, before = spec.edges[place], spec.edges[place - 1]
+    other = next((panel for panel in model.design.panel if panel.name == edge.along), None)
+    if other is not None:
+        return _edge_sd(rigging, other, [one.name for one in other.edges].index(edge.edge))
     spots: list[Vector | str | None] = [edge.start, edge.to, before.to, *edge.through]
     play = 0.0
     tube = model.design.tube_named(edge.along) if edge.along else None
@@ -151,7 +158,12 @@ def _edge_sd(rigging: Rigging, spec: Panel, place: int, shape: PanelShape) -> fl
         spots += _tube_spots(tube)
         play = tube.play / 2
     sds = [_mark_sd(rigging, spot) for spot in spots if isinstance(spot, str)]
-    return float(np.hypot(max(sds, default=0.0), play))
+    held_by_eye = any(spot is not None and not isinstance(spot, str) for spot in spots)
+    surveyed = [name for name in model.marks.names if isinstance(model.design.marks[name], str)]
+    typed = any(isinstance(spot, str) and spot not in surveyed for spot in spots)
+    if held_by_eye or typed or not sds:
+        return None
+    return float(np.hypot(max(sds), play))
 
 
 def _tube_spots(tube: Tube) -> list[Vector | str | None]:

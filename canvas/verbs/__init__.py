@@ -15,7 +15,7 @@ Example
 
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
-from canvas.verbs.making import buy, cut
+from canvas.verbs.making import brief, buy, cut
 from canvas.verbs.safety import fit
 from canvas.verbs.sheets import mockup, sheet
 from canvas.verbs.sky import rain, shade
@@ -25,6 +25,7 @@ from canvas.verbs.wind import vane
 
 __all__ = [
     "DesignLike",
+    "brief",
     "buy",
     "check",
     "chosen_sets",

@@ -12,16 +12,23 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from canvas.brief.answer import Answer
+from canvas.brief.maker import BriefContents, maker_brief
+from canvas.brief.paper import pdf_of
 from canvas.brief.records import making as making_records
+from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.files import cut_files
 from canvas.cutting.finish import read_finishes, with_allowance
 from canvas.cutting.gather import gather
 from canvas.cutting.result import CutResult
+from canvas.design.problems import DesignError, Problem
+from canvas.jobs.progress import SILENT, Progress
 from canvas.materials.cost import bill
 from canvas.materials.quantities import take_off
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.safety import fit
+from canvas.verbs.wind import vane
 
 
 def cut(
@@ -112,3 +119,54 @@ def buy(
         results={name: results.get(name) for name in names},
         writer=making_records.buy_record,
     )
+
+
+def brief(
+    design: DesignLike,
+    *,
+    paper: str = "A4",
+    units: str | None = None,
+    name: str = "brief.pdf",
+    progress: Progress = SILENT,
+) -> Answer:
+    """Write the maker's brief: drawings, schedules, acceptance checks, what is final and what is fitted on board.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    paper : str
+        ``A4`` or ``Letter``.
+    units : str, optional
+        ``m``, ``mm``, ``ft`` or ``in``; the design's own where absent.
+    name : str
+        Of the file; the same brief goes beside it as a page for a browser.
+    progress : Progress
+    """
+    rigging = rigging_of(design)
+    steps = 3
+    progress.step("cutting", 0, steps)
+    result, problems = _cut_or_problems(rigging)
+    takes = () if result is None else take_off(result, rigging.model.design)
+    progress.step("checking", 1, steps)
+    records = {"fit": fit(rigging).record(), "vane": vane(rigging).record()}
+    progress.step("drawing", 2, steps)
+    contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records)
+    document = maker_brief(contents, paper=paper, units=units)
+    page = f"{name.rpartition('.')[0] or name}.html"
+    return Answer(
+        verb="brief",
+        rigging=rigging,
+        results=dict.fromkeys(rigging.model.design.set_names()),
+        files={name: pdf_of(document, paper=paper), page: html_of(document).encode("utf-8")},
+        problems=problems,
+        writer=making_records.brief_record,
+    )
+
+
+def _cut_or_problems(rigging: Rigging) -> tuple[CutResult | None, tuple[Problem, ...]]:
+    """Return the panels cut, or why they cannot be: a brief is wanted then too, to talk about it."""
+    try:
+        result = cut_result(rigging)
+    except DesignError as refused:
+        return None, refused.problems
+    return result, result.cautions

@@ -127,3 +127,9 @@ def _bought(take: TakeOff, cost: Bill) -> Record:
         "total_low": cost.total_low,
         "total_high": cost.total_high,
     }
+
+
+def brief_record(answer: Answer) -> Record:
+    """Return the record of `brief`: its files."""
+    sets: dict[str, Record] = {name: {} for name in answer.results}
+    return envelope("brief", answer.source, sets=sets, top={"files": list(answer.files)}, problems=answer.problems)
