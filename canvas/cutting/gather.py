@@ -16,7 +16,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
-from canvas.cloth.shape import PanelShape
 from canvas.cutting.piece import ClothToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
 from canvas.design.schema.base import Vector
 from canvas.design.schema.rig import Edge, Panel, Tube
