@@ -41,7 +41,7 @@ def roll_drawing(
         Height of letters on paper [m].
     """
     layout = roll.layout
-    scale = scale_for(layout.length, paper=paper - 8 * text)
+    scale = scale_for(max(layout.length, layout.width), paper=paper - 8 * text)  # a short piece of a wide roll fits too
     parts = [cut.parts[index] for index in roll.parts]
     whole = np.array([[0, 0], [layout.length, 0], [layout.length, layout.width], [0, layout.width]]) / scale
     items: list[Item] = [Area(loops=(whole,), fill="#f6f6f3", pen=Pen(width=0.3 * MM))]
