@@ -20,6 +20,7 @@ from canvas.brief.drawing import MM, beside
 from canvas.brief.figures import picture
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.projection import ViewName
+from canvas.brief.recordtables import wetted
 from canvas.brief.rolls import roll_drawing
 from canvas.brief.roses import RoseLine, roses
 from canvas.brief.spots import key_drawing, numbered_spots
@@ -215,29 +216,30 @@ def _column(rows: Sequence[Mapping[str, Any]], key: str) -> Floats:
 
 
 def _rain(answer: Answer) -> tuple[Picture, ...]:
-    record = answer.record()
+    sets = [one for one in answer.record()["sets"] if one.get("angles")]
     made: list[Picture] = []
-    names = [place["name"] for place in record["sets"][0]["angles"][0]["places"]] if record["sets"] else []
-    for place in names:
-        lines = [
-            RoseLine(
-                name=one["name"],
-                awa=np.radians(_column(one["angles"], "awa_deg")),
-                value=np.array([_wetted(row, place) for row in one["angles"]]),
-            )
-            for one in record["sets"]
-        ]
+    for place in [place["name"] for place in sets[0]["angles"][0]["places"]] if sets else []:
+        if place.endswith(", heads") or place == "sole":
+            continue
+        lines = [_wet_line(one, place) for one in sets]
         bare = next((line for line in lines if line.name == BARE), None)
         rest = [line for line in lines if line.name != BARE] or lines
         grey = "; grey: bare boat" if bare is not None else ""
-        figure = roses(rest, bare=bare, what=f"wetted share of {place} (rim: all of it){grey}")
-        made.append(Picture(name=slug("rain", place), title=f"wetted share of {place}", svg=_svg(figure)))
+        what = f"wetted share of {place} (rim: all of it){grey}\nmean over wind speeds; band: least to most"
+        title = f"wetted share of {place}, by apparent wind angle"
+        made.append(Picture(name=slug("rain", place), title=title, svg=_svg(roses(rest, bare=bare, what=what))))
     return tuple(made)
 
 
-def _wetted(row: Mapping[str, Any], place: str) -> float:
-    share = next((one["wetted_share"] for one in row["places"] if one["name"] == place), None)
-    return np.nan if share is None else float(share)
+def _wet_line(one: Mapping[str, Any], place: str) -> RoseLine:
+    rows = wetted(one["angles"], place)
+    return RoseLine(
+        name=one["name"],
+        awa=np.radians(_column(rows, "awa_deg")),
+        value=_column(rows, "mean"),
+        low=_column(rows, "low"),
+        high=_column(rows, "high"),
+    )
 
 
 def _loads(answer: Answer) -> tuple[Picture, ...]:
@@ -255,6 +257,21 @@ def _loads(answer: Answer) -> tuple[Picture, ...]:
             what="apparent wind at which it reaches its limit, kn",
         )
         made.append(Picture(name=slug("loads", one["name"]), title=f"weakest parts, {one['name']}", svg=_svg(figure)))
+    return tuple(made)
+
+
+def _fit(answer: Answer) -> tuple[Picture, ...]:
+    made = []
+    for one in answer.record()["sets"]:
+        rows = [row for row in one.get("checks") or [] if row["verdict"] in ("fail", "close")]
+        rows = [row for row in rows if row.get("margin") is not None and row.get("unit") == "m"]
+        rows = sorted(rows, key=lambda row: float(row["margin"]))[:16]
+        if rows:
+            figure = bars(
+                [row["name"] for row in rows], [min(float(row["margin"]), 0.0) for row in rows],
+                [max(float(row["margin"]), 0.0) for row in rows], what="margin to its limit, m; below zero it fails",
+            )  # fmt: skip
+            made.append(Picture(name=slug("fit", one["name"]), title=f"least margins, {one['name']}", svg=_svg(figure)))
     return tuple(made)
 
 
@@ -293,6 +310,7 @@ PICTURES: Mapping[str, Callable[[Answer], tuple[Picture, ...]]] = {
     "shade": _shade,
     "rain": _rain,
     "vane": _vane,
+    "fit": _fit,
     "loads": _loads,
     "cut": _rolls,
     "buy": _rolls,

@@ -252,7 +252,8 @@ def bars(
             axes.text(value, -0.8, text, color=SERIES[2], ha="center", va="bottom")
         axes.set_yticks(range(len(names)), labels=list(names))
         axes.set_ylim(len(names) - 0.4, -0.8 if marks else -0.6)
-        axes.set_xlim(left=0)
+        known = [value for value in low if value is not None]
+        axes.set_xlim(left=min([0.0, *known]) * 1.05)
         axes.set_xlabel(what)
         axes.grid(visible=True, axis="x")
         axes.set_axisbelow(True)

@@ -17,13 +17,16 @@ Record = Mapping[str, Any]
 ENDINGS = (
     ("_m2", "m²"), ("_deg", "°"), ("_kn", "kn"), ("_mm", "mm"), ("_m", "m"), ("_kg", "kg"), ("_n", "N"), ("_h", "h"),
 )  # fmt: skip
+LOAD_KEYS = ("load_n", "strength_n", "limit_aws_kn_low", "limit_aws_kn_high")
 MOST = 60  # rows of a table
 STEP_DEG = 15  # between the wind angles of a table
 
 
 def record_tables(verb: str, record: Record) -> list[Html]:
     """Return the tables of a verb's record."""
-    special: Mapping[str, Callable[[Record], list[Html]]] = {"vane": _vane, "shade": _shade, "rain": _rain}
+    special: Mapping[str, Callable[[Record], list[Html]]] = {
+        "vane": _vane, "shade": _shade, "rain": _rain, "fit": _fit, "loads": _loads,
+    }  # fmt: skip
     return special.get(verb, _plain)(record)
 
 
@@ -149,10 +152,69 @@ def _rain(record: Record) -> list[Html]:
     sets = [one for one in record["sets"] if one.get("angles")]
     if not sets:
         return []
-    names = [place["name"] for place in sets[0]["angles"][0]["places"]]
+    speeds = sorted({row["aws_kn"] for row in sets[0]["angles"]})
+    said = f"mean of {', '.join(f'{speed:.0f}' for speed in speeds)} kn" if len(speeds) > 1 else f"{speeds[0]:.0f} kn"
+    made = []
+    for name in [place["name"] for place in sets[0]["angles"][0]["places"]]:
+        wet = [{"name": one["name"], "angles": wetted(one["angles"], name)} for one in sets]
+        caption = f"{name}: wetted share, %, {said}"
+        made.append(_by_angle(wet, caption, lambda row: cell("wetted_share", row["mean"])))
+    return made
 
-    def wet(row: Record, name: str) -> object:
-        share = next((place["wetted_share"] for place in row["places"] if place["name"] == name), None)
-        return cell("_share", share)
 
-    return [_by_angle(sets, f"{name}: wetted share, %", lambda row, name=name: wet(row, name)) for name in names]  # type: ignore[misc]
+def wetted(angles: Sequence[Record], place: str) -> list[dict[str, float]]:
+    """Return the mean, least and greatest wetted share of a place by wind angle, over all wind speeds."""
+    by_angle: dict[float, list[float]] = {}
+    for row in angles:
+        share = next((one["wetted_share"] for one in row["places"] if one["name"] == place), None)
+        if share is not None:
+            by_angle.setdefault(float(row["awa_deg"]), []).append(float(share))
+    return [
+        {"awa_deg": awa, "mean": sum(part) / len(part), "low": min(part), "high": max(part)}
+        for awa, part in by_angle.items()
+    ]
+
+
+def _fit(record: Record) -> list[Html]:
+    sets = [one for one in record["sets"] if one.get("checks")]
+    if not sets:
+        return []
+    found = [{check["name"]: check for check in one["checks"]} for one in sets]
+    names = list(dict.fromkeys(name for checks in found for name in checks))
+    columns = [Column(head="check"), *(Column(head=one["name"]) for one in sets)]
+    body = [[name, *(_checked(checks.get(name)) for checks in found)] for name in names]
+    made = [table(columns, body, caption="Every check in every set")]
+    for one in sets:
+        rows = [
+            [check["name"], badge(check["verdict"]), check.get("note") or ""]
+            for check in one["checks"]
+            if check["verdict"] in ("fail", "close", "unknown")
+        ]
+        if rows:
+            heads = [Column(head="check"), Column(head=""), Column(head="where and why")]
+            inner = table(heads, rows)
+            made.append(element("details", element("summary", f"{one['name']}: {len(rows)} to look at"), inner))
+    return made
+
+
+def _checked(check: Record | None) -> Html:
+    if check is None:
+        return Html("–")
+    if check["verdict"] == "not applicable":
+        return Html("n/a")
+    value = check.get("value")
+    said = "" if value is None else f"{value:.3g} {check.get('unit') or ''}".strip()
+    return element("span", badge(check["verdict"]), element("small", f" {said}") if said else "")
+
+
+def _loads(record: Record) -> list[Html]:
+    made: list[Html] = []
+    for one in record["sets"]:
+        known = [part for part in one.get("parts") or [] if part.get("limit_aws_kn_low") is not None]
+        weakest = sorted(known, key=lambda part: part["limit_aws_kn_low"])[:12]
+        if not weakest:
+            continue
+        rows = [[part["name"], *(cell(key, part.get(key)) for key in LOAD_KEYS)] for part in weakest]
+        columns = [Column(head="part"), *(Column(head=head(key), numbers=True) for key in LOAD_KEYS)]
+        made.append(table(columns, rows, caption=f"{one['name']}: the {len(rows)} weakest parts"))
+    return made

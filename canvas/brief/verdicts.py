@@ -146,10 +146,17 @@ def _fit(one: Record) -> Cell | None:
     checks = one.get("checks") or []
     if not checks:
         return None
-    failing = [check["name"] for check in checks if check["verdict"] != "pass"]
-    word = worst([check["verdict"] for check in checks])
-    more = f" and {len(failing) - 3} more" if len(failing) > 3 else ""
-    return Cell(word=word, note=", ".join(failing[:3]) + more if failing else f"all {len(checks)} checks")
+    asked = [check for check in checks if check["verdict"] in RANK]
+    if not asked:
+        return Cell(word="–", note="nothing up to check")
+    failing = [
+        check["name"] for check in sorted(asked, key=lambda c: RANK.index(c["verdict"])) if check["verdict"] != "pass"
+    ]
+    word = worst([check["verdict"] for check in asked])
+    more = f" and {len(failing) - 2} more" if len(failing) > 2 else ""
+    return Cell(
+        word=word, note=", ".join(failing[:2]) + f"{more} of {len(asked)}" if failing else f"all {len(asked)} checks"
+    )
 
 
 def _loads(one: Record) -> Cell | None:

@@ -1,0 +1,58 @@
+"""Plots: the same numbers give the same bytes, other numbers others, unknown is said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from canvas.brief.figures import PHONE, picture
+from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
+from canvas.brief.roses import RoseLine, roses
+
+AWA = np.radians(np.arange(-175, 181, 5.0))
+
+
+def rose(depth: float, name: str = "tent") -> RoseLine:
+    return RoseLine(name=name, awa=AWA, value=1 - depth * np.exp(-((AWA / 0.4) ** 2)))
+
+
+@pytest.mark.property
+def test_same_numbers_same_bytes_other_numbers_other_bytes() -> None:
+    one, again, other = (picture(roses([rose(d)], what="share")) for d in (0.5, 0.5, 0.6))
+    assert one == again
+    assert one != other
+    assert b"<dc:date>" not in one
+    png = [picture(roses([rose(0.5)], what="share"), "png") for _ in range(2)]
+    assert png[0] == png[1]
+
+
+@pytest.mark.behaviour
+def test_every_set_has_its_name_in_the_rose() -> None:
+    lines = [rose(0.1 * k, name) for k, name in enumerate(("hood", "shade", "wet watch", "tent"))]
+    text = picture(roses(lines, bare=rose(0.05, "bare"), what="share", marks=[0.6], width=PHONE)).decode()
+    for line in lines:
+        assert f">{line.name}<" in text
+
+
+@pytest.mark.behaviour
+def test_shade_plots_leave_the_night_out() -> None:
+    hour = np.arange(4.5, 20, 1.0)
+    share = np.where(abs(hour - 12) < 6, 0.5, np.nan)
+    day = shade_days([ShadeLine(set_name="hood", place="helm", hour=hour, share=share)])
+    line = day.axes[0].lines[0]
+    assert np.isnan(line.get_ydata()[0])
+    assert line.get_ydata()[7] == pytest.approx(50)
+    chart = ShadeMap(
+        set_name="hood", place="helm", hour=hour, latitude_deg=np.array([-20.0, 0, 20]), share=np.tile(share, (3, 1))
+    )
+    mesh = shade_maps([chart]).axes[0].collections[0]
+    assert int(mesh.get_array().mask.sum()) == 3 * int(np.isnan(share).sum())
+
+
+@pytest.mark.behaviour
+def test_unknown_is_said_not_drawn_as_zero() -> None:
+    figure = bars(["zip", "tie"], [20.0, None], [30.0, None], what="kn")
+    assert len(figure.axes[0].patches) == 1
+    assert "unknown" in [text.get_text() for text in figure.axes[0].texts]
+    cells = matrix(["helm"], ["hood", "tent"], np.array([[0.25, np.nan]]), what="%")
+    assert [text.get_text() for text in cells.axes[0].texts] == ["25", "?"]
