@@ -16,16 +16,10 @@ import numpy as np
 from canvas.cloth.edges import edge_shape
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.mesh import Net, PanelMesh, mesh_set
+from canvas.cloth.net import Balanced, Bow, Cable, Rod, Tensioned
 from canvas.cloth.partners import as_measured, mated
 from canvas.cloth.shape import Formed, PanelShape
-from canvas.cloth.tensioned import (
-    Balanced,
-    Bow,
-    Cable,
-    Rod,
-    Tensioned,
-    balance,
-)
+from canvas.cloth.tensioned import balance
 from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Bools, Floats, Ints
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from canvas.cloth.banded import Links
-from canvas.cloth.tensioned import Cable, Rod, Tensioned, balance
+from canvas.cloth.net import Cable, Rod, Tensioned
+from canvas.cloth.tensioned import balance
 from tests.cloth.cloth_shapes import grid, tube
 
 TENSION = 50.0
