@@ -20,7 +20,7 @@ from canvas.fit.people import Person, person_of
 from canvas.fit.result import joint_sd
 from canvas.fit.sureness import Sureness
 from canvas.geometry.rays import Tracer, tracer_of
-from canvas.geometry.scene import Place, Scene
+from canvas.geometry.scene import Scene
 from canvas.geometry.steering import steering_surfaces
 from canvas.geometry.surface import Surface
 
@@ -101,10 +101,6 @@ class Ask:
         held = {surface.name for surface in steering_surfaces(self.design)}
         surfaces = tuple(s for s in (*self._hulls(), *self.cloth) if s.name not in held)
         return tracer_of(*surfaces), surfaces
-
-    def place(self, name: str) -> Place:
-        """Return the place of that name."""
-        return next(place for place in self.scene.places if place.name == name)
 
     def sd_of(self, found: Closest) -> float | None:
         """Return the standard deviation of a distance found: of the spot, towards the point [m]."""

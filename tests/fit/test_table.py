@@ -10,6 +10,7 @@ import pytest
 from canvas.cloth.rigging import Rigging
 from canvas.design.reading import read_design
 from canvas.fit import checks
+from canvas.fit.sureness import Sureness
 from canvas.fit.table import CHECKS, check_named, check_set, first_to_fail
 from canvas.geometry.model import build_model
 
@@ -81,6 +82,19 @@ def test_figures_written_down_before_the_checks_came_out_or_are_explained(figure
     else:
         assert figure["why"]
     assert value == (pytest.approx(figure["came"], rel=0.03, abs=0.002) if "came" in figure else None)
+
+
+@pytest.mark.analytic
+def test_a_corner_on_a_surveyed_mark_is_as_sure_as_the_survey_and_the_hem():
+    rigging = Rigging(build_model(read_design(EXAMPLES / "oddfellow.toml")))
+    rig = rigging.rig("harbour")
+    marks = rigging.model.marks
+    cloth = next(one for one in rig.scene.surfaces if one.name == "harbour awning")
+    block = marks.joint(["ridge_aft"])
+    assert block[2, 2] > 0
+    up = np.array([0.0, 0.0, 1.0])
+    found = Sureness(rigging, rig.formed).sd(cloth, marks.at("ridge_aft"), up)
+    assert found == pytest.approx(np.sqrt(block[2, 2] + 0.005**2), rel=1e-6)  # a webbing hem fits within 10 mm
 
 
 @pytest.mark.behaviour
