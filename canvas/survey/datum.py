@@ -15,12 +15,14 @@ from itertools import permutations, product
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import least_squares
+from scipy.spatial.transform import Rotation
 
 from canvas.survey.marks import Floats
 from canvas.survey.readings import NOWHERE, Axis, Side, Where
 
 SAME = 1e-3  # [m] two ways of laying a shape are one when no mark differs by more
+LAY_STEPS = 40
+LAID = 1e-9  # [m, rad] a step below this ends the laying
 MET = 0.05  # [m] a condition is met within this before the adjustment
 
 
@@ -185,14 +187,15 @@ def laid_by(shape: Floats, matrix: Floats, values: Floats, *, dimension: int) ->
     centred = shape - shape.mean(axis=0)
     ways = []
     for start in _quarter_turns(dimension):
-        turned = centred @ start
-
-        def off(move: Floats, turned: Floats = turned) -> Floats:
-            return matrix @ (_moved(turned, move, dimension=dimension)).ravel() - values
-
-        fit = least_squares(off, np.zeros(3 if dimension == 2 else 6), xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=60)
-        if np.max(np.abs(fit.fun), initial=0.0) < MET:
-            ways.append(_moved(turned, fit.x, dimension=dimension))
+        places = centred @ start
+        for _ in range(LAY_STEPS):
+            off = matrix @ places.ravel() - values
+            step = np.linalg.lstsq(matrix @ rigid_motions(places, dimension=dimension), -off, rcond=1e-9)[0]
+            places = _moved(places, step, dimension=dimension)
+            if np.abs(step).max() < LAID:
+                break
+        if np.abs(matrix @ places.ravel() - values).max(initial=0.0) < MET:
+            ways.append(places)
     return distinct(ways)
 
 
@@ -216,18 +219,15 @@ def _quarter_turns(dimension: int) -> list[Floats]:
     return turns
 
 
-def _moved(shape: Floats, move: Floats, *, dimension: int) -> Floats:
-    if dimension == 2:
-        cosine, sine = np.cos(move[0]), np.sin(move[0])
-        flat = np.array([[cosine, sine, 0.0], [-sine, cosine, 0.0], [0.0, 0.0, 1.0]])
-        flat_place: Floats = shape @ flat + np.array([move[1], move[2], 0.0])
-        return flat_place
-    angle = float(np.linalg.norm(move[:3]))
-    x, y, z = move[:3] / angle if angle > 0 else np.zeros(3)
-    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    rotation = np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * cross @ cross
-    place: Floats = shape @ rotation.T + move[3:]
-    return place
+def _moved(places: Floats, step: Floats, *, dimension: int) -> Floats:
+    """Return places moved as one body by a combination of `rigid_motions`, no more than a radian at once."""
+    shift, turn = np.zeros(3), np.zeros(3)
+    shift[:dimension] = step[:dimension]
+    turn[[2, 0, 1][: len(step) - dimension]] = step[dimension:]
+    turn /= max(1.0, float(np.linalg.norm(turn)))
+    middle = places.mean(axis=0)
+    moved: Floats = (places - middle) @ Rotation.from_rotvec(turn).as_matrix().T + middle + shift
+    return moved
 
 
 def rigid_motions(xyz: Floats, *, dimension: int) -> Floats:

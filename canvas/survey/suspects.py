@@ -21,7 +21,8 @@ from canvas.survey.marks import Floats, Marks
 from canvas.survey.readings import Reading, describe
 from canvas.survey.slips import probable_slip
 
-DRAWS = 20_000
+DRAWS = 16_000
+BATCH = 2_000
 CHECKED = 0.3  # redundancy below which an error would hardly be seen
 MOST = 6  # suspects named in one survey
 SEEN = 1e-6  # redundancy below which a row has no residual of its own
@@ -160,12 +161,14 @@ def critical_value(reliability: Floats, freedom: int, *, alarm: float, sigma_kno
     if freedom <= 0 or not len(reliability):
         return float("inf")
     values, vectors = np.linalg.eigh(reliability)
-    root = vectors[:, values > 0.5]
-    spread = np.sqrt(np.diag(reliability))
-    draws = np.random.default_rng(1968).standard_normal((DRAWS, root.shape[1]))
-    largest = np.abs(draws @ (root / spread[:, None]).T).max(axis=1)
-    if not sigma_known:
-        largest /= np.sqrt((draws**2).sum(axis=1) / root.shape[1])
+    root = (vectors[:, values > 0.5] / np.sqrt(np.diag(reliability))[:, None]).astype(np.float32)
+    random = np.random.default_rng(1968)
+    parts = []
+    for _ in range(DRAWS // BATCH):
+        draws = random.standard_normal((BATCH, root.shape[1]), dtype=np.float32)
+        largest = np.abs(draws @ root.T).max(axis=1)
+        parts.append(largest if sigma_known else largest / np.sqrt((draws**2).sum(axis=1) / root.shape[1]))
+    largest = np.concatenate(parts)
     return float(np.quantile(largest, 1 - alarm))
 
 
