@@ -1,11 +1,11 @@
 """Say what the vane's air blade feels of the flow: speed, force, turn, unsteadiness, and the lowest wind it steers in.
 
-Computes: time series reduced to what moves the blade; their ratios to the bare boat and to free air, each with a band;
-the lowest steering wind and its verdict.
+Computes: time series reduced to what moves the blade; their ratios to the bare boat and to free air, each with a
+band; the lowest steering wind and its verdict.
 Units: radians, metres a second; ratios without unit.
-Source: definitions of this project (see DEVELOPERS.md): speed ratio set/bare, force ratio as the mean of squares; lowest
-wind = steers_from sqrt(force ratio of the set it was sailed with / force ratio of this one).
-Limits: a mean answer: gusts, waves and the boat's own roll are not in it; 0.3 gain and 30 deg wander are rules, not laws.
+Source: definitions of this project (DEVELOPERS.md): speed ratio set/bare, force ratio by the mean of squares;
+lowest wind = steers_from sqrt(force ratio of the set it was sailed with / that of this one).
+Limits: a mean answer: gusts, waves and roll are not in it; 0.3 gain and 30 deg wander are rules, not laws.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
+Where = Literal["clear", "wake", "deep"]
 Verdict = Literal["pass", "fail", "close", "unknown"]
 LEAST_GAIN = 0.3
 MOST_WANDER = float(np.radians(30.0))
@@ -69,12 +70,12 @@ class Felt:
     @property
     def direction(self) -> float:
         """Return the angle the mean wind comes from, from the bow, positive to starboard [rad]."""
-        return float(np.arctan2(self.across.mean(), -self.along.mean()))
+        return float(np.arctan2(-self.across.mean(), self.along.mean()))
 
     @property
     def free_direction(self) -> float:
         """Return the same of the undisturbed wind."""
-        return float(np.arctan2(self.free_across, -self.free_along))
+        return float(np.arctan2(-self.free_across, self.free_along))
 
     @property
     def unsteadiness(self) -> float:
@@ -84,7 +85,7 @@ class Felt:
     @property
     def wander(self) -> float:
         """Return the rms of direction about the direction of the mean wind [rad]."""
-        now = np.arctan2(self.across, -self.along)
+        now = np.arctan2(-self.across, self.along)
         return float(np.sqrt((wrapped(now - self.direction) ** 2).mean()))
 
     @property
@@ -95,7 +96,7 @@ class Felt:
     @property
     def memory(self) -> float:
         """Return how far the free wind travels while the direction forgets itself [m] (integral scale)."""
-        now = wrapped(np.arctan2(self.across, -self.along) - self.direction)
+        now = wrapped(np.arctan2(-self.across, self.along) - self.direction)
         now = now - now.mean()
         power = np.abs(np.fft.rfft(now, 2 * len(now))) ** 2
         kept = np.fft.irfft(power)[: len(now)]
@@ -138,3 +139,171 @@ def felt(*, time: Floats, velocity: Floats, free: Floats) -> Felt:
         free_along=float(free[:, 0].mean()),
         free_across=float(free[:, 1].mean()),
     )
+
+
+HALF_WIDTH = {  # finest cell [m]: clear of wakes, in a wake, both bare boat and set in one; speed ratio
+    0.045: (0.06, 0.15, 0.25),
+    0.065: (0.10, 0.18, 0.30),
+    0.10: (0.12, 0.25, 0.35),
+    1.0: (0.12, 0.40, 0.50),
+}
+WIDEST = 0.16  # a half-width past this gives no verdict
+CLEAR_UNSTEADINESS, CLEAR_SPEED, DEEP_SPEED = 0.08, 0.85, 0.80
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BladeWind:
+    """What the blade feels with a set up, at one wind angle.
+
+    Attributes
+    ----------
+    where : str
+        ``clear`` of wakes, in a ``wake``, or ``deep``: bare boat and set alike in one.
+    speed_ratio, speed_ratio_free, force_ratio : Estimate
+        Set over bare, set over free, and mean squares set over bare.
+    turn : float
+        Direction of the mean wind, set less bare (bare: less free), positive to starboard [rad].
+    gain : float or None
+        Turn at the blade for a unit turn of the free wind; None where it was not run.
+    unsteadiness : float
+        Rms of speed over its mean.
+    wander : float
+        Rms of direction [rad].
+    memory : float
+        Integral scale of the direction [m of wind].
+    reverses : bool
+        Whether the mean flow runs against the free wind.
+    """
+
+    where: Where
+    speed_ratio: Estimate
+    speed_ratio_free: Estimate
+    force_ratio: Estimate
+    turn: float
+    gain: float | None
+    unsteadiness: float
+    wander: float
+    memory: float
+    reverses: bool
+
+    @property
+    def follows(self) -> bool:
+        """Return whether a vane could follow this flow at all."""
+        weak = self.gain is not None and self.gain < LEAST_GAIN
+        return not (self.reverses or self.wander > MOST_WANDER or weak)
+
+    @property
+    def known(self) -> bool:
+        """Return whether the band is narrow enough for a verdict."""
+        return 0.5 * (self.speed_ratio.high - self.speed_ratio.low) <= WIDEST
+
+
+def place_of(canvas: Felt, bare: Felt) -> Where:
+    """Return whether the blade is clear of wakes, in one, or in one with and without canvas."""
+    speed = float(canvas.speed.mean()), float(bare.speed.mean())
+    if speed[0] < DEEP_SPEED and speed[1] < DEEP_SPEED:
+        return "deep"
+    unsteady = max(canvas.unsteadiness, bare.unsteadiness) > CLEAR_UNSTEADINESS
+    return "wake" if unsteady or min(speed) < CLEAR_SPEED else "clear"
+
+
+def half_width(where: Where, cell: float) -> float:
+    """Return the half-width of the speed ratio's band from grid and model.
+
+    Source: convergence from 12 to 3 cm cells on the example boats, tests/benchmarks/flow/cases.csv.
+    """
+    row = next(HALF_WIDTH[limit] for limit in sorted(HALF_WIDTH) if cell <= limit)
+    return row[("clear", "wake", "deep").index(where)]
+
+
+def compare(canvas: Felt, bare: Felt, *, cell: float, same: bool = False, gain: float | None = None) -> BladeWind:
+    """Return what the blade feels with a set, against the bare boat run on the same grid.
+
+    Parameters
+    ----------
+    canvas, bare : Felt
+        Runs with and without.
+    cell : float
+        Finest cell of both [m].
+    same : bool
+        Whether the set has no canvas up: then it is the bare boat itself.
+    gain : float, optional
+    """
+    where = place_of(canvas, bare)
+    grid = half_width(where, cell)
+    speed, bare_speed = float(canvas.speed.mean()), float(bare.speed.mean())
+    ratio = speed / bare_speed
+    drawn = ratio * np.hypot(canvas.error(canvas.speed) / speed, bare.error(bare.speed) / bare_speed)
+    half = 0.0 if same else float(np.hypot(grid, 2.0 * drawn))
+    force = float(canvas.square.mean() / bare.square.mean())
+    low, high = max(ratio - half, 0.0) / ratio, (ratio + half) / ratio
+    free = float(np.hypot(grid, 2.0 * canvas.error(canvas.speed)))
+    turn = canvas.direction - (bare.free_direction if same else bare.direction)
+    return BladeWind(
+        where=where,
+        speed_ratio=Estimate.about(ratio, half, least=0.0),
+        speed_ratio_free=Estimate.about(speed, free, least=0.0),
+        force_ratio=Estimate(value=force, low=force * low**2, high=force * high**2),
+        turn=float(wrapped(turn)),
+        gain=gain,
+        unsteadiness=canvas.unsteadiness,
+        wander=canvas.wander,
+        memory=canvas.memory,
+        reverses=canvas.reverses,
+    )
+
+
+def gain_of(low: Felt, high: Felt) -> float:
+    """Return how far the wind at the blade turns when the free wind turns one, from runs either side."""
+    free = float(wrapped(high.free_direction - low.free_direction))
+    return float(wrapped(high.direction - low.direction)) / free
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steering:
+    """Whether the vane steers.
+
+    Attributes
+    ----------
+    lowest : Estimate or None
+        Lowest apparent wind at the instrument in which it steers [m/s]; None where no wind is enough or none is known.
+    verdict : str
+        ``pass``, ``fail``, ``close`` or ``unknown``.
+    """
+
+    lowest: Estimate | None
+    verdict: Verdict
+
+
+def steering(
+    wind: BladeWind, *, reference: BladeWind, steers_from: float, must_steer_from: float | None = None
+) -> Steering:
+    """Return the lowest wind the vane steers in with a set, from that in which it steers now.
+
+    Parameters
+    ----------
+    wind : BladeWind
+        With the set.
+    reference : BladeWind
+        With the set it has been sailed with, at the same angle.
+    steers_from : float
+        Lowest apparent wind at the instrument with that set [m/s].
+    must_steer_from : float, optional
+        What the crew needs [m/s]; 1.3 times `steers_from` where absent.
+    """
+    if not wind.follows:
+        return Steering(lowest=None, verdict="fail")
+    if not wind.known or not reference.follows:
+        return Steering(lowest=None, verdict="unknown")
+    need = 1.3 * steers_from if must_steer_from is None else must_steer_from
+    if wind is reference:
+        lowest = Estimate(value=steers_from, low=steers_from, high=steers_from)
+    else:
+        lowest = Estimate(
+            value=steers_from * float(np.sqrt(reference.force_ratio.value / wind.force_ratio.value)),
+            low=steers_from * float(np.sqrt(reference.force_ratio.low / wind.force_ratio.high)),
+            high=steers_from * float(np.sqrt(reference.force_ratio.high / max(wind.force_ratio.low, 1e-9))),
+        )
+    if lowest.high <= need:
+        return Steering(lowest=lowest, verdict="pass")
+    return Steering(lowest=lowest, verdict="fail" if lowest.low > need else "close")

@@ -42,7 +42,9 @@ def vortex_decay(cells: int) -> tuple[float, ...]:
     """Return velocity amplitude over the first at nu k^2 t = 0.1, 0.2 ... 0.5 of a decaying array of vortices."""
     viscosity, speed = 0.05, 0.5 / cells
     grids = nest(np.zeros(3), np.array([cells, cells, 1.0]), [], cell=1.0, sea=False)
-    flow = Flow(grids, [], wind=still, viscosity=viscosity, periodic=(0, 1, 2), smagorinsky=0.0, noise=0.0, device="cpu")
+    flow = Flow(
+        grids, [], wind=still, viscosity=viscosity, periodic=(0, 1, 2), smagorinsky=0.0, noise=0.0, device="cpu"
+    )
     k = 2 * np.pi / cells
     nx, ny, nz = grids[0].shape
     x, y = (np.arange(n) - 0.5 for n in (nx, ny))

@@ -9,6 +9,8 @@ Fields Inst. Comm. 6 (1996) 151.
 Departs: the eddy viscosity is raised where the stress is extreme, so that a cell cannot run away.
 Limits: Mach number under about 0.3; plain functions without calls, so that processor and graphics card share them.
 """
+# mypy: disable-error-code="no-untyped-def"
+# ruff: noqa: ANN001, ANN201, PLR0917
 
 from __future__ import annotations
 
@@ -41,7 +43,7 @@ _EXTREME = Single(1 / 0.05**2)
 _HOU = Single(18 * 2**0.5)
 
 
-def moments(f0, f1, f2, f3, f4, f5, f6, f7, f8, f9, f10, f11, f12, f13, f14, f15, f16, f17, f18):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
+def moments(f0, f1, f2, f3, f4, f5, f6, f7, f8, f9, f10, f11, f12, f13, f14, f15, f16, f17, f18):
     """Return density less one, momentum (3) and non-equilibrium stress (xx, yy, zz, xy, xz, yz) of populations."""
     a7, a9, a11, a13, a15, a17 = f7 + f8, f9 + f10, f11 + f12, f13 + f14, f15 + f16, f17 + f18
     d7, d9, d11, d13, d15, d17 = f7 - f8, f9 - f10, f11 - f12, f13 - f14, f15 - f16, f17 - f18
@@ -59,7 +61,7 @@ def moments(f0, f1, f2, f3, f4, f5, f6, f7, f8, f9, f10, f11, f12, f13, f14, f15
     return excess, jx, jy, jz, sxx, syy, szz, a7 - a9 - jx * uy, a11 - a13 - jx * uz, a15 - a17 - jy * uz
 
 
-def relaxation(excess, sxx, syy, szz, sxy, sxz, syz, tau0, smagorinsky2):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
+def relaxation(excess, sxx, syy, szz, sxy, sxz, syz, tau0, smagorinsky2):
     """Return 1 - 1/tau with eddy viscosity from the stress before collision (Hou et al. 1996).
 
     tau = (tau0 + sqrt(tau0^2 + 18 sqrt(2) C^2 |Pi| / rho)) / 2, with C^2 raised by 1 + (|Pi| / 0.05)^2 against extreme
@@ -71,7 +73,7 @@ def relaxation(excess, sxx, syy, szz, sxy, sxz, syz, tau0, smagorinsky2):  # typ
     return _ONE - _ONE / tau
 
 
-def rescaling(excess, sxx, syy, szz, sxy, sxz, syz, tau0, tau0_there, ratio, smagorinsky2):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
+def rescaling(excess, sxx, syy, szz, sxy, sxz, syz, tau0, tau0_there, ratio, smagorinsky2):
     """Return the factor that turns stress after collision here into that on a grid whose step is `ratio` of this one.
 
     After collision Pi = -2/3 rho (tau - 1) S, with S in steps of its own grid: the factor is
@@ -88,7 +90,7 @@ def rescaling(excess, sxx, syy, szz, sxy, sxz, syz, tau0, tau0_there, ratio, sma
     return ratio * (there - _ONE) / (here - _ONE)
 
 
-def populations(excess, jx, jy, jz, sxx, syy, szz, sxy, sxz, syz):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
+def populations(excess, jx, jy, jz, sxx, syy, szz, sxy, sxz, syz):
     """Return the 19 populations that carry these moments, with third-order terms by recursion."""
     volume = _ONE / (_ONE + excess)
     ux, uy, uz = jx * volume, jy * volume, jz * volume

@@ -9,7 +9,7 @@ Limits: where no folder can be written (no home, read-only program folder) funct
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ParamSpec, TypeVar, cast
+from typing import Any, ParamSpec, TypeVar
 
 from numba import njit
 
@@ -17,7 +17,9 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 
-def compiled(function: Callable[P, R] | None = None, *, parallel: bool = False, fast: bool = True, inline: bool = False) -> Callable[P, R]:
+def compiled(
+    function: Callable[P, R] | None = None, *, parallel: bool = False, fast: bool = True, inline: bool = False
+) -> Any:
     """Return `function` compiled to machine code; usable as a decorator with or without arguments.
 
     Parameters
@@ -28,11 +30,14 @@ def compiled(function: Callable[P, R] | None = None, *, parallel: bool = False, 
         Whether its `prange` loops run on all threads.
     fast : bool
         Whether sums may be reordered.
+    inline : bool
+        Whether it is merged into whatever calls it.
     """
     if function is None:
-        return cast("Callable[P, R]", lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline))
-    options = {"parallel": parallel, "fastmath": fast, "error_model": "numpy", "nogil": True, "forceinline": inline}
+        return lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline)
+    options: dict[str, Any] = {"parallel": parallel, "fastmath": fast, "forceinline": inline}
+    options |= {"error_model": "numpy", "nogil": True}
     try:
-        return cast("Callable[P, R]", njit(cache=True, **options)(function))
+        return njit(cache=True, **options)(function)
     except RuntimeError:
-        return cast("Callable[P, R]", njit(**options)(function))
+        return njit(**options)(function)

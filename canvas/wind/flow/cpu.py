@@ -6,7 +6,7 @@ Source: fused pull scheme over direction-first arrays in chunks, so that the com
 Limits: grids carry one outer layer that is never updated; indices are flat, x fastest.
 """
 # mypy: disable-error-code="no-untyped-def,no-untyped-call"
-# ruff: noqa: ANN001, ANN201, ANN202
+# ruff: noqa: ANN001, ANN201, ANN202, PLR0917
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def _store(f, stride, c, p):
 
 @compiled(parallel=True)
 def screen(f, stride, here, there, normal, loss, share):
-    """Set the share that a porous link turns back, s = (K u / 4) / (1 + K u / 4), from the speed through the cloth."""
+    """Set the share a porous link turns back, s = (K u / 4) / (1 + K u / 4), from the speed through the cloth."""
     for m in prange(here.size):
         a = _moments_at(f, stride, here[m])
         b = _moments_at(f, stride, there[m])
@@ -141,7 +141,7 @@ def exchange(f, ahead, back, share, gained):
 
 @compiled(parallel=True)
 def floor(f, stride, nx, ny, wall, grip):
-    """Fill the layer under the lowest cells: a share `grip` as a wall moving with `wall` (x, y), the rest as a mirror."""
+    """Fill the layer under the lowest cells: a share `grip` as a wall moving with `wall`, the rest as a mirror."""
     slip = _F(1) - grip
     for row in prange(ny - 2):
         j = np.int64(row) + 1

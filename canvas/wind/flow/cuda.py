@@ -5,8 +5,8 @@ Units: lattice units.
 Source: as `cpu`.
 Limits: needs numba's CUDA target, a driver and a card; `available` says whether they are there.
 """
-# mypy: disable-error-code="no-untyped-def,no-untyped-call,misc"
-# ruff: noqa: ANN001, ANN201, ANN202
+# mypy: disable-error-code="no-untyped-def,no-untyped-call,misc,attr-defined,untyped-decorator"
+# ruff: noqa: ANN001, ANN201, ANN202, PLR0917
 
 from __future__ import annotations
 

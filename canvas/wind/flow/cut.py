@@ -7,7 +7,8 @@ Source: segment and triangle: Moller & Trumbore, J. Graphics Tools 2 (1997) 21; 
 Limits: a surface is felt half-way along each link it cuts, so its edges snap to half cells; two sheets across one link
 add their losses; a tube thinner than a cell is felt through the few links it cuts.
 """
-# ruff: noqa: ANN001, ANN202
+# mypy: disable-error-code="untyped-decorator"
+# ruff: noqa: FBT003, PLR0917
 
 from __future__ import annotations
 
@@ -178,8 +179,8 @@ def cut_links(sheets: Sequence[Sheet], *, origin: Floats, cell: float, shape: tu
         parts.append((where[first], which[first], np.full(len(first), owner), normal, np.full(len(first), loss)))
     if not parts:
         parts.append((np.zeros(0, np.int64),) * 3 + (np.zeros((0, 3)), np.zeros(0)))
-    where, which, owner, normal, loss = (np.concatenate(column) for column in zip(*parts, strict=True))
-    return _merge(where, which, owner, normal, loss, shape)
+    columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    return _merge(columns[0], columns[1], columns[2], columns[3], columns[4], shape)
 
 
 def _merge(where: Ints, which: Ints, owner: Ints, normal: Floats, loss: Floats, shape: tuple[int, int, int]) -> Links:
@@ -202,7 +203,9 @@ def _merge(where: Ints, which: Ints, owner: Ints, normal: Floats, loss: Floats, 
     )
 
 
-def inside(sheets: Sequence[Sheet], *, origin: Floats, cell: float, shape: tuple[int, int, int]) -> npt.NDArray[np.bool_]:
+def inside(
+    sheets: Sequence[Sheet], *, origin: Floats, cell: float, shape: tuple[int, int, int]
+) -> npt.NDArray[np.bool_]:
     """Return which cells lie inside a closed sheet, as an array (z, y, x)."""
     held = np.zeros(shape[::-1], dtype=bool)
     for sheet in sheets:

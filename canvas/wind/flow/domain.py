@@ -37,15 +37,18 @@ class Pose:
         [rad]
     water_z : float
         Height of the water in the boat frame [m].
+    turned : float
+        Angle by which wind and boat together are turned on the grid [rad].
     """
 
     awa: float
     heel: float
     trim: float
     water_z: float
+    turned: float = 0.0
 
     def _turn(self) -> Floats:
-        c, s = np.cos(self.awa), np.sin(self.awa)
+        c, s = np.cos(self.awa + self.turned), np.sin(self.awa + self.turned)
         wind = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
         return np.asarray(wind @ attitude(heel=self.heel, trim=self.trim).T)
 
@@ -56,8 +59,13 @@ class Pose:
 
     def level(self, vectors: npt.ArrayLike) -> Floats:
         """Return vectors of wind axes in level axes (x aft, y starboard, z up)."""
-        c, s = np.cos(self.awa), np.sin(self.awa)
+        c, s = np.cos(self.awa + self.turned), np.sin(self.awa + self.turned)
         return np.asarray(np.asarray(vectors, dtype=float) @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]))
+
+    def on_grid(self, wind: npt.ArrayLike) -> Floats:
+        """Return velocities (n, 2) along and across the wind in the axes of a turned grid."""
+        c, s = np.cos(self.turned), np.sin(self.turned)
+        return np.asarray(np.asarray(wind, dtype=float) @ np.array([[c, s], [-s, c]]))
 
     def boat(self, vectors: npt.ArrayLike) -> Floats:
         """Return vectors of wind axes in the boat frame."""
@@ -112,7 +120,14 @@ def sheets_of(scene: Scene, pose: Pose) -> tuple[tuple[str, ...], tuple[Sheet, .
 
 
 def lay(
-    scenes: Sequence[Scene], *, awa: float, heel: float = 0.0, trim: float = 0.0, cell: float, turned: float = 0.0
+    scenes: Sequence[Scene],
+    *,
+    awa: float,
+    heel: float = 0.0,
+    trim: float = 0.0,
+    cell: float,
+    turned: float = 0.0,
+    grow: float = 0.0,
 ) -> Layout:
     """Return one set of grids for several sets at a wind angle.
 
@@ -126,9 +141,11 @@ def lay(
         Finest cell [m].
     turned : float
         Angle by which the whole wind and boat are turned on the grid, to test that it does not matter [rad].
+    grow : float
+        By how much the finest box is larger all round than it need be [m].
     """
     first = scenes[0]
-    pose = Pose(awa=awa + turned, heel=heel, trim=trim, water_z=first.water_z)
+    pose = Pose(awa=awa, heel=heel, trim=trim, water_z=first.water_z, turned=turned)
     blade = pose.place(first.blade.points)
     hull = np.vstack([s.vertices for s in first.surfaces if s.kind in ("boat", "solid", "crew") and not _mast(s)])
     cloth = [s.vertices for scene in scenes for s in scene.surfaces if s.kind == "cloth"]
@@ -139,13 +156,15 @@ def lay(
     middle, whole = np.vstack([canvas, near]), np.vstack([canvas, hull])
     mast = max(float(pose.place(s.vertices)[:, 2].max()) for s in first.surfaces if s.kind != "vane")
     fine = _bounds(pose.place(middle), side=0.4, ahead=0.4, behind=0.8, above=0.4, below=0.3)
+    fine = np.maximum(fine[0] - grow, np.array([-np.inf, -np.inf, 0.0])), fine[1] + grow
     boat = _bounds(pose.place(whole), side=0.8, ahead=0.8, behind=2.0, above=0.9, below=99.0)
     wake = _bounds(pose.place(whole), side=1.8, ahead=2.0, behind=5.0, above=2.0, below=99.0)
     high = min(max(boat[1][2] + 6.0, 1.25 * mast), 24.0)
     far = _bounds(pose.place(whole), side=7.0, ahead=8.0, behind=12.0, above=0.0, below=99.0)
     low_corner = np.array([far[0][0], far[0][1], 0.0])
     high_corner = np.array([far[1][0], far[1][1], high])
-    base, boxes = cell, []
+    base = cell
+    boxes: list[tuple[Floats, Floats]] = []
     for region in (boat if cell >= 0.1 else fine, wake if cell >= 0.1 else boat, wake):
         if base >= BASE[0]:
             break

@@ -66,7 +66,9 @@ class Grid:
         return self.flat(self.ghosts + 2 * (coarse - self.low))
 
 
-def nest(low: Floats, high: Floats, boxes: Sequence[tuple[Floats, Floats]], *, cell: float, sea: bool = True) -> list[Grid]:
+def nest(
+    low: Floats, high: Floats, boxes: Sequence[tuple[Floats, Floats]], *, cell: float, sea: bool = True
+) -> list[Grid]:
     """Return nested grids over a domain.
 
     Parameters
@@ -133,7 +135,7 @@ def ring(fine: Grid) -> Ints:
     low = fine.low - np.array([1, 1, 0 if grounded else 1])
     found = _block(low, fine.high + 1)
     within = ((found >= fine.low) & (found < fine.high)).all(axis=1)
-    return found[~within]
+    return np.asarray(found[~within])
 
 
 def covered(fine: Grid, *, depth: int = 2) -> Ints:
@@ -142,4 +144,4 @@ def covered(fine: Grid, *, depth: int = 2) -> Ints:
     found = _block(fine.low, fine.high)
     core_low = fine.low + np.array([depth, depth, 0 if grounded else depth])
     core = ((found >= core_low) & (found < fine.high - depth)).all(axis=1)
-    return found[~core]
+    return np.asarray(found[~core])

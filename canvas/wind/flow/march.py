@@ -172,9 +172,13 @@ def march(
     every = max(len(layout.blade) // POINTS, 1)
     points = layout.blade[::every]
     reference = float(np.linalg.norm(wind(points[:, 2]), axis=1).mean())
+
+    def inflow(heights: Floats) -> Floats:
+        return layout.pose.on_grid(wind(heights)) * (LATTICE_SPEED / reference)
+
     flow = Flow(
-        layout.grids, sheets, wind=lambda z: wind(z) * (LATTICE_SPEED / reference), viscosity=VISCOSITY,
-        floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=device, seed=seed,
+        layout.grids, sheets, wind=inflow, viscosity=VISCOSITY, floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=device,
+        seed=seed,
     )  # fmt: skip
     per_step = LATTICE_SPEED * layout.grids[0].cell
     first, rest = round(settle * LENGTH / per_step), round(average * LENGTH / per_step)
@@ -195,12 +199,12 @@ def march(
     if not np.isfinite(velocity).all():
         raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
     flow.check()
-    free = np.concatenate([wind(points[:, 2]) / reference, np.zeros((len(points), 1))], axis=1)
+    free = np.concatenate([layout.pose.on_grid(wind(points[:, 2])) / reference, np.zeros((len(points), 1))], axis=1)
     return Record(
         set_name=scene.set_name,
         awa=layout.pose.awa,
         cell=layout.grids[-1].cell,
-        time=per_step * np.arange(rest),
+        time=per_step * np.arange(rest, dtype=float),
         velocity=layout.pose.level(velocity),
         free=layout.pose.level(free),
         surfaces=names,

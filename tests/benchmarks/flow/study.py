@@ -30,7 +30,7 @@ def plan(name: str) -> list[dict]:
     """Return the cases of a plan, the most telling first."""
     sets = ("bare", *SETS["marrowgrass"])
     if name == "smoke":
-        return [case("marrowgrass", s, a, c) for s, a, c in (("closed tent", 0, 0.08), ("closed tent", 30, 0.06), ("wet watch", 0, 0.08), ("closed tent", 0, 0.04))]
+        return [case("marrowgrass", s, 0, 0.08) for s in sets]
     if name == "convergence":
         first = [case("marrowgrass", s, a, c) for c in (0.04, 0.06, 0.08, 0.12) for a in (0, 15, 30, 8) for s in sets]
         return first + [case("marrowgrass", s, a, 0.03) for a in (0, 15, 8, 30) for s in sets]
@@ -48,6 +48,23 @@ def plan(name: str) -> list[dict]:
             for b in BOATS
             for s in ("bare", *SETS[b])
         ]
+    if name == "finest":
+        return [case("marrowgrass", s, 0, 0.03) for s in sets]
+    if name == "others":
+        return [case(b, s, a, 0.04) for a in (0, 32, 180, 90, 135, 15) for b in BOATS[1:] for s in ("bare", *SETS[b])]
+    if name == "courses":
+        return [case("marrowgrass", s, a, 0.04) for a in (32, 90, 135, -32, 60, -60) for s in sets]
+    if name == "third":
+        return [case(b, s, a, 0.03) for a in (15, 135) for b in BOATS[1:] for s in ("bare", *SETS[b])]
+    if name == "turned-fine":
+        return [case("marrowgrass", s, 15, 0.04, turned=30) for s in sets]
+    if name == "turned":
+        return [
+            case("marrowgrass", s, a, 0.06, turned=t, seed=d)
+            for s in sets for a in (15, 0) for t, d in ((30, 1), (0, 2), (0, 3))
+        ]  # fmt: skip
+    if name == "astern":
+        return [case("marrowgrass", s, 180, c) for c in (0.04, 0.08) for s in sets]
     raise SystemExit(f"no plan {name}")
 
 
@@ -67,6 +84,7 @@ def scenes_of(boat: str, folder: str | None):
 def run(task):
     one, folder = task
     from canvas.air.profile import profile_ratio
+    from canvas.jobs.failure import CouldNot
     from canvas.wind.blade import felt
     from canvas.wind.flow.domain import lay
     from canvas.wind.flow.march import march
@@ -83,7 +101,7 @@ def run(task):
 
     try:
         got = march(layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"])
-    except Exception as error:
+    except CouldNot as error:
         return key(one), None, f"{type(error).__name__}: {error}", time.time() - start
     blade = felt(time=got.time, velocity=got.velocity, free=got.free)
     series = np.stack([blade.along, blade.across, blade.speed, blade.square]).astype(np.float32)
@@ -128,7 +146,8 @@ def main() -> None:
             fresh[name] = (series, about)
             one = json.loads(name)
             print(
-                f"{time.time() - start:6.0f}s {one['boat'][:6]:6s} {one['set'][:16]:16s} {one['awa']:5d} {one['cell']:.2f}"
+                f"{time.time() - start:6.0f}s {one['boat'][:6]:6s} {one['set'][:16]:16s} {one['awa']:5d}"
+                f" {one['cell']:.2f}"
                 f" speed {series[2].mean():.3f} along {series[0].mean():+.3f} rms {series[2].std():.3f}"
                 f" {about['updates'] / 1e9:6.1f}G {took:5.1f}s",
                 flush=True,

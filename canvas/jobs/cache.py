@@ -1,0 +1,83 @@
+"""Keep results on disk under a key that names all they depend on.
+
+Computes: sha256 keys; whole-file writing and reading of arrays.
+Units: none.
+Source: none.
+Limits: a file that cannot be read counts as absent; nothing is ever deleted; the folder is the user's to empty.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+
+from canvas.jobs.files import write_whole
+
+
+def cache_folder() -> Path:
+    """Return the folder for saved results: `CANVAS_CACHE`, else the user's cache folder."""
+    chosen = os.environ.get("CANVAS_CACHE")
+    if chosen:
+        return Path(chosen)
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "cockpit-canvas"
+
+
+def key_of(*parts: Any) -> str:
+    """Return a sha256 key of arrays, numbers, text and nested sequences of them, in order.
+
+    Raises
+    ------
+    TypeError
+        When a part is of another type.
+    """
+    digest = hashlib.sha256()
+    _feed(digest, parts)
+    return digest.hexdigest()
+
+
+def _feed(digest: Any, part: Any) -> None:
+    if isinstance(part, np.ndarray):
+        digest.update(f"array {part.dtype.str} {part.shape};".encode())
+        digest.update(np.ascontiguousarray(part).tobytes())
+    elif isinstance(part, str | int | float | bool | None):
+        digest.update(f"{type(part).__name__} {part!r};".encode())
+    elif isinstance(part, np.generic):
+        _feed(digest, part.item())
+    elif isinstance(part, tuple | list):
+        digest.update(f"sequence {len(part)};".encode())
+        for inner in part:
+            _feed(digest, inner)
+    else:
+        raise TypeError(f"no key for {type(part).__name__}")
+
+
+def save(folder: Path, key: str, arrays: Mapping[str, Any]) -> Path:
+    """Write arrays under a key, whole or not at all.
+
+    Raises
+    ------
+    CouldNot
+        When the folder cannot be written.
+    """
+    stream = io.BytesIO()
+    held: dict[str, Any] = {name: np.asarray(value) for name, value in arrays.items()}
+    np.savez_compressed(stream, **held)
+    return write_whole(folder / f"{key}.npz", stream.getvalue())
+
+
+def load(folder: Path, key: str) -> dict[str, Any] | None:
+    """Return the arrays saved under a key, or None where there are none."""
+    path = folder / f"{key}.npz"
+    try:
+        with np.load(path, allow_pickle=False) as held:
+            return {name: held[name] for name in held.files}
+    except (OSError, ValueError, BadZipFile, EOFError):
+        return None

@@ -1,0 +1,338 @@
+"""Run a rose of wind angles for a boat bare and with sets: coarse first, then fine where the blade is in a wake.
+
+Computes: for each angle and set the reduced series at the blade, kept on disk and taken up again where a run was cut
+off; the runs a few degrees either side that tell whether the blade's wind follows; memory and time beforehand.
+Units: radians, metres; winds as ratios to the undisturbed wind at the blade.
+Source: see `march` and `canvas.wind.blade`.
+Limits: waves, gusts, roll and leeway are not modelled; sails stand as the design sheets them, on the lee side, and are
+down with the wind within 20 deg of the bow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from canvas.air.profile import apparent_at
+from canvas.air.wind import Wind
+from canvas.geometry.scene import Scene
+from canvas.jobs.cache import cache_folder, key_of, load, save
+from canvas.jobs.failure import CouldNot
+from canvas.jobs.progress import SILENT, Progress
+from canvas.wind.blade import BladeWind, Felt, compare, felt, gain_of, place_of
+from canvas.wind.flow.backend import Device, has_card
+from canvas.wind.flow.domain import Layout, lay
+from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, march
+from canvas.wind.flow.solver_hash import solver_hash
+
+Floats = npt.NDArray[np.float64]
+COARSE, FINE = 0.2, 0.04
+NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
+EITHER_SIDE = float(np.radians(5.0))
+BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
+CPU_UPDATES, CARD_UPDATES = 60e6, 5e9  # a second, for the estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Conditions:
+    """The wind and how the boat lies in it.
+
+    Attributes
+    ----------
+    aws : float
+        Apparent wind at the instrument [m/s].
+    instrument_height : float
+        Above the water [m].
+    boat_speed : float
+        [m/s]; it turns the apparent wind with height.
+    heel, trim : float
+        [rad]
+    """
+
+    aws: float
+    instrument_height: float
+    boat_speed: float = 0.0
+    heel: float = 0.0
+    trim: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Need:
+    """What a run will take.
+
+    Attributes
+    ----------
+    cells : int
+        Of the largest angle.
+    memory : float
+        [bytes]
+    updates : float
+        Cell updates in all.
+    seconds : float
+        A guess.
+    """
+
+    cells: int
+    memory: float
+    updates: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Angle:
+    """One angle of the rose.
+
+    Attributes
+    ----------
+    awa : float
+        Apparent wind angle at the instrument [rad].
+    cell : float
+        Finest cell it was last run with [m].
+    felt : mapping of str to Felt
+        By set, ``bare`` among them.
+    wind : mapping of str to BladeWind
+        The same, compared.
+    """
+
+    awa: float
+    cell: float
+    felt: Mapping[str, Felt]
+    wind: Mapping[str, BladeWind]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rose:
+    """All angles.
+
+    Attributes
+    ----------
+    angles : tuple of Angle
+    updates : int
+        Lattice updates done in this run, saved ones not counted.
+    """
+
+    angles: tuple[Angle, ...]
+    updates: int
+
+
+class Runner:
+    """Marches sets at angles, keeping what was done.
+
+    Parameters
+    ----------
+    scenes : sequence of Scene
+        Bare boat first, then the sets.
+    conditions : Conditions
+    device : str
+    folder : Path, optional
+        Where results are kept.
+    settle, average : float
+        Flow-throughs of 14 m.
+    """
+
+    def __init__(
+        self,
+        scenes: Sequence[Scene],
+        conditions: Conditions,
+        *,
+        device: Device = "auto",
+        folder: Path | None = None,
+        settle: float = SETTLE,
+        average: float = AVERAGE,
+    ) -> None:
+        if not np.isfinite(conditions.aws) or not 0.5 <= conditions.aws <= 60.0:
+            raise CouldNot(
+                f"An apparent wind of {conditions.aws:.1f} m/s cannot be run.", "Give one between 0.5 and 60 m/s."
+            )
+        self.scenes, self.conditions, self.device = tuple(scenes), conditions, device
+        self.folder = cache_folder() / "flow" if folder is None else folder
+        self.settle, self.average = settle, average
+        self.updates = 0
+
+    def layout(self, awa: float, cell: float, *, grow: float = 0.0) -> Layout:
+        """Return the grids at an angle, boxes grown a little where asked."""
+        lies = self.conditions
+        return lay(self.scenes, awa=awa, heel=lies.heel, trim=lies.trim, cell=cell, grow=grow)
+
+    def wind_at(self, awa: float, *, shift: float = 0.0) -> tuple[float, Callable[[Floats], Floats]]:
+        """Return the undisturbed wind angle at the blade, and by height the velocity along and across it, turned."""
+        lies = self.conditions
+        seen = Wind(speed=np.asarray(lies.aws), angle=np.asarray(awa))
+
+        def at(height: npt.ArrayLike) -> Wind:
+            return apparent_at(
+                seen, height=height, instrument_height=lies.instrument_height, boat_speed=lies.boat_speed
+            )
+
+        first = self.scenes[0]
+        here = float(at(first.blade.points[:, 2].mean() - first.water_z).angle)
+
+        def velocity(heights: Floats) -> Floats:
+            blow = at(heights)
+            off = blow.angle - here + shift
+            return np.stack([blow.speed * np.cos(off), -blow.speed * np.sin(off)], axis=1)
+
+        return here, velocity
+
+    def felt(self, scene: Scene, awa: float, cell: float, *, shift: float = 0.0, progress: Progress = SILENT) -> Felt:
+        """Return what the blade feels of one set at one angle, from disk where it was run before."""
+        key = self._key(scene, awa, cell, shift)
+        held = load(self.folder, key)
+        if held is not None:
+            return _unpacked(held)
+        here, velocity = self.wind_at(awa, shift=shift)
+        for grow in (0.0, 0.12, 0.3):
+            try:
+                got = march(
+                    self.layout(here, cell, grow=grow), scene, wind=velocity, device=self.device, progress=progress,
+                    settle=self.settle, average=self.average,
+                )  # fmt: skip
+                break
+            except CouldNot as error:
+                if "unstable" not in error.what or grow == 0.3:
+                    raise
+        self.updates += got.updates
+        blade = felt(time=got.time, velocity=got.velocity, free=got.free)
+        save(self.folder, key, _packed(blade))
+        return blade
+
+    def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
+        lies = self.conditions
+        parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self.average, scene.water_z]
+        parts += [lies.aws, lies.instrument_height, lies.boat_speed, lies.heel, lies.trim]
+        for surface in scene.surfaces:
+            parts += [surface.kind, surface.vertices, surface.faces, surface.wind_loss, surface.closed]
+        parts += [s.vertices for other in self.scenes for s in other.surfaces if s.kind == "cloth"]
+        return key_of(*parts, scene.blade.points)
+
+    def gain(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> float:
+        """Return the gain of a set at an angle, from runs 5 deg either side on the same grid."""
+        low, high = (self.felt(scene, awa, cell, shift=s, progress=progress) for s in (-EITHER_SIDE, EITHER_SIDE))
+        return gain_of(low, high)
+
+    def need(self, angles: Sequence[float], cell: float, runs: int) -> Need:
+        """Return what running some angles will take."""
+        layouts = [self.layout(self.wind_at(awa)[0], cell) for awa in angles]
+        updates = sum(layout.updates((self.settle + self.average) * LENGTH, LATTICE_SPEED) for layout in layouts) * runs
+        cells = max(layout.cells for layout in layouts)
+        rate = CARD_UPDATES if self.device != "cpu" and has_card() else CPU_UPDATES
+        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=updates, seconds=updates / rate)
+
+
+def _packed(blade: Felt) -> dict[str, Any]:
+    names = ("time", "along", "across", "speed", "square", "free_along", "free_across")
+    return {name: getattr(blade, name) for name in names}
+
+
+def _unpacked(held: Mapping[str, Any]) -> Felt:
+    return Felt(
+        time=held["time"],
+        along=held["along"],
+        across=held["across"],
+        speed=held["speed"],
+        square=held["square"],
+        free_along=float(held["free_along"]),
+        free_across=float(held["free_across"]),
+    )
+
+
+def free_memory() -> float:
+    """Return memory that can be had [bytes]; infinite where the system does not say."""
+    try:
+        lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
+    except OSError:
+        return float("inf")
+    held = {line.split(":")[0]: float(line.split()[1]) * 1024 for line in lines}
+    return held.get("MemAvailable", float("inf"))
+
+
+def refuse_if_too_large(need: Need) -> None:
+    """Raise where a run will not fit in memory.
+
+    Raises
+    ------
+    CouldNot
+        With what it needs and what there is.
+    """
+    if need.memory > 0.9 * free_memory():
+        raise CouldNot(
+            f"The air flow needs {need.memory / 1e9:.1f} GB, of which {free_memory() / 1e9:.1f} are free.",
+            "Use a larger cell.",
+        )
+
+
+def rose(
+    scenes: Sequence[Scene],
+    conditions: Conditions,
+    *,
+    angles: Sequence[float],
+    gain_angles: Sequence[float] = (),
+    coarse: float = COARSE,
+    fine: float | None = FINE,
+    device: Device = "auto",
+    folder: Path | None = None,
+    progress: Progress = SILENT,
+    settle: float = SETTLE,
+    average: float = AVERAGE,
+) -> Rose:
+    """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
+
+    Parameters
+    ----------
+    scenes : sequence of Scene
+        Bare boat first, then the sets.
+    conditions : Conditions
+    angles : sequence of float
+        Apparent wind angles at the instrument [rad].
+    gain_angles : sequence of float
+        Angles at which the gain is run.
+    coarse, fine : float
+        Finest cells [m]; no refining where `fine` is None.
+    device : str
+    folder : Path, optional
+        Where results are kept.
+    progress : Progress
+    settle, average : float
+        Flow-throughs of 14 m; shorter than the defaults is for trials only.
+
+    Raises
+    ------
+    CouldNot
+        When it does not fit in memory, or a run fails.
+    Stopped
+        When the user stops it; what is done stays on disk.
+    """
+    runner = Runner(scenes, conditions, device=device, folder=folder, settle=settle, average=average)
+    refuse_if_too_large(runner.need(angles, coarse if fine is None else min(coarse, fine), len(scenes)))
+    found: dict[float, Angle] = {}
+    for number, awa in enumerate(angles):
+        progress.step("coarse rose", number, len(angles))
+        found[awa] = _angle(runner, awa, coarse, gain=False)
+    again = [awa for awa in angles if fine is not None and _in_wake(found[awa])]
+    for number, awa in enumerate(again):
+        progress.step("fine angles", number, len(again))
+        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles)
+    return Rose(angles=tuple(found[awa] for awa in angles), updates=runner.updates)
+
+
+def _in_wake(angle: Angle) -> bool:
+    """Return whether a coarse angle shows any set in or near a wake; coarse cells show too little, so ask little."""
+    bare = angle.felt[next(iter(angle.felt))]
+    near = any(max(one.unsteadiness, bare.unsteadiness) > NEAR_UNSTEADINESS for one in angle.felt.values())
+    moved = any(abs(wind.speed_ratio.value - 1.0) > NEAR_SPEED for wind in angle.wind.values())
+    return near or moved or any(place_of(one, bare) != "clear" for one in angle.felt.values())
+
+
+def _angle(runner: Runner, awa: float, cell: float, *, gain: bool) -> Angle:
+    found = {scene.set_name: runner.felt(scene, awa, cell) for scene in runner.scenes}
+    bare = next(iter(found.values()))
+    gains = {s.set_name: runner.gain(s, awa, cell) if gain else None for s in runner.scenes}
+    wind = {
+        name: compare(blade, bare, cell=cell, same=blade is bare, gain=gains[name]) for name, blade in found.items()
+    }
+    return Angle(awa=awa, cell=cell, felt=found, wind=wind)
