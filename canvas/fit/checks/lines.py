@@ -4,7 +4,8 @@ Computes: the least distance from each line to canvas; nothing where it crosses.
 Units: metres.
 Source: common practice for the room (canvas/design/tables/defaults.toml).
 Limits: lines are straight between their ends; the mainsheet is followed from side to side as the boom gybes, from the
-    place on the boom nearest above where it is made fast. Canvas that hangs on a wire is not in that wire's way.
+    place on the boom nearest above where it is made fast. Canvas that hangs on a wire is not
+    in that wire's way, nor is any within 0.25 m of a tie.
 """
 
 from __future__ import annotations
@@ -22,12 +23,13 @@ from canvas.fit.checks.booms import SWEEP, booms, lies_on
 from canvas.fit.near import Near
 from canvas.fit.result import CheckResult, Picture, judged, not_applicable
 from canvas.geometry.rays import tracer_of
-from canvas.geometry.surface import Floats
+from canvas.geometry.surface import Bools, Floats
 
 KIND = "lines"
 STEP = 0.04  # between points of a line that is followed [m]
 ANGLES = 35  # of a gybing boom
 ENDS = 0.06  # a line may touch within this of its ends: blocks and chain plates [m]
+TIED = 0.25  # a line may touch canvas within this of a tie, which may go to it [m]
 NEARBY = 1.0  # farther canvas does not matter [m]
 
 
@@ -97,7 +99,10 @@ def _one(ask: Ask, line: _Line, *, near: Near) -> CheckResult:
         return not_applicable(line.name, kind=KIND, unit="m", why="At anchor the vane does not steer.")
     rule = default_entry("line_clear")
     passed = f" It passes through {', '.join(sorted(line.allowed))} by design." if line.allowed else ""
-    points = np.vstack([_followed(part) for part in line.parts])
+    followed = np.vstack([_followed(part) for part in line.parts])
+    points = followed[~_at_a_tie(ask, followed)]
+    if not len(points):
+        points = followed
     found = near.closest(points)
     if found.surface is None or found.distance > NEARBY:
         return judged(
@@ -106,7 +111,9 @@ def _one(ask: Ask, line: _Line, *, near: Near) -> CheckResult:
         )  # fmt: skip
     starts, ways = np.array([part[0] for part in line.parts]), np.array([part[1] - part[0] for part in line.parts])
     face, distance = tracer_of(*near.surfaces).first_hit(starts, ways)
-    crossing = np.flatnonzero(distance < np.linalg.norm(ways, axis=1) - ENDS)
+    length = np.linalg.norm(ways, axis=1)
+    met = starts + np.minimum(distance, length)[:, None] * ways / length[:, None]
+    crossing = np.flatnonzero((distance < length - ENDS) & ~_at_a_tie(ask, met))
     surface, at = found.surface, ""
     if len(crossing):
         if line.swings is not None and len(line.swings) > 1:
@@ -120,6 +127,15 @@ def _one(ask: Ask, line: _Line, *, near: Near) -> CheckResult:
         source=rule.source,
         picture=Picture(points=np.array([found.point, found.spot]), lines=line.parts, surfaces=(surface.name,)),
     )  # fmt: skip
+
+
+def _at_a_tie(ask: Ask, points: Floats) -> Bools:
+    """Return which points lie where canvas is tied: what a tie goes to, it may touch."""
+    ties = [shape.vertices[shape.ties] for shape in ask.rig.formed.panels if len(shape.ties)]
+    if not ties:
+        return np.zeros(len(points), dtype=bool)
+    away = np.linalg.norm(points[:, None] - np.vstack(ties), axis=2)
+    return np.asarray(away.min(axis=1) < TIED)
 
 
 def _followed(part: Floats) -> Floats:

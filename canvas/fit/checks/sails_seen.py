@@ -1,7 +1,7 @@
 """Check that masthead and luffs are seen from the helm.
 
 Computes: share of each luff, and whether the masthead, is seen past boat and canvas from the best of the helm's eyes:
-    sitting, standing, and leaned out to either side.
+    sitting, standing, leaned to either side, and sitting on either coaming beside it.
 Units: shares 0..1; a count of eye positions.
 Source: project rule for the limit (canvas/design/tables/defaults.toml).
 Limits: by dry day, windows clear; the sails themselves hide nothing; how far a helm leans is common
@@ -16,6 +16,7 @@ from canvas.design.tables import default, default_entry
 from canvas.fit.ask import Ask
 from canvas.fit.result import CheckResult, Picture, judged, not_applicable
 from canvas.fit.spots import helm_spots
+from canvas.geometry.cockpit import sides
 from canvas.geometry.sails import sail_corners
 from canvas.geometry.surface import Bools, Floats
 
@@ -46,7 +47,18 @@ def _eyes(ask: Ask) -> Floats:
     """Return all eye positions of everyone at the helm, by person: (persons, positions, 3)."""
     plan = np.array([[0.0, 0.0, 0.0], [0.0, -LEANS, 0.0], [0.0, LEANS, 0.0]])
     spots = helm_spots(ask.design)
-    return np.array([np.vstack([spot.eyes(person) + plan for spot in spots]) for person in ask.people])
+    x = float(spots[0].middle[0])
+    rails = []
+    for side, sign, _ in sides(ask.design):
+        y = sign * (side.seat_outer + side.coaming_width / 2)
+        rails.append(np.array([np.clip(x, side.coaming_from, side.coaming_to), y, side.coaming_top]))
+    up = np.array([0.0, 0.0, 1.0])
+    return np.array(
+        [
+            np.vstack([*(spot.eyes(one) + plan for spot in spots), *(rail + one.eye_sitting * up for rail in rails)])
+            for one in ask.people
+        ]
+    )
 
 
 def _seen(ask: Ask, eyes: Floats, targets: Floats) -> Bools:
@@ -55,7 +67,11 @@ def _seen(ask: Ask, eyes: Floats, targets: Floats) -> Bools:
     origins = np.repeat(flat, len(targets), axis=0)
     ways = np.tile(targets, (len(flat), 1)) - origins
     sight = ask.by_day
-    hidden = _before(ask, origins, ways) | sight.cloth.occluded(origins, ways)
+    away = (eyes - eyes[:, :1]).reshape(-1, 3) + np.array([0.0, 0.0, 1e-6])
+    starts = flat - away
+    _, distance = ask.by_night.cloth.first_hit(starts, away)
+    shut = np.repeat(distance < np.linalg.norm(away, axis=1), len(targets))  # no head gets there through cloth
+    hidden = shut | _before(ask, origins, ways) | sight.cloth.occluded(origins, ways)
     return np.asarray(~hidden.reshape(*eyes.shape[:-1], len(targets)))
 
 
