@@ -9,6 +9,7 @@ Limits: heavy imports stand inside the verbs, so that help answers at once.
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -19,6 +20,10 @@ import typer
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.failure import CouldNot, Stopped
 from canvas.jobs.progress import Progress
+
+# One thread for linear algebra: small systems go faster, and no answer depends on how many cores a machine has.
+for _library in ("OPENBLAS", "OMP", "MKL"):
+    os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
 
 app = typer.Typer(
     name="canvas",

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from canvas.sky.dose import Doses
     from canvas.sky.low_sun import LowSun
     from canvas.sky.shade import ShadeAt, ShadeHours
-    from canvas.verbs.sky import RainFound
 
 
 def shade_record(answer: Answer) -> Record:
@@ -139,7 +138,7 @@ def rain_record(answer: Answer) -> Record:
     return envelope("rain", answer.source, sets=sets, top={"rain_rate_mm_h": asked.rate}, problems=answer.problems)
 
 
-def _rained(found: RainFound, winds: Floats) -> Record:
+def _rained(found: Any, winds: Floats) -> Record:
     angles = [
         {
             "awa_deg": float(np.degrees(awa)),
