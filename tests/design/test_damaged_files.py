@@ -168,7 +168,7 @@ VALUES = [
     ),
     Damage(
         "a reading without length",
-        swapped(r', length = "0.401 m"', "", of="oddfellow"),
+        swapped(r', length = "[0-9.]+ m"', "", of="oddfellow"),
         "missing-key",
         "reading[0]",
         r'no key "length"',
