@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from io import BytesIO
 from typing import Any, Literal
 
@@ -20,7 +21,7 @@ from matplotlib.figure import Figure
 from canvas.brief.palette import INK, QUIET
 
 Format = Literal["svg", "png"]
-PAGE, PHONE = 0.150, 0.095  # widths on paper [m]
+PAGE, PHONE = 0.115, 0.095  # widths on paper [m]
 INCH = 0.0254
 STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans",
@@ -49,6 +50,41 @@ def styled() -> Iterator[None]:
         parameters: Any = matplotlib.rcParams
         parameters.update(STYLE)
         yield
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Where the plots of a figure stand: margins and gaps on paper, and the height of one plot [m]."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+    across: float
+    down: float
+    plot: float
+
+
+def laid_out(*, width: float, rows: int, columns: int, room: Room) -> tuple[Figure, list[Any]]:
+    """Return a figure with its plots set out in metres, row by row; call it inside `styled`.
+
+    Parameters
+    ----------
+    width : float
+        Of the figure on paper [m].
+    rows, columns : int
+    room : Room
+    """
+    height = room.top + room.bottom + rows * room.plot + (rows - 1) * room.down
+    each = (width - room.left - room.right - (columns - 1) * room.across) / columns
+    figure = Figure(figsize=(width / INCH, height / INCH))
+    plots: list[Any] = []
+    for index in range(rows * columns):
+        row, column = divmod(index, columns)
+        low = height - room.top - (row + 1) * room.plot - row * room.down
+        left = room.left + column * (each + room.across)
+        plots.append(figure.add_axes((left / width, low / height, each / width, room.plot / height)))
+    return figure, plots
 
 
 def picture(figure: Figure, form: Format = "svg") -> bytes:

@@ -28,6 +28,7 @@ from canvas.design.schema.design import BARE, Design
 from canvas.design.schema.rig import PanelUp
 
 EVIDENCE = ("vane", "rain", "shade", "fit", "loads")  # told before the sets are drawn; the rest after
+TOLD = ("fit",)  # better told in tables than drawn
 VERDICTS = ("pass", "fail", "close", "unknown")
 SECTIONS: Mapping[str, tuple[str, str]] = {
     "vane": ("Wind at the vane", "How much of the air blade has a clear line upwind, by apparent wind angle."),
@@ -215,7 +216,8 @@ def _state(up: PanelUp) -> str:
 
 def _section(verb: str, answer: Answer, record: Mapping[str, Any]) -> Html:
     title, about = SECTIONS[verb]
-    figures = [plot(one.svg, key=one.name, caption=one.title) for one in pictures(answer)]
+    shown = pictures(answer) if verb not in TOLD else ()
+    figures = [plot(one.svg, key=one.name, caption=one.title) for one in shown]
     sentences = [element("p", record["sentence"])] if record.get("sentence") else []
     sentences += [
         element("p", element("strong", f"{one['name']}: "), one["sentence"])

@@ -17,7 +17,8 @@ import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
 
-from canvas.brief.figures import INCH, PAGE, styled
+from canvas.brief.drawing import text_width
+from canvas.brief.figures import INCH, PAGE, Room, laid_out, styled
 from canvas.brief.palette import DASHES, INK, QUIET, SERIES
 from canvas.geometry.surface import Floats, locked
 
@@ -78,13 +79,15 @@ def shade_days(lines: Sequence[ShadeLine], *, title: str = "", width: float = PA
     """
     places = list(dict.fromkeys(line.place for line in lines))
     sets = list(dict.fromkeys(line.set_name for line in lines))
-    across = min(len(places), 2 if width > 0.12 else 1)
+    across = min(len(places), 2 if width > 0.1 else 1)
     down = -(-len(places) // across)
     with styled():
-        figure = Figure(
-            figsize=(width / INCH, (down * 0.043 + 0.020 + 0.005 * len(sets) / 2) / INCH), layout="constrained"
-        )
-        grid = figure.subplots(down, across, sharex=True, sharey=True, squeeze=False).ravel()
+        legend = 0.0048 * -(-len(sets) // 2)
+        room = Room(
+            left=0.009, right=0.002, top=0.012 if title else 0.007, bottom=0.012 + legend, across=0.005, down=0.010,
+            plot=0.030,
+        )  # fmt: skip
+        figure, grid = laid_out(width=width, rows=down, columns=across, room=room)
         for axes, place in zip(grid, places, strict=False):
             for line in (one for one in lines if one.place == place):
                 series = sets.index(line.set_name)
@@ -95,9 +98,9 @@ def shade_days(lines: Sequence[ShadeLine], *, title: str = "", width: float = PA
             _hours(axes, f"{place}: in shade, %")
         _feet(grid, count=len(places), across=across)
         handles, names = grid[0].get_legend_handles_labels()
-        figure.legend(handles, names, loc="outside lower center", ncols=2 if width < 0.12 else 3, handlelength=3)
+        figure.legend(handles, names, loc="lower center", ncols=2, handlelength=3)
         if title:
-            figure.suptitle(title, fontsize=8.5)
+            figure.suptitle(title, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
 
 
@@ -132,11 +135,13 @@ def shade_maps(maps: Sequence[ShadeMap], *, title: str = "", width: float = PAGE
     width : float
         On paper [m].
     """
-    across = min(len(maps), 2 if width > 0.12 else 1)
+    across = min(len(maps), 2 if width > 0.1 else 1)
     down = -(-len(maps) // across)
     with styled():
-        figure = Figure(figsize=(width / INCH, (down * 0.042 + 0.018) / INCH), layout="constrained")
-        grid = figure.subplots(down, across, sharex=True, sharey=True, squeeze=False).ravel()
+        room = Room(
+            left=0.013, right=0.002, top=0.012 if title else 0.007, bottom=0.024, across=0.005, down=0.010, plot=0.028
+        )
+        figure, grid = laid_out(width=width, rows=down, columns=across, room=room)
         mesh: Any = None
         for axes, chart in zip(grid, maps, strict=False):
             axes.set_facecolor("#ffffff")
@@ -152,10 +157,13 @@ def shade_maps(maps: Sequence[ShadeMap], *, title: str = "", width: float = PAGE
             axes.set_xlim(4.5, 19.5)
         _feet(grid, count=len(maps), across=across)
         if mesh is not None:
-            bar = figure.colorbar(mesh, ax=list(grid), location="bottom", shrink=0.6, aspect=30, pad=0.02)
+            spot = figure.add_axes(
+                (0.2, 0.010 / (figure.get_figheight() * INCH), 0.6, 0.003 / (figure.get_figheight() * INCH))
+            )
+            bar = figure.colorbar(mesh, cax=spot, orientation="horizontal")
             bar.set_label("in shade, %")
         if title:
-            figure.suptitle(title, fontsize=8.5)
+            figure.suptitle(title, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
 
 
@@ -189,8 +197,11 @@ def matrix(
         On paper [m].
     """
     with styled():
-        figure = Figure(figsize=(width / INCH, (0.0075 * len(rows) + 0.030) / INCH), layout="constrained")
-        axes = figure.subplots()
+        room = Room(
+            left=_label_room(rows), right=0.003, top=0.018 if title else 0.013, bottom=0.007, across=0.0, down=0.0,
+            plot=0.0072 * len(rows),
+        )  # fmt: skip
+        figure, (axes,) = laid_out(width=width, rows=1, columns=1, room=room)
         axes.imshow(
             np.ma.masked_invalid(100 * share), cmap=matplotlib.colormaps["YlGnBu"], vmin=0, vmax=130, aspect="auto"
         )
@@ -204,8 +215,13 @@ def matrix(
         axes.spines[:].set_visible(False)
         axes.set_xlabel(what)
         if title:
-            figure.suptitle(title, fontsize=8.5)
+            figure.suptitle(title, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
+
+
+def _label_room(names: Sequence[str]) -> float:
+    """Return the width that labels left of a plot take [m]."""
+    return max((text_width(name, size=8 / 72 * INCH) for name in names), default=0.0) + 0.003
 
 
 def _wrapped(text: str, room: float) -> str:
@@ -238,8 +254,11 @@ def bars(
         Upright lines, such as the wind asked about.
     """
     with styled():
-        figure = Figure(figsize=(width / INCH, (0.0065 * len(names) + 0.016) / INCH), layout="constrained")
-        axes = figure.subplots()
+        room = Room(
+            left=_label_room(names), right=0.003, top=0.006 if marks else 0.002, bottom=0.010, across=0.0, down=0.0,
+            plot=0.0062 * len(names),
+        )  # fmt: skip
+        figure, (axes,) = laid_out(width=width, rows=1, columns=1, room=room)
         for row, (start, stop) in enumerate(zip(low, high, strict=True)):
             if start is None or stop is None:
                 axes.text(0.01, row, "unknown", va="center", color=QUIET, transform=axes.get_yaxis_transform())

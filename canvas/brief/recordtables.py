@@ -19,6 +19,7 @@ ENDINGS = (
 )  # fmt: skip
 LOAD_KEYS = ("load_n", "strength_n", "limit_aws_kn_low", "limit_aws_kn_high")
 MOST = 60  # rows of a table
+COVERING = 4  # pieces of canvas a set in the table of what hides the blade
 STEP_DEG = 15  # between the wind angles of a table
 
 
@@ -96,18 +97,20 @@ def _vane(record: Record) -> list[Html]:
         courses = _rows("courses", one.get("courses"))
         if courses is not None:
             made += [element("h3", one["name"]), courses]
-    covers = [
-        [row["name"], one["name"], cell("_share", row["covers_share_most"]),
-         cell("_share", row["covers_alone_share_most"]), cell("at_awa_deg", row["at_awa_deg"])]
-        for one in sets
-        for row in one.get("covers") or []
-        if row["panel"] is not None and row["covers_share_most"] > 0
-    ]  # fmt: skip
+    covers = [row for one in sets for row in _covering(one)]
     if covers:
         heads = ("panel", "in the set", "covers at most, %", "that nothing else covers, %", "with the wind at, °")
         columns = [Column(head=one, numbers=k > 1) for k, one in enumerate(heads)]
-        made.append(table(columns, covers, caption="Which canvas hides the blade"))
+        made.append(table(columns, covers, caption=f"Which canvas hides the blade, at most {COVERING} a set"))
     return made
+
+
+def _covering(one: Record) -> list[list[object]]:
+    """Return the canvas of a set that hides most of the blade, most of what nothing else hides first."""
+    rows = [row for row in one.get("covers") or [] if row["panel"] is not None and row["covers_share_most"] >= 0.01]
+    rows = sorted(rows, key=lambda row: (-row["covers_alone_share_most"], -row["covers_share_most"]))[:COVERING]
+    keys = ("covers_share_most", "covers_alone_share_most", "at_awa_deg")
+    return [[row["name"], one["name"], *(cell(key, row[key]) for key in keys)] for row in rows]
 
 
 def _by_angle(sets: Sequence[Record], caption: str, value: Callable[[Record], object]) -> Html:

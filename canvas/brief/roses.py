@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,8 @@ from canvas.geometry.surface import Floats, locked
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+LETTER = 0.00165  # mean width of a letter of 8 points [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,24 +81,25 @@ def roses(
     filled : bool
         Fill from the middle, for shares; else lines with their bands.
     """
-    across = 3 if width > 0.12 else 2
+    across = 3 if width > 0.1 else 2
     across = min(across, max(1, len(lines)))
     down = -(-len(lines) // across)
     cell = width / across
     with styled():
-        figure = Figure(figsize=(width / INCH, (down * (cell + 0.009) + 0.010) / INCH))
+        figure = Figure(figsize=(width / INCH, (down * (cell + 0.009) + 0.012) / INCH))
         for index, line in enumerate(lines):
             row, column = divmod(index, across)
-            high = down * (cell + 0.009) + 0.010
+            high = down * (cell + 0.009) + 0.012
             spot = (
-                (column * cell + 0.13 * cell) / width,
-                (high - (row + 1) * (cell + 0.009) + 0.10 * cell) / high,
-                0.74 * cell / width,
-                0.74 * cell / high,
+                (column * cell + 0.15 * cell) / width,
+                (high - (row + 1) * (cell + 0.009) + 0.12 * cell) / high,
+                0.70 * cell / width,
+                0.70 * cell / high,
             )
             axes = figure.add_axes(spot, projection="polar")
             _rose(axes, line, bare=bare, colour=SERIES[1 + index % 7], full=full, marks=marks, filled=filled)
-        figure.text(0.5, 0.25 / (72 * figure.get_figheight()) * 10, what, ha="center", va="bottom", color=QUIET)
+        told = "\n".join(row for line in what.split("\n") for row in wrap(line, int(width / LETTER)))
+        figure.text(0.5, 0.0015 / (figure.get_figheight() * INCH), told, ha="center", va="bottom", color=QUIET)
     return figure
 
 

@@ -97,10 +97,6 @@ def test_every_set_and_every_caution_is_on_it(sloop: Rigging, read: Reader) -> N
 @pytest.mark.behaviour
 def test_table_of_the_vane_is_the_records(answers: dict[str, Answer], page: str) -> None:
     record = answers["vane"].record()
-    for one in record["sets"]:
-        for row in one["angles"]:
-            if row["awa_deg"] % 15 == 0:
-                assert cell("clear_share", row["clear_share"]) == f"{100 * row['clear_share']:.0f}"
     rows = re.findall(r'<tr><th scope="row">([+-]\d+)</th>(.*?)</tr>', page)
     assert len(rows) == 24
     shown = {int(awa): re.findall(r'<td class="n">(.*?)</td>', cells) for awa, cells in rows}
