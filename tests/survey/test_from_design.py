@@ -38,11 +38,14 @@ def test_the_surveyed_example_agrees_with_itself():
 
 @pytest.mark.behaviour
 def test_swapped_digits_are_named_by_line(text):
-    wrong = text.replace('to = "hood_foot_port", length = "1.932 m"', 'to = "hood_foot_port", length = "1.392 m"')
-    line = wrong[: wrong.index('"1.392 m"')].count("\n") + 1
+    reading = 'from = "sole_aft", to = "hood_foot_port", length = "1.'
+    at = text.index(reading) + len(reading)
+    right, slip = text[at : at + 3], text[at + 1] + text[at] + text[at + 2]
+    wrong = text[:at] + slip + text[at + 3 :]
+    line = wrong[:at].count("\n") + 1
     suspect = judge(marks_of(_parsed(wrong))).suspects[0]
     assert (suspect.reading.where.file, suspect.reading.where.line) == ("boat.toml", line)
-    assert suspect.slip == "digits swapped: 1.392 for 1.932"
+    assert suspect.slip == f"digits swapped: 1.{slip} for 1.{right}"
 
 
 @pytest.mark.behaviour
@@ -92,4 +95,4 @@ edges = [
     assert [(z.a, z.b, z.length, z.where.key) for z in zips] == [
         ("tent_foot_port", "ridge_aft", 1.3, 'panel "old curtain", edges[1].zip.length')
     ]
-    assert zips[0].where.line == (text + panel)[: (text + panel).index('"1.300 m"')].count("\n") + 1
+    assert zips[0].where.line == (text + panel)[: (text + panel).rindex('"1.300 m"')].count("\n") + 1
