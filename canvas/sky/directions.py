@@ -10,7 +10,7 @@ Limits: a step between nodes is smeared over one cell; the boat's own horizon is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -26,10 +26,11 @@ UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 2.8))
 LOWER = ((12.0, 2.0), (30.0, 4.0), (90.0, 10.0))
 AROUND_DEG, AROUND_BELOW_DEG = 3.2, 4.8  # step along a row at and above the horizon, and below it [deg]
 WAVES, RISE = 4, 4.0  # waves of a row in one turn; rows over which they rise from the horizon and die to the zenith
-SWING = (
-    0.3827  # height of a wave in rows, 2.4048 / (2 pi): a zero of the Bessel function J0, where the error of a round
-)
-# hole, a saw-tooth in its radius, has no first harmonic left
+# Height of a wave in rows, 2.4048 / (2 pi): a zero of the Bessel function J0, where the error of a round hole, a
+# saw-tooth in its radius, has no first harmonic left.
+SWING = 0.3827
+PATCHES, PARTS = 512, 2  # most cells divided, and into how many parts each way
+STEEP = 0.1  # difference of a lit share across a cell from which it is divided
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +50,10 @@ class DirectionGrid:
         First node of each row in use, and how many it has.
     stride : int
         1; 2 in the grid made of every second node of every second row.
+    base : DirectionGrid or None
+        The undivided grid, whose nodes come first; None where this is one.
+    patch : (r - 1, c) ndarray of int or None
+        For each cell between two rows, from the bow round: first node of its division, -1 where it is not divided.
     """
 
     directions: Floats
@@ -56,6 +61,8 @@ class DirectionGrid:
     start: Ints
     count: Ints
     stride: int = 1
+    base: DirectionGrid | None = None
+    patch: Ints | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,25 +107,61 @@ def direction_grid(fineness: float = 1.0) -> DirectionGrid:
     count = 4 * np.maximum(np.ceil(2.0 * np.pi * np.cos(altitude) / step / 4.0 - 1e-9), 1.0).astype(np.int64)
     count[[0, -1]] = 1
     start = np.concatenate([[0], np.cumsum(count)[:-1]])
-    bearing = np.concatenate([2.0 * np.pi * np.arange(n) / n for n in count])
-    high = np.interp(_unwaved(altitude, np.repeat(np.arange(len(count)), count), bearing), range(len(count)), altitude)
-    nodes = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=1)
-    return DirectionGrid(
-        directions=locked(nodes),
+    grid = DirectionGrid(
+        directions=np.zeros((0, 3)),
         altitude=locked(altitude),
         start=locked(start, dtype=np.int64),
         count=locked(count, dtype=np.int64),
     )
+    turn = np.concatenate([np.arange(n) / n for n in count])
+    return replace(grid, directions=locked(_towards(grid, np.repeat(np.arange(len(count)), count), turn)))
 
 
 def coarse(grid: DirectionGrid) -> DirectionGrid:
-    """Return the grid of every second node of every second row; how far the two differ tells the error."""
+    """Return the undivided grid of every second node of every second row; how far the two differ tells the error."""
     return DirectionGrid(
         directions=grid.directions,
         altitude=grid.altitude,
         start=grid.start[::2],
         count=np.maximum(grid.count[::2] // 2, 1),
         stride=2,
+    )
+
+
+def divided(grid: DirectionGrid, lit: Floats) -> DirectionGrid:
+    """Return the grid with those cells divided across which a lit share changes most, the edges of far, large things.
+
+    Parameters
+    ----------
+    grid : DirectionGrid
+        Not divided yet.
+    lit : (p, d) ndarray
+        Lit shares of some places at its nodes.
+    """
+    cells = _cells(grid)
+    band = np.repeat(np.arange(len(cells)), cells)
+    number = np.concatenate([np.arange(n) for n in cells])
+    turn = 1.0 / cells[band]
+    corners = np.stack(
+        [
+            stencil(grid, _towards(grid, band + a, (number + b) * turn)).of(lit)
+            for a, b in ((0, 0), (1, 0), (0, 1), (1, 1))
+        ]
+    )
+    high_enough = grid.altitude[band] > -np.radians(LOWER[0][0]) - 1e-9  # the sun comes no lower but in a great heel
+    change = np.ptp(corners, axis=0).max(axis=0) * high_enough
+    steep = np.argsort(-change, kind="stable")[:PATCHES]
+    steep = np.sort(steep[change[steep] > STEEP])
+    patch = np.full((len(cells), int(cells.max())), -1, dtype=np.int64)
+    patch[band[steep], number[steep]] = len(grid.directions) + (PARTS + 1) ** 2 * np.arange(len(steep))
+    part = np.arange(PARTS + 1) / PARTS
+    place = np.repeat(band[steep][:, None] + part, PARTS + 1, axis=1).ravel()
+    around = ((number[steep][:, None] + np.tile(part, PARTS + 1)) * turn[steep][:, None]).ravel()
+    return replace(
+        grid,
+        directions=locked(np.vstack([grid.directions, _towards(grid, place, around)])),
+        base=grid,
+        patch=locked(patch, dtype=np.int64),
     )
 
 
@@ -146,7 +189,38 @@ def stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
         p = along - k
         nodes += [grid.start[one] + grid.stride * (k % count), grid.start[one] + grid.stride * ((k + 1) % count)]
         weights += [share * (1.0 - p), share * p]
-    return Stencil(nodes=np.stack(nodes, axis=1), weights=np.stack(weights, axis=1))
+    found = Stencil(nodes=np.stack(nodes, axis=1), weights=np.stack(weights, axis=1))
+    return found if grid.patch is None else _in_patches(grid, found, row=row, rise=q, turn=turn)
+
+
+def _in_patches(grid: DirectionGrid, found: Stencil, *, row: Ints, rise: Floats, turn: Floats) -> Stencil:
+    """Return the stencil with the nodes of the divided cells where a direction lies in one."""
+    patch = np.asarray(grid.patch)
+    along = turn * _cells(grid)[row]
+    cell = np.minimum(along.astype(np.int64), _cells(grid)[row] - 1)
+    first = patch[row, cell]
+    inside = first >= 0
+    s, t = rise[inside] * PARTS, (along - cell)[inside] * PARTS
+    i, j = (np.clip(one.astype(np.int64), 0, PARTS - 1) for one in (s, t))
+    p, q = np.clip(s - i, 0.0, 1.0), np.clip(t - j, 0.0, 1.0)
+    corner = first[inside] + i * (PARTS + 1) + j
+    nodes, weights = found.nodes.copy(), found.weights.copy()
+    nodes[inside] = np.stack([corner, corner + 1, corner + PARTS + 1, corner + PARTS + 2], axis=1)
+    weights[inside] = np.stack([(1 - p) * (1 - q), (1 - p) * q, p * (1 - q), p * q], axis=1)
+    return Stencil(nodes=nodes, weights=weights)
+
+
+def _cells(grid: DirectionGrid) -> Ints:
+    """Return how many cells lie between each two rows."""
+    return np.asarray(np.maximum(grid.count[:-1], grid.count[1:]))
+
+
+def _towards(grid: DirectionGrid, place: npt.ArrayLike, turn: npt.ArrayLike) -> Floats:
+    """Return unit vectors at places given in rows (fractions between) and turns from the bow round by starboard."""
+    bearing = 2.0 * np.pi * np.asarray(turn, dtype=float)
+    level = _unwaved(grid.altitude, np.asarray(place, dtype=float), bearing)
+    high = np.interp(level, np.arange(len(grid.altitude)), grid.altitude)
+    return np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=-1)
 
 
 def lobe_weights(grid: DirectionGrid, normals: npt.ArrayLike, *, up: npt.ArrayLike = (0.0, 0.0, 1.0)) -> Floats:
@@ -168,10 +242,13 @@ def lobe_weights(grid: DirectionGrid, normals: npt.ArrayLike, *, up: npt.ArrayLi
     (k, d) ndarray
         Rows add up to the open share: 1 for an area that faces `up`, (1 + cos(tilt))/2 for a tilted one.
     """
-    directions, solid_angle, hats = _quadrature(grid)
+    plain = grid if grid.base is None else grid.base
+    directions, solid_angle, hats = _quadrature(plain)
     above = np.where(directions @ np.asarray(up, dtype=float) > 0.0, solid_angle, 0.0) / np.pi
     lobes = np.maximum(np.atleast_2d(np.asarray(normals, dtype=float)) @ directions.T, 0.0) * above
-    return np.asarray((hats @ lobes.T).T)
+    weights = np.zeros((len(lobes), len(grid.directions)))
+    weights[:, : len(plain.directions)] = (hats @ lobes.T).T
+    return weights
 
 
 def _wave(altitude: Floats, level: Floats, bearing: Floats) -> Floats:
@@ -181,9 +258,9 @@ def _wave(altitude: Floats, level: Floats, bearing: Floats) -> Floats:
     return np.asarray(strength * SWING * np.cos(WAVES * bearing))
 
 
-def _unwaved(altitude: Floats, place: Ints, bearing: Floats) -> Floats:
-    """Return the level whose wave puts it at a whole row; each turn gains a factor of RISE / SWING."""
-    level = place.astype(float)
+def _unwaved(altitude: Floats, place: Floats, bearing: Floats) -> Floats:
+    """Return the level whose wave puts it at a place given in rows; each turn gains a factor of RISE / SWING."""
+    level = place
     for _ in range(20):
         level = place - _wave(altitude, level, bearing)
     return level

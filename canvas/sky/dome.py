@@ -22,7 +22,7 @@ import numpy.typing as npt
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
 from canvas.sky.casters import Caster, Through, caster_of, casters_of, lifted
-from canvas.sky.directions import DirectionGrid, coarse, direction_grid, lobe_weights, stencil
+from canvas.sky.directions import DirectionGrid, coarse, direction_grid, divided, lobe_weights, stencil
 
 Bytes = npt.NDArray[np.uint8]
 
@@ -130,7 +130,7 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     ----------
     scene : Scene
     grid : DirectionGrid or None
-        None takes the default grid.
+        None takes the usual grid, divided where the solid boat's edges are steep.
     known : DomeMap or None
         A map of the same places, of another set or of this one before an edit: surfaces of the same shape are not
         traced again.
@@ -139,15 +139,15 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     -------
     DomeMap
     """
-    grid = direction_grid() if grid is None else grid
     casters = casters_of(scene)
     points = lifted(scene.places)
     old = known if known is not None and _same_points(known, grid, points) else None
     solid = _known_bits(old, casters[0])
-    if solid is None:
+    if old is None or solid is None:
         old = None
-        everywhere = np.ones((len(points), len(grid.directions)), dtype=bool)
-        solid = _packed(casters[0].tracer().occluded_grid(points, grid.directions, ask=everywhere))
+        grid, solid = _solid_bits(casters[0], scene.places, points, grid)
+    else:
+        grid = old.grid
     free: Any = None
     bits = [solid]
     for caster in casters[1:]:
@@ -281,8 +281,8 @@ def light_from(tables: PlaceTables, directions: npt.ArrayLike) -> PlaceLight:
     """
     here = stencil(tables.grid, directions)
     lit = here.of(tables.lit)
-    rough = _roughness(tables)
-    error = np.hypot(EVEN * here.of(tables.spread), SMOOTH * np.max(rough[:, here.nodes], axis=-1))
+    rough = np.max(_roughness(tables)[:, stencil(_plain(tables.grid), directions).nodes], axis=-1)
+    error = np.hypot(EVEN * here.of(tables.spread), SMOOTH * rough)
     margin = ENOUGH * error + 0.25 / tables.counts[:, None]
     return PlaceLight(
         names=tables.names,
@@ -332,13 +332,34 @@ def standard_error(means: Floats) -> Floats:
     return np.asarray(means[:GROUPS].std(axis=0, ddof=1) / np.sqrt(GROUPS))
 
 
+def _plain(grid: DirectionGrid) -> DirectionGrid:
+    return grid if grid.base is None else grid.base
+
+
 def _roughness(tables: PlaceTables) -> Floats:
-    """Return how far each node lies from the value interpolated over twice the step, (p, d)."""
-    return np.abs(tables.lit - stencil(coarse(tables.grid), tables.grid.directions).of(tables.lit))
+    """Return how far each undivided node lies from the value interpolated over twice the step, (p, d)."""
+    plain = _plain(tables.grid)
+    lit = tables.lit[:, : len(plain.directions)]
+    return np.abs(lit - stencil(coarse(plain), plain.directions).of(lit))
 
 
-def _same_points(known: DomeMap, grid: DirectionGrid, points: Floats) -> bool:
-    return known.grid is grid and np.array_equal(lifted(known.places), points)
+def _solid_bits(
+    solid: Caster, places: tuple[Place, ...], points: Floats, grid: DirectionGrid | None
+) -> tuple[DirectionGrid, Bytes]:
+    """Return the grid asked for, or else the usual one divided for these places, and the solid boat's bits on it."""
+    tracer = solid.tracer()
+    plain = direction_grid() if grid is None else grid
+    met = tracer.occluded_grid(points, plain.directions, ask=np.ones((len(points), len(plain.directions)), dtype=bool))
+    if grid is not None:
+        return grid, _packed(met)
+    fine = divided(plain, np.stack([1.0 - met[rows].mean(axis=0) for rows in slices_of(places)]))
+    more = fine.directions[len(plain.directions) :]
+    extra = tracer.occluded_grid(points, more, ask=np.ones((len(points), len(more)), dtype=bool))
+    return fine, _packed(np.hstack([met, extra]))
+
+
+def _same_points(known: DomeMap, grid: DirectionGrid | None, points: Floats) -> bool:
+    return (grid is None or known.grid is grid) and np.array_equal(lifted(known.places), points)
 
 
 def _known_bits(known: DomeMap | None, caster: Caster) -> Bytes | None:

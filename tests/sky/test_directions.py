@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from canvas.sky.directions import coarse, direction_grid, lobe_weights, stencil
+from canvas.sky.directions import PATCHES, coarse, direction_grid, divided, lobe_weights, stencil
 
 GRID = direction_grid()
 NUMBER = st.floats(-1, 1, allow_subnormal=False)
@@ -68,3 +68,36 @@ def test_sky_and_sea_make_a_whole():
 def test_a_grid_too_coarse_is_refused():
     with pytest.raises(ValueError, match=r"0\.25 or more"):
         direction_grid(0.1)
+
+
+STEP = (GRID.directions[:, 1] > 0.3 * GRID.directions[:, 2]).astype(float)[None]
+DIVIDED = divided(GRID, STEP)
+
+
+@pytest.mark.analytic
+def test_cells_are_divided_where_a_lit_share_steps_and_nowhere_else():
+    assert len(GRID.directions) < len(DIVIDED.directions) <= len(GRID.directions) + 9 * PATCHES
+    centres = DIVIDED.directions[len(GRID.directions) :].reshape(-1, 9, 3)[:, 4]
+    assert np.abs(centres[:, 1] - 0.3 * centres[:, 2]).max() < 0.1
+    assert len(divided(GRID, 0.0 * STEP).directions) == len(GRID.directions)
+
+
+@pytest.mark.analytic
+def test_a_divided_grid_finds_its_own_nodes_and_is_twice_as_sharp():
+    added = DIVIDED.directions[len(GRID.directions) :].reshape(-1, 9, 3)[:, 4]
+    here = stencil(DIVIDED, added)
+    assert here.weights.max(axis=1) == pytest.approx(1.0, abs=1e-6)
+    assert np.allclose(here.of(DIVIDED.directions.T).T, added, atol=1e-6)
+    rng = np.random.default_rng(2)
+    near = added[rng.integers(len(added), size=4000)] + rng.normal(scale=0.02, size=(4000, 3))
+    truth = near[:, 1] > 0.3 * near[:, 2]
+    lit = (DIVIDED.directions[:, 1] > 0.3 * DIVIDED.directions[:, 2]).astype(float)
+    errors = [np.abs(stencil(g, near).of(lit) - truth).mean() for g in (GRID, DIVIDED)]
+    assert errors[1] < 0.65 * errors[0]
+
+
+@pytest.mark.analytic
+def test_the_open_sky_of_a_divided_grid_is_that_of_the_plain_one():
+    plain, fine = (lobe_weights(g, [[0.0, 0.6, 0.8]]) for g in (GRID, DIVIDED))
+    assert fine[0, : plain.shape[1]] == pytest.approx(plain[0])
+    assert np.all(fine[0, plain.shape[1] :] == 0.0)
