@@ -104,6 +104,8 @@ def _views(answer: Answer) -> tuple[Picture, ...]:
 
 def _survey(answer: Answer) -> tuple[Picture, ...]:
     marks = answer.rigging.model.marks
+    if not marks.readings:
+        return ()
     drafter = drafter_of(answer.rigging, paper=0.185, text=2.6 * MM)
     spots = numbered_spots(marks)
     scene = answer.rigging.rig(BARE).scene

@@ -118,8 +118,8 @@ def _by_angle(sets: Sequence[Record], caption: str, value: Callable[[Record], ob
     columns = [Column(head="wind at, °"), *(Column(head=one["name"], numbers=True) for one in sets)]
     found = [{row["awa_deg"]: row for row in one["angles"]} for one in sets]
     body = [[f"{awa:+.0f}", *(value(rows[awa]) if awa in rows else "–" for rows in found)] for awa in angles]
-    note = f"{caption}; + is from starboard, every {STEP_DEG}°"
-    return table(columns, body, caption=note)
+    note = f"Table: {caption}; + is from starboard, every {STEP_DEG}°"
+    return element("details", element("summary", note), table(columns, body))
 
 
 def _shade(record: Record) -> list[Html]:

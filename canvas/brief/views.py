@@ -23,6 +23,7 @@ from canvas.brief.labels import Name, named
 from canvas.brief.palette import BOAT, CREW, INK, QUIET, SOLID, VANE, WATER, tint
 from canvas.brief.projection import (
     LOOKS,
+    Lines,
     Look,
     Seen,
     Sight,
@@ -127,6 +128,8 @@ class Drafter:
         self.frame, self.sheet, self.tubes, self.panels = frame, sheet, tubes, tuple(panels)
         self._outlines: dict[tuple[ViewName, bytes], shapely.Geometry] = {}
         self._depths: dict[tuple[ViewName, tuple[bytes, ...]], tuple[Floats, Ints]] = {}
+        self._features: dict[tuple[ViewName, bytes], Lines] = {}
+        self._shown: dict[tuple[ViewName, tuple[bytes, ...]], dict[str, shapely.Geometry]] = {}
 
     def view(self, scene: Scene, name: ViewName, *, spots: Sequence[Spot] = ()) -> Drawing:
         """Return one view of a scene: ``plan``, ``profile`` or ``aft``, with some points marked in it."""
@@ -153,6 +156,26 @@ class Drafter:
         if key not in self._depths:
             self._depths[key] = _depths(surfaces, look, self.cells(look))
         return self._depths[key]
+
+    def features(self, surface: Surface, look: Look) -> Lines:
+        """Return the feature lines of a surface."""
+        key = (look.name, surface.vertices.tobytes())
+        if key not in self._features:
+            self._features[key] = feature_lines(surface, look)
+        return self._features[key]
+
+    def shown(self, surfaces: Sequence[Surface], look: Look) -> dict[str, shapely.Geometry]:
+        """Return the part of each solid's area that nothing solid stands before, by name."""
+        key = (look.name, tuple(surface.vertices.tobytes() for surface in surfaces))
+        if key not in self._shown:
+            owner, cells = self.depths(surfaces, look)[1], self.cells(look)
+            areas: dict[str, shapely.Geometry] = {}
+            for index, surface in enumerate(surfaces):
+                shape, mine = self.outline(surface, look), owner == index
+                whole = surface.kind == "boat" or mine.sum() * CELL**2 > 0.97 * shape.area
+                areas[surface.name] = shape if whole else _kept(shape, mine, cells)
+            self._shown[key] = areas
+        return self._shown[key]
 
     def cells(self, look: Look) -> Floats:
         """Return the middles of the cells of the picture, (rows, columns, 2) [m]."""
@@ -190,15 +213,7 @@ class _View:
         self.areas = {s.name: drafter.outline(s, look) for s in (*self.solid, *self.canvas)}
         self.cells = drafter.cells(look)
         self.depth, self.owner = drafter.depths(self.solid, look)
-        self.shown = {s.name: self._shown(s) for s in self.solid}
-
-    def _shown(self, surface: Surface) -> shapely.Geometry:
-        """Return the part of a solid's area that nothing solid stands before."""
-        shape = self.areas[surface.name]
-        mine = self.owner == self.solid.index(surface)
-        if surface.kind == "boat" or mine.sum() * CELL**2 > 0.97 * shape.area:
-            return shape
-        return self._kept(shape, mine)
+        self.shown = drafter.shown(self.solid, look)
 
     def paper(self, points: Floats) -> Floats:
         """Return places on the paper of places in the view [m]."""
@@ -240,7 +255,7 @@ class _View:
             covered = (self.depth < depth - 0.01) & np.isfinite(depth)
             shape = self.areas[surface.name]
             if covered.any():
-                shape = self._kept(shape, np.isfinite(depth) & ~covered)
+                shape = _kept(shape, np.isfinite(depth) & ~covered, self.cells)
             window = surface.name != surface.panel
             colours = tint(surface.panel or "", names=self.drafter.panels)
             items += self.area(shape, fill="#ffffff" if window else colours.fill, opacity=0.6 if window else 0.72)
@@ -256,11 +271,11 @@ class _View:
 
     def lines(self) -> list[Item]:
         """Return the feature lines of everything that has an area."""
-        fixed = [self.sight.split(feature_lines(surface, self.look)) for surface in self.solid]
+        fixed = [self.sight.split(self.drafter.features(surface, self.look)) for surface in self.solid]
         items = self.stroke(_stack(fixed, "veiled"), Pen(colour=QUIET, width=0.14 * MM, dash=VEILED))
         items += self.stroke(_stack(fixed, "seen"), Pen(colour=INK, width=0.2 * MM))
         for surface in self.canvas:
-            seen = self.sight.split(feature_lines(surface, self.look))
+            seen = self.sight.split(self.drafter.features(surface, self.look))
             colour = tint(surface.panel or "", names=self.drafter.panels).line
             items += self.stroke(seen.veiled, Pen(colour=colour, width=0.18 * MM, dash=VEILED))
             items += self.stroke(seen.seen, Pen(colour=colour, width=0.38 * MM))
@@ -276,8 +291,9 @@ class _View:
             if tube.kind == "wire":
                 items += self.stroke(seen.seen, Pen(colour="#222222", width=0.3 * MM))
                 continue
-            items += self.stroke(seen.seen, Pen(colour="#333333", width=width))
-            items += self.stroke(seen.seen, Pen(colour="#e3e3e3", width=max(width - 0.3 * MM, 0.08 * MM)))
+            rim = self.stroke(seen.seen, Pen(colour="#333333", width=width))
+            inner = Pen(colour="#e3e3e3", width=max(width - 0.3 * MM, 0.08 * MM))
+            items += [*rim, *(Stroke(lines=one.lines, pen=inner) for one in rim if isinstance(one, Stroke))]
         return items
 
     def furniture(self, drawn: Sequence[Item]) -> list[Item]:
@@ -342,18 +358,18 @@ class _View:
     def _scaled(self, shape: shapely.Geometry) -> shapely.Geometry:
         return shapely.transform(shape, self.paper)
 
-    def _kept(self, shape: shapely.Geometry, mask: Bools) -> shapely.Geometry:
-        """Return the part of a shape that lies in the cells of a mask, to within a cell."""
-        boxes = []
-        for row in np.flatnonzero(mask.any(axis=1)):
-            steps = np.diff(np.concatenate([[0], mask[row].astype(np.int8), [0]]))
-            for start, stop in zip(np.flatnonzero(steps == 1), np.flatnonzero(steps == -1), strict=True):
-                low, high = self.cells[row, start], self.cells[row, stop - 1]
-                boxes.append(shapely.box(*(low - 0.55 * CELL), *(high + 0.55 * CELL)))
-        if not boxes:
-            return shapely.Polygon()
-        rough = shapely.simplify(shapely.union_all(boxes), 1.1 * CELL).buffer(0.5 * CELL, join_style="mitre")
-        return shapely.intersection(rough, shape)
+
+def _kept(shape: shapely.Geometry, mask: Bools, cells: Floats) -> shapely.Geometry:
+    """Return the part of a shape that lies in the cells of a mask, to within a cell."""
+    steps = np.diff(np.pad(mask.astype(np.int8), ((0, 0), (1, 1))), axis=1)
+    row, start = np.nonzero(steps == 1)
+    stop = np.nonzero(steps == -1)[1] - 1
+    if not len(row):
+        return shapely.Polygon()
+    low, high = cells[row, start] - 0.55 * CELL, cells[row, stop] + 0.55 * CELL
+    runs = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+    rough = shapely.simplify(shapely.union_all(runs), 1.1 * CELL).buffer(0.5 * CELL, join_style="mitre")
+    return shapely.intersection(rough, shape)
 
 
 def _stack(parts: Sequence[Seen], which: str) -> Floats:
