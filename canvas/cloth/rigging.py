@@ -98,6 +98,10 @@ class Rigging:
         )
         return Rig(set_name=set_name, formed=formed, scene=scene)
 
+    def cut_shape(self, panel: str) -> PanelShape:
+        """Return a panel as it is cut: as formed in its home set."""
+        return self._cut_in(self._home(panel))[panel]
+
     def _home(self, panel: str) -> str:
         design = self.model.design
         return design.home_set(design.panel_named(panel)) or ""

@@ -1,0 +1,96 @@
+"""Hold what each part of a set carries in a wind, and the wind at which it reaches its strength.
+
+Computes: the limit of a part from its loads at several winds.
+Units: newtons, metres a second.
+Source: loads by `canvas.strength.loads`; strengths from the design where declared, else ranges from its tables.
+Limits: between and beyond the winds solved a load follows a power of the wind; a strength that is not known leaves the
+    limit unknown, never a pass.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from canvas.geometry.surface import Floats
+
+Kind = Literal["cloth", "edge", "webbing", "tie", "tube", "strap"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strength:
+    """What a part can carry, and how well that is known.
+
+    Attributes
+    ----------
+    low, high : float
+        [N]
+    declared : bool
+        Said in the design; a default of the tables otherwise.
+    source : str
+    """
+
+    low: float
+    high: float
+    declared: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PartLoad:
+    """One part of a set and its limit.
+
+    Attributes
+    ----------
+    name : str
+    kind : str
+    each : str
+        What the load is of, such as ``a strip 50 mm wide`` or ``each stud``.
+    load : float
+        At the wind asked about, the worse case [N].
+    case : str
+        Which case is the worse.
+    strength : Strength or None
+        None where not known.
+    limit_low, limit_high : float or None
+        Wind at the instrument at which the load reaches the strength's low and high end [m/s].
+    """
+
+    name: str
+    kind: Kind
+    each: str
+    load: float
+    case: str
+    strength: Strength | None
+    limit_low: float | None
+    limit_high: float | None
+
+
+def limit_wind(winds: Floats, loads: Floats, strength: float) -> float:
+    """Return the wind at which a load reaches a strength.
+
+    Parameters
+    ----------
+    winds, loads : (k,) ndarray
+        k >= 2, winds rising [m/s], [N].
+    strength : float
+        [N]
+
+    Returns
+    -------
+    float
+        [m/s]; infinite where the load does not grow with the wind.
+    """
+    grown = np.maximum.accumulate(np.maximum(loads, 1e-9))
+    if strength <= grown[0]:
+        pairs = (0, 1)
+    else:
+        above = np.flatnonzero(grown >= strength)
+        last = int(above[0]) if len(above) else len(grown) - 1
+        pairs = (last - 1, last)
+    power = np.log(grown[pairs[1]] / grown[pairs[0]]) / np.log(winds[pairs[1]] / winds[pairs[0]])
+    if power <= 1e-6:
+        return float("inf")
+    return float(winds[pairs[0]] * (strength / grown[pairs[0]]) ** (1 / power))
