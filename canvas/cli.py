@@ -455,6 +455,78 @@ def survey(design: Design, plots: Plots = None, as_json: Json = False) -> None:
     _finish("survey", work, as_json=as_json, plots=plots)
 
 
+@app.command()
+def passage(
+    design: Design,
+    sets: Sets = None,
+    leave: Annotated[str | None, typer.Option(metavar="DAY", help="Day of leaving; else each leg's month.")] = None,
+    strike: Annotated[
+        str | None, typer.Option(metavar="AWS", help="Struck from this wind; else found by loading each set.")
+    ] = None,
+    rain_rate: Annotated[float | None, typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300)] = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Add up the passage: hours of shade, low sun, rain that reaches, the vane's wind, striking, ultraviolet.
+
+    Example: canvas passage examples/marrowgrass.toml --set shade --strike "25 kn"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        return verbs.passage(
+            design,
+            sets=sets,
+            leave=asked.asked("--leave", leave, asked.calendar_day),
+            strike=asked.asked("--strike", strike, asked.wind_speed),
+            rate=rain_rate,
+            progress=_progress(),
+        )
+
+    _finish("passage", work, as_json=as_json, plots=plots)
+
+
+@app.command()
+def view(
+    design: Design,
+    port: Annotated[int, typer.Option(metavar="PORT", min=1, max=65535, help="The next free one where busy.")] = 8137,
+    host: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="Of this machine on the boat's own network, for a tablet.")
+    ] = "127.0.0.1",
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Only say the address.")] = False,
+) -> None:
+    """See the boat in the browser and shape its canvas.
+
+    Example: canvas view examples/marrowgrass.toml
+    """
+    raise typer.Exit(_view([str(design), "--port", str(port), "--host", host], no_browser=no_browser))
+
+
+def _view(arguments: list[str], *, no_browser: bool) -> int:
+    """Run the viewer as a child, which a drawing library may kill without taking this program along."""
+    import subprocess
+
+    with subprocess.Popen(
+        [sys.executable, "-m", "viewer", *arguments, *(["--no-browser"] if no_browser else [])]
+    ) as child:
+        while True:
+            try:
+                code = child.wait()
+                break
+            except KeyboardInterrupt:  # the child got it too, and ends by itself
+                continue
+    if code < 0 and -code not in {2, 15}:
+        typer.echo(
+            f"The viewer's drawing library ended the viewer (signal {-code}). On a bare Debian install what it needs: "
+            "apt install libegl1 libgl1-mesa-dri",
+            err=True,
+        )
+        return 3
+    return 130 if code in {-2, -15} else code
+
+
 def main() -> None:
     """Run the command line."""
     app()

@@ -1,0 +1,200 @@
+"""Follow the sun over the seats fast enough to drag it.
+
+Computes: which sample points are sunlit at one time, the share of each place in shade (as `canvas shade` gives it), the
+    same by hour and latitude, and over a day.
+Units: radians; shares 0..1; apparent solar time in hours.
+Source: canvas/sky; any-hit rays with the trees kept between questions.
+Limits: one time is traced directly with all sample points, no preview; hours, latitudes and the day come from the map.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+
+import numpy as np
+
+from canvas.cloth.rigging import Rig
+from canvas.geometry.surface import Floats
+from canvas.sky.casters import casters_of, lifted, what_passes
+from canvas.sky.dome import GRAZING, DomeMap, PlaceTables, slices_of
+from canvas.sky.dose import doses
+from canvas.sky.heading import Headings, on_heading, swinging
+from canvas.sky.shade import shade_hours
+from canvas.sky.sun import Sun, directions, instant_of_sun_time, sun_positions, unix_seconds
+from canvas.verbs.sky import span_of_suns
+
+LATITUDES_DEG = np.arange(-60, 61, 10)
+HOURS = np.arange(5.0, 20.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """When, where and how the boat lies.
+
+    Attributes
+    ----------
+    latitude : float
+        North positive [rad].
+    day : date
+    hour : float
+        Apparent solar time [h].
+    heading : float
+        Clockwise from true north; where the wind comes from when she swings [rad].
+    heel : float
+        Positive starboard side down [rad].
+    swings : bool
+        Whether she swings to the wind at anchor.
+    """
+
+    latitude: float
+    day: date
+    hour: float
+    heading: float
+    heel: float
+    swings: bool = False
+
+    def sun(self) -> Sun:
+        """Return the sun at that time."""
+        return sun_at(self.day, [self.hour], self.latitude)
+
+    def headings(self) -> Headings:
+        """Return the headings she lies on."""
+        return swinging(self.heading) if self.swings else on_heading(self.heading)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lit:
+    """Light at one time.
+
+    Attributes
+    ----------
+    points : (n,) ndarray
+        Light that reaches each sample point, all places in order.
+    share : (p,) ndarray
+        Share of each place out of direct sun.
+    """
+
+    points: Floats
+    share: Floats
+
+
+class Follower:
+    """One set that is up, ready to be asked again and again.
+
+    Parameters
+    ----------
+    rig : Rig
+    """
+
+    def __init__(self, rig: Rig) -> None:
+        self.rig = rig
+        casters = casters_of(rig.scene)
+        self._tracers = [caster.tracer() for caster in casters]
+        self._shares = np.array([caster.light for caster in casters])
+        self._points = lifted(rig.scene.places)
+        self._normals = np.vstack([place.normals for place in rig.scene.places])
+        self._rows = slices_of(rig.scene.places)
+
+    def at(self, asked: Asked) -> Lit:
+        """Return the light at one time."""
+        sun, headings = asked.sun(), asked.headings()
+        if sun.apparent_altitude[0] <= 0.0:
+            return Lit(points=np.zeros(len(self._points)), share=np.ones(len(self._rows)))
+        towards = directions(
+            float(sun.azimuth[0]), float(sun.apparent_altitude[0]), heading=headings.angles, heel=asked.heel
+        )
+        reaching = self._reaching(towards) @ headings.weights
+        share = np.array([1.0 - reaching[rows].mean() for rows in self._rows])
+        return Lit(points=reaching, share=share)
+
+    def _reaching(self, towards: Floats) -> Floats:
+        everywhere = np.ones((len(self._points), len(towards)), dtype=bool)
+        solid = self._tracers[0].occluded_grid(self._points, towards, ask=everywhere)
+        rest = [tracer.occluded_grid(self._points, towards, ask=~solid) for tracer in self._tracers[1:]]
+        faced = self._normals @ towards.T > GRAZING
+        return np.asarray(what_passes(np.stack([solid, *rest]), self._shares) * faced)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chart:
+    """Shade of the seats by hour and latitude on one day.
+
+    Attributes
+    ----------
+    latitudes_deg, hours : ndarray
+    share : (latitudes, hours) ndarray
+        Mean of the seats asked about; nan with the sun down.
+    """
+
+    latitudes_deg: Floats
+    hours: Floats
+    share: Floats
+
+
+def chart_of(tables: PlaceTables, asked: Asked, *, places: tuple[str, ...]) -> Chart:
+    """Look up the shade by hour and latitude.
+
+    Parameters
+    ----------
+    tables : PlaceTables
+        Of the set's map.
+    asked : Asked
+        Day, heading and heel.
+    places : tuple of str
+        Whose mean is wanted.
+    """
+    rows = [tables.names.index(name) for name in places]
+    found = []
+    for latitude in LATITUDES_DEG:
+        sun = sun_at(asked.day, HOURS, np.radians(latitude))
+        hours = shade_hours(tables, sun, headings=asked.headings(), heel=asked.heel)
+        found.append(hours.share[rows].mean(axis=0))
+    return Chart(latitudes_deg=LATITUDES_DEG.astype(float), hours=HOURS, share=np.stack(found))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DayShade:
+    """Shade of each place over a day, by the sun's strength.
+
+    Attributes
+    ----------
+    names : tuple of str
+    share : (p,) ndarray
+    """
+
+    names: tuple[str, ...]
+    share: Floats
+
+
+def day_of(known: DomeMap, asked: Asked) -> DayShade:
+    """Return the shade over the day asked about, as `canvas shade --from DAY --to DAY` gives it."""
+    sun = span_of_suns([asked.day], [asked.latitude])
+    found = doses(known, sun, headings=asked.headings(), heel=asked.heel)
+    return DayShade(names=found.names, share=found.shade_share[0])
+
+
+def sun_at(day: date, hours: Floats | list[float], latitude: float) -> Sun:
+    """Return the sun at apparent solar times of a day, on the Greenwich meridian.
+
+    Parameters
+    ----------
+    day : date
+    hours : array_like
+        Apparent solar time, 0 to under 24 [h].
+    latitude : float
+        [rad]
+    """
+    moments = [instant_of_sun_time(day, clock(float(hour))) for hour in hours]
+    return sun_positions(unix_seconds(moments), latitude=latitude, longitude=0.0)
+
+
+def clock(hour: float) -> time:
+    """Return an hour of the day as a time, to the minute."""
+    minutes = round(hour * 60) % (24 * 60)
+    return time(minutes // 60, minutes % 60)
+
+
+def day_of_year(year: int, number: int) -> date:
+    """Return the day of a year by its number, 1 for 1 January."""
+    return date(year, 1, 1) + timedelta(days=number - 1)

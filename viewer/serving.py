@@ -1,0 +1,107 @@
+"""Put the viewer on a port: guarded, offline, under its own name.
+
+Computes: nothing.
+Units: none.
+Source: trame's aiohttp server, with its page replaced by ours.
+Limits: HTTP only.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import secrets
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+os.environ.setdefault("WSLINK_READY_MSG", "")
+if sys.platform.startswith("linux") and not os.environ.get("DISPLAY"):
+    os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")
+
+import trame_client  # noqa: E402 - the two settings above are read on import
+from aiohttp import web  # noqa: E402
+
+from viewer.app import Viewer  # noqa: E402
+from viewer.boat import Boat  # noqa: E402
+from viewer.guard import Guard, middleware  # noqa: E402
+from viewer.taking import routes  # noqa: E402
+
+
+def serve(
+    boat: Boat, *, host: str, port: int, secret: str | None = None, opened: Callable[[], Any] | None = None
+) -> None:
+    """Serve a boat until stopped.
+
+    Parameters
+    ----------
+    boat : Boat
+    host : str
+        Address to listen on.
+    port : int
+    secret : str, optional
+        What the one-time link carries; None where only this machine is served.
+    opened : callable, optional
+        Called when the server answers.
+    """
+    logging.getLogger("wslink").setLevel(logging.ERROR)
+    viewer = Viewer(boat)
+    hosts = {f"{host}:{port}"} | ({f"localhost:{port}"} if host == "127.0.0.1" else set())
+    guard = Guard(hosts=hosts, secret=secret)
+    key = secrets.token_urlsafe(16)
+
+    def bound(server: Any) -> None:
+        server.app.middlewares.append(middleware(guard))
+        server.app.router.add_get("/index.html", _front_page(boat, key))
+        server.app.router.add_get("/logo.png", _icon)
+        server.app.router.add_routes(routes(viewer))
+
+    viewer.server.controller.on_server_bind.add(bound)
+
+    def ready(**_: Any) -> None:
+        viewer.begin()
+        if opened is not None:
+            opened()
+
+    viewer.server.controller.on_server_ready.add(ready)
+    viewer.server.cli.parse_known_args = _own_arguments(viewer.server.cli.parse_known_args, key)
+    viewer.server.start(
+        port=port, host=host, open_browser=False, show_connection_info=False, disable_logging=True, timeout=0
+    )
+
+
+def _own_arguments(parse: Callable[..., Any], key: str) -> Callable[..., Any]:
+    """Keep our own command line from the server's, and give the socket a secret of this run."""
+
+    def parsed(*_: Any, **__: Any) -> Any:
+        options, _rest = parse([])
+        options.authKey = key
+        return options, []
+
+    return parsed
+
+
+def _front_page(boat: Boat, key: str) -> Callable[[web.Request], Any]:
+    www = Path(trame_client.__file__).parent / "module" / "vue3-www"
+    page = (www / "index.html").read_text(encoding="utf-8")
+    name = boat.rigging.model.design.name
+    page = page.replace("trame is built by Kitware", f"{name}: cockpit canvas")
+    page = page.replace("Application built with trame, a product from Kitware", "Cockpit canvas of one boat")
+    page = page.replace(",maximum-scale=1,minimum-scale=1", "")
+    page = page.replace("We're sorry but trame built by Kitware doesn't work properly without", "This page needs")
+    page = page.replace("JavaScript enabled. Please enable it to continue.", "JavaScript.")
+
+    async def front(request: web.Request) -> web.StreamResponse:
+        if (
+            request.query.get("secret") != key
+        ):  # the page takes the socket's secret from its address, and hides it there
+            return web.HTTPFound(f"/index.html?secret={key}")
+        return web.Response(text=page, content_type="text/html")
+
+    return front
+
+
+async def _icon(_: web.Request) -> web.Response:
+    drawn = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 16 16"><path d="M1 12 Q8 1 15 9 L15 12Z" fill="#0d4f73"/></svg>'
+    return web.Response(text=drawn, content_type="image/svg+xml")

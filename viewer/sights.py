@@ -1,0 +1,85 @@
+"""Find where eyes are, what a click struck, and whether a file has changed.
+
+Computes: eye points over the places; the nearest surface a ray meets.
+Units: metres, boat frame.
+Source: eyes over a seat by canvas/geometry/crew.py; standing eyes 0.936 of stature (Drillis and Contini), from memory.
+Limits: eyes look forward and a little down.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from canvas.cloth.rigging import Rigging
+from canvas.geometry.crew import sitting_height
+from canvas.geometry.rays import tracer_of
+from canvas.geometry.scene import Scene
+from canvas.geometry.surface import Floats
+
+EYES_UNDER_CROWN, STANDING_EYES = 0.064, 0.936  # of stature
+SEATS = ("port seat", "starboard seat", "helm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sight:
+    """An eye and what it looks at [m]."""
+
+    eye: Floats
+    at: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Struck:
+    """What a click met."""
+
+    name: str
+    point: Floats
+
+
+def names(rigging: Rigging) -> list[str]:
+    """Return the places one can look from."""
+    known = [place.name for place in rigging.model.places]
+    return [f"{place}, {how}" for place in SEATS if place in known for how in ("sitting", "standing")]
+
+
+def place_of(rigging: Rigging, name: str) -> Sight | None:
+    """Return the eye of someone at a place; None for a name that is no place."""
+    place, _, how = name.partition(", ")
+    found = next((one for one in rigging.model.places if one.name == place), None)
+    if found is None or not rigging.model.design.crew:
+        return None
+    crew = rigging.model.design.crew
+    tall = float(np.mean([one.stature for one in crew]))
+    above = float(np.mean([sitting_height(one) for one in crew])) - EYES_UNDER_CROWN * tall
+    eye = np.array(found.points.mean(axis=0))
+    eye[2] = eye[2] + above if how == "sitting" else STANDING_EYES * tall + (eye[2] if place == "helm" else 0.0)
+    return Sight(eye=eye, at=eye + np.array([-4.0, -0.2 * eye[1], -0.35]))
+
+
+def struck(event: dict[str, Any] | None, scene: Scene | None) -> Struck | None:
+    """Return the first surface on the ray of a click that the browser sent, seats and water left out."""
+    if not event or scene is None or not event.get("ray"):
+        return None
+    start, towards = (np.asarray(one, dtype=float) for one in event["ray"][:2])
+    ray = towards - start
+    best: Struck | None = None
+    nearest = np.inf
+    for surface in scene.surfaces:
+        face, distance = tracer_of(surface).first_hit(start[None], ray[None])
+        if face[0] >= 0 and distance[0] < nearest:
+            nearest = float(distance[0])
+            best = Struck(name=surface.name, point=start + ray / np.linalg.norm(ray) * nearest)
+    return best
+
+
+def stamp(path: Path) -> tuple[int, int] | None:
+    """Return when a file was last written and its size; None where it is gone."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
