@@ -30,6 +30,11 @@ CUTTING = "Fit a trial piece on board before cloth is cut. An edge said to be lo
 UV = "Published formulas for ultraviolet differ by 15 to 30 %: read doses as relative. Shade is no sunburn protection."
 PRICE = "Quantities are nested, not quoted: a maker's order will differ. Labour is usually the larger part of the bill."
 SURVEY = "A reading in which an error would not be seen is not checked by the others: take more to those marks."
+CLEAR_SKY = (
+    "Hours are of sun-up under a clear sky, and of rain were it raining: how often it does is not known here. The "
+    "vane's hours are by line of sight and by a rough wake sum, not by flow."
+)
+ROUGH = "Variants are ranked by few rays and a rough wake sum that shows no gains: check the best with the other verbs."
 
 BY_VERB: Mapping[str, tuple[str, ...]] = {
     "check": (AID,),
@@ -43,6 +48,10 @@ BY_VERB: Mapping[str, tuple[str, ...]] = {
     "buy": (PRICE,),
     "mockup": (AID, HARNESS),
     "brief": (CUTTING, LOADS, EXITS, GAS, HARNESS),
+    "passage": (CLEAR_SKY, LINE_OF_SIGHT, TRY_IT, UV),
+    "compare": (LINE_OF_SIGHT, PRICE, AID),
+    "sweep": (ROUGH, LINE_OF_SIGHT, AID),
+    "search": (ROUGH, LINE_OF_SIGHT, AID),
     "report": (AID, TRY_IT, LOADS, EXITS, GAS, HARNESS, CUTTING),
 }
 

@@ -20,6 +20,7 @@ from canvas.verbs.safety import fit
 from canvas.verbs.sheets import mockup, sheet
 from canvas.verbs.sky import rain, shade
 from canvas.verbs.starting import new
+from canvas.verbs.study import passage
 from canvas.verbs.whole import report
 from canvas.verbs.wind import vane
 
@@ -33,6 +34,7 @@ __all__ = [
     "fit",
     "mockup",
     "new",
+    "passage",
     "rain",
     "report",
     "rigging_of",

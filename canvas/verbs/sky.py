@@ -147,7 +147,7 @@ def shade(
         sun = span_of_suns(days, where)
         asked = ShadeAsked(sun=sun, headings=headings, days=days)
         results = {}
-        candidates = _all_canvas(rigging)
+        candidates = all_canvas(rigging)
         for number, name in enumerate(names):
             progress.step("mapping what each place sees", number, len(names))
             known = known_map(rigging, name)
@@ -170,7 +170,7 @@ def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     return maps[set_name]
 
 
-def _all_canvas(rigging: Rigging) -> tuple[Surface, ...]:
+def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:
     """Return every cloth surface of every set, each panel as it hangs in the first set it is up in."""
     found: dict[str, Surface] = {}
     for name in rigging.model.design.set_names():
