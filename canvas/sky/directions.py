@@ -22,14 +22,14 @@ from canvas.geometry.surface import Floats, Ints, locked
 
 # Bands of altitude above and below the boat's horizon: where each ends and the step between rows in it [deg]. A shadow
 # thrown by a coaming opposite crosses a seat within some 4 deg of altitude, so rows lie close together low down.
-UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 2.8))
+UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 3.0))
 LOWER = ((12.0, 2.0), (30.0, 4.0), (90.0, 10.0))
-AROUND_DEG, AROUND_BELOW_DEG = 3.2, 4.8  # step along a row at and above the horizon, and below it [deg]
+AROUND_DEG, AROUND_BELOW_DEG = 3.5, 4.8  # step along a row at and above the horizon, and below it [deg]
 WAVES, RISE = 4, 4.0  # waves of a row in one turn; rows over which they rise from the horizon and die to the zenith
 # Height of a wave in rows, 2.4048 / (2 pi): a zero of the Bessel function J0, where the error of a round hole, a
 # saw-tooth in its radius, has no first harmonic left.
 SWING = 0.3827
-PATCHES, PARTS = 512, 2  # most cells divided, and into how many parts each way
+PATCHES, PARTS = 384, 2  # most cells divided, and into how many parts each way
 STEEP = 0.1  # difference of a lit share across a cell from which it is divided
 
 

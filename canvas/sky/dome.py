@@ -160,11 +160,22 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits), group=group)
 
 
-def retraced(known: DomeMap, surface: Surface) -> DomeMap:
-    """Return the map with the surface of the same name replaced, or added if there is none; the rest is taken over."""
+def retraced(known: DomeMap, surface: Surface, *, stock: DomeMap | None = None) -> DomeMap:
+    """Return the map with the surface of the same name replaced, or added if there is none; the rest is taken over.
+
+    Parameters
+    ----------
+    known : DomeMap
+    surface : Surface
+    stock : DomeMap or None
+        Another map of the same boat, from which the surface is taken where it stands there in the same shape.
+    """
     caster = caster_of(surface)
-    free = ~known.met(0)
-    one = _packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free))
+    same = stock is not None and stock.grid is known.grid
+    one = _known_bits(stock, caster) if same else None
+    if one is None:
+        free = ~known.met(0)
+        one = _packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free))
     names = [old.name for old in known.casters]
     at = names.index(caster.name) if caster.name in names[1:] else len(names)
     return DomeMap(

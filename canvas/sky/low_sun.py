@@ -73,6 +73,7 @@ def low_sun(
     trim: float = 0.0,
     below: float = LOW,
     candidates: Sequence[Surface] = (),
+    stock: DomeMap | None = None,
 ) -> LowSun:
     """Return the minutes of low sun on each place.
 
@@ -92,6 +93,8 @@ def low_sun(
         Altitude of the sun below which it is low [rad].
     candidates : sequence of Surface
         Canvas that is not up and might stop it.
+    stock : DomeMap or None
+        A map that may hold them traced already; see `canvas.sky.dome.retraced`.
     """
     low = sun.up & (sun.apparent_altitude < below)
     day, latitude, gather = days_of(sun)
@@ -113,7 +116,7 @@ def low_sun(
         full_minutes=locked(gather @ full.T),
         openings=openings(scene, known, weights=weights),
         tried=tuple(one.name for one in tried),
-        stops=locked(_stopped(known, tables, weights, tried)),
+        stops=locked(_stopped(known, tables, weights, tried, stock=stock)),
     )
 
 
@@ -126,10 +129,12 @@ def _node_weights(known: DomeMap, ways: Sequence[Floats], headings: Headings, lo
     return weights
 
 
-def _stopped(known: DomeMap, tables: PlaceTables, weights: Floats, tried: Sequence[Surface]) -> Floats:
+def _stopped(
+    known: DomeMap, tables: PlaceTables, weights: Floats, tried: Sequence[Surface], *, stock: DomeMap | None
+) -> Floats:
     stops = np.zeros((len(tried), len(tables.names)))
     before = tables.lit @ weights
     with np.errstate(invalid="ignore"):  # 0/0 where no low sun comes
         for k, surface in enumerate(tried):
-            stops[k] = 1.0 - (place_tables(retraced(known, surface)).lit @ weights) / before
+            stops[k] = 1.0 - (place_tables(retraced(known, surface, stock=stock)).lit @ weights) / before
     return stops
