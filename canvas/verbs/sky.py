@@ -9,7 +9,7 @@ Limits: nothing is printed or drawn here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from weakref import WeakKeyDictionary
 
@@ -39,9 +39,19 @@ from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 COCKPIT_HEIGHT = 2.0  # above the water, where rain is driven [m]; common practice, no source
 RAIN_STEP_DEG = 15.0
 SEATS = ("port seat", "starboard seat", "helm")
-_MAPS: WeakKeyDictionary[Rigging, dict[str, DomeMap]] = WeakKeyDictionary()
 
 MOST_DAYS = 62  # a longer span is asked on the middle day of each month
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Maps:
+    """Dome maps of one boat: by set, and one that holds all canvas traced so far."""
+
+    by_set: dict[str, DomeMap]
+    stock: DomeMap | None
+
+
+_MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -148,34 +158,66 @@ def shade(
         asked = ShadeAsked(sun=sun, headings=headings, days=days)
         results = {}
         candidates = all_canvas(rigging)
-        for number, name in enumerate(names):
-            progress.step("mapping what each place sees", number, len(names))
+        every = (*rigging.model.design.set_names(), *names)
+        for number, name in enumerate(every):
+            progress.step("mapping what each place sees", number, len(every))
+            known = known_map(rigging, name)
+        for name in names:
             known = known_map(rigging, name)
             tables = place_tables(known, up=up_in_boat(heel=heel))
             scene = rigging.rig(name).scene
             results[name] = ShadeSpan(
                 hours=shade_hours(tables, sun, headings=headings, heel=heel),
                 doses=doses(known, sun, headings=headings, heel=heel),
-                low=low_sun(scene, known, sun, headings=headings, step_minutes=60.0, heel=heel, candidates=candidates),
+                low=low_sun(
+                    scene,
+                    known,
+                    sun,
+                    headings=headings,
+                    step_minutes=60.0,
+                    heel=heel,
+                    candidates=candidates,
+                    stock=stocked_map(rigging),
+                ),
             )
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
 
 
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
-    maps = _MAPS.setdefault(rigging, {})
-    if set_name not in maps:
-        near = next(reversed(maps.values()), None)
-        maps[set_name] = dome_map(rigging.rig(set_name).scene, known=near)
-    return maps[set_name]
+    maps = _MAPS.setdefault(rigging, _Maps(by_set={}, stock=None))
+    if set_name not in maps.by_set:
+        found = dome_map(rigging.rig(set_name).scene, known=maps.stock)
+        maps.by_set[set_name] = found
+        maps.stock = _stocked(maps.stock, found)
+    return maps.by_set[set_name]
+
+
+def stocked_map(rigging: Rigging) -> DomeMap | None:
+    """Return a map that holds all canvas of the boat traced so far."""
+    maps = _MAPS.get(rigging)
+    return None if maps is None else maps.stock
+
+
+def _stocked(stock: DomeMap | None, found: DomeMap) -> DomeMap:
+    """Return a map with the canvas of both, where they stand on the same directions."""
+    if stock is None or stock.grid is not found.grid:
+        return found
+    names = {caster.name for caster in found.casters}
+    extra = [k for k, caster in enumerate(stock.casters) if k and caster.name not in names]
+    return replace(
+        found,
+        casters=(*found.casters, *(stock.casters[k] for k in extra)),
+        bits=(*found.bits, *(stock.bits[k] for k in extra)),
+    )
 
 
 def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:
-    """Return every cloth surface of every set, each panel as it hangs in the first set it is up in."""
+    """Return every cloth surface of every set, each panel as it hangs in the last set it is up in."""
     found: dict[str, Surface] = {}
     for name in rigging.model.design.set_names():
         for surface in rigging.rig(name).scene.of_kind("cloth"):
-            found.setdefault(surface.name, surface)
+            found[surface.name] = surface
     return tuple(found.values())
 
 
