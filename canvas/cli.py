@@ -328,6 +328,30 @@ def fit(design: Design, sets: Sets = None, plots: Plots = None, as_json: Json = 
 
 
 @app.command()
+def loads(
+    design: Design,
+    sets: Sets = None,
+    aws: Annotated[str, typer.Option(metavar="WIND", help="Mean wind at the instrument; gusts come on top.")] = "25 kn",
+    plots: Plots = None,
+    as_json: Json = False,
+    require: Require = None,
+) -> None:
+    """Say what each part carries in a wind, which goes first, and when to strike; and what water the roofs hold.
+
+    Example: canvas loads examples/marrowgrass.toml --aws "30 kn"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked
+
+        wind = asked.asked("--aws", aws, asked.wind_speed)
+        return verbs.loads(design, sets=sets, aws=wind, progress=_progress())
+
+    _finish("loads", work, as_json=as_json, plots=plots, require=require)
+
+
+@app.command()
 def rain(
     design: Design,
     sets: Sets = None,

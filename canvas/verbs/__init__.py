@@ -16,7 +16,7 @@ Example
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import brief, buy, cut
-from canvas.verbs.safety import fit
+from canvas.verbs.safety import fit, loads
 from canvas.verbs.sheets import mockup, sheet
 from canvas.verbs.sky import rain, shade
 from canvas.verbs.starting import new
@@ -32,6 +32,7 @@ __all__ = [
     "chosen_sets",
     "cut",
     "fit",
+    "loads",
     "mockup",
     "new",
     "passage",

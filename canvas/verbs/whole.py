@@ -23,7 +23,7 @@ from canvas.materials.quantities import take_off
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import buy, cut
-from canvas.verbs.safety import fit
+from canvas.verbs.safety import fit, loads
 from canvas.verbs.sky import rain, shade
 from canvas.verbs.wind import vane
 
@@ -61,6 +61,7 @@ def report(
         "shade": lambda: shade(rigging, sets=names),
         "rain": lambda: rain(rigging, sets=names),
         "fit": lambda: fit(rigging, sets=names),
+        "loads": lambda: loads(rigging, sets=names),
         "survey": lambda: survey(rigging),
     }
     for number, (verb, ask) in enumerate(steps.items()):
