@@ -17,7 +17,17 @@ import numpy.typing as npt
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.sky.casters import Caster, Through, casters_of, lifted, what_passes
-from canvas.sky.dome import ENOUGH, EVEN, GRAZING, PlaceLight, group_means, groups_of, slices_of, standard_error
+from canvas.sky.dome import (
+    ENOUGH,
+    EVEN,
+    GRAZING,
+    ONE_POINT,
+    PlaceLight,
+    group_means,
+    groups_of,
+    slices_of,
+    standard_error,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,7 +112,7 @@ def _place_light(scene: Scene, lit: Floats, cosine: Floats) -> PlaceLight:
         means = group_means(one, groups_of([place]))
         error = EVEN * standard_error(means)
         shares.append(means[-1])
-        margins.append(ENOUGH * error + 0.25 / len(one))
+        margins.append(ENOUGH * error + ONE_POINT / len(one))
         fluxes.append((one * np.maximum(cosine[where], 0.0)).mean(axis=0))
     share, margin = np.stack(shares), np.stack(margins)
     return PlaceLight(
