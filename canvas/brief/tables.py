@@ -16,6 +16,8 @@ from rich.console import Console
 from rich.table import Table
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
+PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
+NAME_COLUMNS = 36  # names are not folded below this width
 MOST_ROWS = 40
 HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
 ENDINGS = {
@@ -26,6 +28,8 @@ ENDINGS = {
 def print_answer(record: Mapping[str, Any]) -> None:
     """Print a verb's record on standard output."""
     console = Console(highlight=False, soft_wrap=True)
+    if not console.is_terminal:
+        console.width = PAPER_COLUMNS
     console.print(f"[bold]{record['design']}[/bold]")
     for problem in record["problems"]:
         place = f"line {problem['line']}: " if problem["line"] else ""
@@ -73,7 +77,10 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     table = Table(title=f"{_head(title)}{cut}", title_justify="left", title_style="italic", box=None, pad_edge=False)
     for column in columns:
         numeric = any(isinstance(row.get(column), int | float) for row in flat)
-        table.add_column(_head(column), justify="right" if numeric else "left", overflow="fold", no_wrap=not numeric)
+        longest = max(len(_text(row.get(column))) for row in flat)
+        least = min(longest, NAME_COLUMNS) if column == "name" else None
+        side = "right" if numeric else "left"
+        table.add_column(_head(column), justify=side, overflow="fold", no_wrap=numeric, min_width=least)
     for row in flat:
         table.add_row(*(_text(row.get(column)) for column in columns))
     return table

@@ -64,6 +64,7 @@ class Loaded:
     steps: int
 
 
+@np.errstate(over="ignore", invalid="ignore")  # a trial step that runs away is seen by its size and taken back
 def settle(
     membrane: Membrane,
     start: Floats,
