@@ -79,8 +79,9 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
         numeric = any(isinstance(row.get(column), int | float) for row in flat)
         longest = max(len(_text(row.get(column))) for row in flat)
         least = min(longest, NAME_COLUMNS) if column == "name" else None
-        side = "right" if numeric else "left"
-        table.add_column(_head(column), justify=side, overflow="fold", no_wrap=numeric, min_width=least)
+        table.add_column(
+            _head(column), justify="right" if numeric else "left", overflow="fold", no_wrap=numeric, min_width=least
+        )  # fmt: skip
     for row in flat:
         table.add_row(*(_text(row.get(column)) for column in columns))
     return table
