@@ -223,14 +223,17 @@ def shade(
 def vane(
     design: Design,
     sets: Sets = None,
-    method: Annotated[str, typer.Option(metavar="METHOD", help="sector: line of sight.")] = "sector",
+    method: Annotated[
+        str, typer.Option(metavar="METHOD", help="sector: line of sight; wake: an estimate; flow: the air solved.")
+    ] = "sector",
     awa: Annotated[str | None, typer.Option(metavar="LIST", help='Apparent wind angles, such as "0, 30, -30".')] = None,
     heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
+    cell: Annotated[str | None, typer.Option(metavar="LENGTH", help='Finest cell of the flow, such as "8 cm".')] = None,
     plots: Plots = None,
     as_json: Json = False,
     require: Require = None,
 ) -> None:
-    """Say from which wind angles the vane's air blade sees the wind.
+    """Say what wind reaches the vane's air blade, by apparent wind angle and course.
 
     Example: canvas vane examples/marrowgrass.toml --method sector
     """
@@ -241,10 +244,12 @@ def vane(
 
         return verbs.vane(
             design,
-            method=asked.choice("--method", method, ("sector",)),
+            method=asked.choice("--method", method, ("sector", "wake", "flow")),
             sets=sets,
             awa=asked.asked("--awa", awa, asked.angles),
             heel=asked.asked("--heel", heel, asked.angle) or 0.0,
+            cell=asked.asked("--cell", cell, asked.cell_size),
+            progress=_progress(),
         )
 
     _finish("vane", work, as_json=as_json, plots=plots, require=require)
@@ -331,7 +336,9 @@ def fit(design: Design, sets: Sets = None, plots: Plots = None, as_json: Json = 
 def loads(
     design: Design,
     sets: Sets = None,
-    aws: Annotated[str, typer.Option(metavar="WIND", help="Mean wind at the instrument; gusts come on top.")] = "25 kn",
+    aws: Annotated[
+        str | None, typer.Option(metavar="WIND", help="Mean wind at the instrument, gusts on top; 25 kn.")
+    ] = None,
     plots: Plots = None,
     as_json: Json = False,
     require: Require = None,
@@ -346,7 +353,8 @@ def loads(
         from canvas.design import asked
 
         wind = asked.asked("--aws", aws, asked.wind_speed)
-        return verbs.loads(design, sets=sets, aws=wind, progress=_progress())
+        given = {} if wind is None else {"aws": wind}
+        return verbs.loads(design, sets=sets, progress=_progress(), **given)
 
     _finish("loads", work, as_json=as_json, plots=plots, require=require)
 

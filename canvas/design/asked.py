@@ -124,6 +124,14 @@ def wind_speeds(text: str) -> tuple[float, ...]:
     return tuple(wind_speed(part.strip()) for part in text.split(","))
 
 
+def cell_size(text: str) -> float:
+    """Return the size of a flow's finest cell [m], 3 to 30 cm."""
+    size = units.length(text)
+    if not 0.03 <= size <= 0.3:
+        raise ValueError('Write a size from "3 cm" to "30 cm".')
+    return size
+
+
 def _number_or_text(text: str) -> float | str:
     try:
         return float(text)
