@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
+from canvas.cutting.compensate import compensated
 from canvas.cutting.piece import ClothToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
 from canvas.design.schema.base import Vector
 from canvas.design.schema.rig import Edge, Panel, Tube
@@ -70,6 +71,8 @@ def gather(rigging: Rigging) -> Gathered:
             if mate not in panels:
                 panels[mate] = replace(_panel(rigging, other, set_name), name=mate)
             joints.append(_joint(edge, cut.name, a=panels[name], b=panels[mate]))
+    for name, set_name in home.items():
+        panels[name] = _compensated(rigging, panels[name], set_name, joints)
     at = rigging.model.at
     points = {
         panel.name: np.array([at(spot) for spot in panel.seams])
@@ -94,6 +97,15 @@ def cloth_to_cut(cloth: Cloth) -> ClothToCut:
         weft_compensation=cloth.weft_compensation,
         strain_limit=cloth.strain_limit,
     )
+
+
+def _compensated(rigging: Rigging, panel: PanelToCut, set_name: str, joints: list[Joint]) -> PanelToCut:
+    """Return the panel with its compensation as far as its edges can hold the cloth taut."""
+    shape = rigging.rig(set_name).formed.panel(panel.name)
+    held = {edge.name for edge in shape.edges if edge.kind != "free"}
+    held |= {joint.edge_a for joint in joints if joint.panel_a == panel.name}
+    held |= {joint.edge_b for joint in joints if joint.panel_b == panel.name}
+    return compensated(panel, held=held)
 
 
 def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:

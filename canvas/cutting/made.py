@@ -113,6 +113,7 @@ def _main_part(
         fit, long_by = made.fit(edge)
         finish = made.finish(edge)
         points = piece.flat.uv[edge.vertices]
+        span = made.length(edge).at(edge.arc[[0, -1]])
         flat_edge = OutlineEdge(name=edge.name, finish=finish, points=points, seam=edge.seam, extra=long_by)
         edges.append(flat_edge)
         part_edges.append(
@@ -126,9 +127,9 @@ def _main_part(
                 fit=fit,
                 long_by=long_by,
                 strain=piece.edge_strain(edge),
+                span=(float(span[0]), float(span[1])),
             )
         )
-        span = made.length(edge).at(edge.arc[[0, -1]])
         for notch in notches:
             if notch.panel == made.panel.name and notch.edge == edge.name and _between(notch.at, span):
                 marks.append(
@@ -156,8 +157,20 @@ def _main_part(
             piece.flat.strain_inside_max,
             piece.flat.uv[piece.flat.faces[worst]].mean(axis=0),
         ),
+        stretch=_stretch(piece),
         turnable=True,
     )
+
+
+def _stretch(piece: MadePiece) -> tuple[float, float]:
+    """Return the mean strain along warp and weft from flat to the formed shape, by area."""
+    uv, faces = piece.flat.uv, piece.flat.faces
+    flat = np.stack([uv[faces[:, k]] - uv[faces[:, 0]] for k in (1, 2)], axis=2)
+    formed = np.stack([piece.piece.vertices[faces[:, k]] - piece.piece.vertices[faces[:, 0]] for k in (1, 2)], axis=2)
+    grow = formed @ np.linalg.inv(flat)
+    area = np.linalg.det(flat)
+    mean = area @ (np.linalg.norm(grow, axis=1) - 1) / area.sum()
+    return float(mean[0]), float(mean[1])
 
 
 def _between(place: float, span: Floats) -> bool:

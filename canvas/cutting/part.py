@@ -78,6 +78,9 @@ class PartEdge:
         Cloth left on for fitting. [m]
     strain : float
         Largest strain along it, either sign. [1]
+    span : (float, float) or None
+        Flat length along the panel's edge, or the seam, from its first corner to where this one starts and ends;
+        a panel in one piece spans its whole edges. [m]
     """
 
     name: str
@@ -89,6 +92,7 @@ class PartEdge:
     fit: Fit
     long_by: float
     strain: float
+    span: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked(self.points))
@@ -117,6 +121,8 @@ class FlatPart:
         Strain left from flat to shape, along edges and in triangles. [1]
     strain_at : (2,) ndarray
         Middle of the triangle that strains most. [m]
+    stretch : (float, float) or None
+        Mean strain along warp and weft from flat to shape: the compensation as cut; None for patches and the like. [1]
     turnable : bool
         May be turned half round on the roll.
     count : int
@@ -137,6 +143,7 @@ class FlatPart:
     strain_edge_max: float
     strain_inside_max: float
     strain_at: Floats
+    stretch: tuple[float, float] | None = None
     turnable: bool = True
     count: int = 1
 
@@ -296,6 +303,7 @@ def make_part(
     extra_items: Sequence[Item],
     holes: Sequence[Floats],
     strains: tuple[float, float, Floats],
+    stretch: tuple[float, float],
     turnable: bool = True,
 ) -> tuple[FlatPart, tuple[Problem, ...]]:
     """Return the part bounded by `edges`, without its label, and what is wrong with it.
@@ -312,6 +320,8 @@ def make_part(
         What is cut out inside. [m]
     strains : (float, float, (2,) ndarray)
         Largest along edges, largest inside, and where.
+    stretch : (float, float)
+        Mean along warp and weft from flat to shape.
     turnable : bool
     """
     line = cut_line(edges, part=name)
@@ -342,6 +352,7 @@ def make_part(
         strain_edge_max=strains[0],
         strain_inside_max=strains[1],
         strain_at=strains[2],
+        stretch=stretch,
         turnable=turnable,
     )
     return part, line.problems
