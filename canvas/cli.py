@@ -559,6 +559,122 @@ def _view(arguments: list[str], *, no_browser: bool) -> int:
     return 130 if code in {-2, -15} else code
 
 
+@app.command()
+def compare(
+    design: Design,
+    other: Annotated[
+        Path | None, typer.Argument(metavar="OTHER", help="Another design or revision.", show_default=False)
+    ] = None,
+    sets: Sets = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Put two designs, or the sets of one, side by side: what changed, better and worse, which piece to make first.
+
+    Example: canvas compare examples/marrowgrass.toml --set "hood and bimini" --set shade --set "wet watch"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        return verbs.compare(design, other, sets=sets, progress=_progress())
+
+    _finish("compare", work, as_json=as_json, plots=plots)
+
+
+Varies = Annotated[
+    list[str],
+    typer.Option("--vary", metavar="TEXT", help='As "marks.tent_aft_port[2] = 1.05 m .. 1.40 m, 8"; may be repeated.'),
+]
+Workers = Annotated[int, typer.Option(metavar="N", min=1, max=256, help="Processes on this machine.")]
+Cluster = Annotated[str | None, typer.Option(metavar="ADDRESS", help="Of a dask.distributed scheduler.")]
+
+
+def _pool(workers: int, cluster: str | None) -> Any:
+    from canvas.jobs.pool import ClusterPool, HerePool, LocalPool
+
+    if cluster is not None:
+        return ClusterPool(cluster)
+    return LocalPool(workers) if workers > 1 else HerePool()
+
+
+@app.command()
+def sweep(
+    design: Design,
+    vary: Varies,
+    sets: Sets = None,
+    workers: Workers = 2,
+    cluster: Cluster = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Vary one or two numbers of a design and rank what comes of it, roughly and quickly.
+
+    Example: canvas sweep examples/marrowgrass.toml --set "wet watch" --vary "marks.tent_aft_port[2] = 1.1 m .. 1.4 m"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+
+        pool = _pool(workers, cluster)
+        try:
+            return verbs.sweep(design, vary=vary, sets=sets, pool=pool, progress=_progress())
+        finally:
+            pool.close()
+
+    _finish("sweep", work, as_json=as_json, plots=plots)
+
+
+@app.command()
+def search(
+    design: Design,
+    vary: Varies,
+    set_name: Annotated[str, typer.Option("--set", metavar="NAME", help="The set to better.")],
+    out: Annotated[Path | None, typer.Option("-o", metavar="DIR", help="Folder for the designs found.")] = None,
+    keep: Annotated[
+        float, typer.Option("--keep", min=0, max=1.5, help="Share of the bare boat's wind the vane must keep.")
+    ] = 0.85,
+    headroom: Annotated[str | None, typer.Option(metavar="LENGTH", help="Least under new cloth.")] = None,
+    aim: Annotated[list[str] | None, typer.Option("--aim", metavar="MEASURE", help="What to better.")] = None,
+    start: Annotated[int, typer.Option(help="Variants a round, a power of two.")] = 16,
+    rounds: Annotated[int, typer.Option(min=0, max=100, help="Rounds after the first.")] = 4,
+    seed: Annotated[int, typer.Option(min=0, help="The same seed tries the same variants.")] = 0,
+    workers: Workers = 2,
+    cluster: Cluster = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Search numbers of a design for the most shade and dry seat from the least cloth, the vane kept in the wind.
+
+    Example: canvas search examples/marrowgrass.toml --set "wet watch" --vary "marks.tent_aft_port[2] = 1.1 m .. 1.4 m"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked, units
+
+        least = asked.asked("--headroom", headroom, units.length)
+        pool = _pool(workers, cluster)
+        try:
+            return verbs.search(
+                design,
+                vary=vary,
+                set_name=set_name,
+                least_speed_ratio=keep,
+                least_headroom=least,
+                aims=tuple(aim) if aim else ("shade_share", "dry_share", "cloth_m2"),
+                start=start,
+                rounds=rounds,
+                seed=seed,
+                pool=pool,
+                progress=_progress(),
+            )
+        finally:
+            pool.close()
+
+    _finish("search", work, as_json=as_json, plots=plots, save=out)
+
+
 def main() -> None:
     """Run the command line."""
     app()

@@ -10,7 +10,8 @@ Limits: a rolled-up window leaves its opening and is itself not there; a roll of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from canvas.geometry.model import Model
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface
+from canvas.jobs.cache import key_of
 
 MEASURED_CLOTH = "acrylic 300"  # taken for existing canvas of which no cloth is said
 
@@ -101,6 +103,31 @@ class Rigging:
     def cut_shape(self, panel: str) -> PanelShape:
         """Return a panel as it is cut: as formed in its home set."""
         return self._cut_in(self._home(panel))[panel]
+
+    def take_over(self, other: Rigging) -> None:
+        """Take over the panels cut in those sets where nothing differs that shapes them, to form them only once.
+
+        Parameters
+        ----------
+        other : Rigging
+            Of the same boat before or after a change, or of another variant of it.
+        """
+        for set_name, shapes in other._cut.items():
+            if set_name in self.model.design.set_names() and self._cut_key(set_name) == other._cut_key(set_name):
+                self._cut.setdefault(set_name, shapes)
+
+    def _cut_key(self, set_name: str) -> str:
+        """Return a key of all that shapes the panels cut in a set."""
+        names = [up.panel for up in self.model.design.panels_up(set_name)]
+        order = self.model.design.set_names()
+        homes = [self._home(name) for name in names]
+        earlier = {home for home in homes if order.index(home) < order.index(set_name)}
+        return key_of(
+            homes,
+            [_plain(self.model.outlines[name]) for name in names],
+            [_plain(_pretension(self.model.design.panel_named(name), self.model)) for name in names],
+            [self._cut_key(home) for home in order if home in earlier],
+        )
 
     def _home(self, panel: str) -> str:
         design = self.model.design
@@ -201,6 +228,13 @@ def panel_surfaces(
             )
         )
     return tuple(surfaces)
+
+
+def _plain(part: Any) -> Any:
+    """Return records as sequences of their values, for a key."""
+    if is_dataclass(part):
+        return [_plain(getattr(part, one.name)) for one in fields(part)]
+    return [_plain(one) for one in part] if isinstance(part, tuple | list) else part
 
 
 def _opened(model: Model, ups: Sequence[PanelUp]) -> dict[str, tuple[str, float]]:

@@ -10,6 +10,7 @@ Limits: nobody knows the hour of setting out, so every hour of the day counts al
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -18,7 +19,7 @@ import numpy as np
 from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
 from canvas.design.schema.voyage import Leg
-from canvas.geometry.surface import Floats
+from canvas.geometry.surface import Floats, locked
 from canvas.sky.sun import DAY, Sun, mean_solar_times, sun_positions
 from canvas.study.routes import Route, route
 from canvas.study.sailing import Lying, ways_of_lying
@@ -109,6 +110,31 @@ def plan_legs(source: Source, *, leave: date | None = None) -> tuple[LegPlan, ..
     if problems:
         raise DesignError(problems)
     return tuple(plans)
+
+
+def plan_of_year(latitudes: Sequence[float]) -> LegPlan:
+    """Return a plan without wind or hours for a design without a passage: four days of the year, some latitudes.
+
+    Parameters
+    ----------
+    latitudes : sequence of float
+        [rad]
+    """
+    days = tuple(date(YEAR, month, 15) for month in (3, 6, 9, 12) for _ in latitudes)
+    count = len(days)
+    points = Route(
+        distance=0.0,
+        share=locked((np.arange(count) + 0.5) / count),
+        latitude=locked(np.tile(np.asarray(latitudes, dtype=float), 4)),
+        longitude=locked(np.zeros(count)),
+        course=locked(np.zeros(count)),
+    )
+    sun = _suns(days, points)
+    return LegPlan(
+        name="four days of the year, heading north", set_name=None, along="nowhere", wind_source="none given",
+        route=points, lyings=(AHEAD,), windless=True, speed=None, duration=None, days=days, sun=sun,
+        weight=1.0 / len(sun.unix_s),
+    )  # fmt: skip
 
 
 _PASSAGE_WANTED = (

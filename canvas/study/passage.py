@@ -136,7 +136,7 @@ def leg_hours(
     shade, tenths, low, full, stops, uv = (
         np.asarray(sum(share * part[k] for share, part in under) * plan.weight) for k in range(6)
     )
-    wet = [(lying.share, _rain_on(rigging, known, lying, rate, rain_height)) for lying in plan.lyings]
+    wet = [(lying.share, rain_on(rigging, known, lying, rate, rain_height)) for lying in plan.lyings]
     return LegHours(
         plan=plan,
         set_name=set_name,
@@ -202,7 +202,8 @@ def open_dose(sun: Sun) -> float:
     return float(index.sum()) * ERYTHEMAL_W_M2 * HOUR / DOSE_J_M2
 
 
-def _rain_on(rigging: Rigging, known: DomeMap, lying: Lying, rate: float, height: float) -> Floats:
+def rain_on(rigging: Rigging, known: DomeMap, lying: Lying, rate: float, height: float) -> Floats:
+    """Return the share of each place that rain would wet in one way of lying; nan without wind."""
     if lying.aws <= 0.0:
         return np.full(len(known.places), np.nan)
     model = rigging.model

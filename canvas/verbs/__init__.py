@@ -20,7 +20,8 @@ from canvas.verbs.safety import fit, loads
 from canvas.verbs.sheets import mockup, sheet
 from canvas.verbs.sky import rain, shade
 from canvas.verbs.starting import new
-from canvas.verbs.study import passage
+from canvas.verbs.study import compare, passage
+from canvas.verbs.variants import search, sweep
 from canvas.verbs.whole import report
 from canvas.verbs.wind import vane
 
@@ -30,6 +31,7 @@ __all__ = [
     "buy",
     "check",
     "chosen_sets",
+    "compare",
     "cut",
     "fit",
     "loads",
@@ -39,8 +41,10 @@ __all__ = [
     "rain",
     "report",
     "rigging_of",
+    "search",
     "shade",
     "sheet",
     "survey",
+    "sweep",
     "vane",
 ]

@@ -1,6 +1,6 @@
-"""Answer which one: a passage added up, sets and designs side by side, many variants, the best of them.
+"""Answer what a set is worth: a passage added up, sets and designs side by side.
 
-Computes: passages, comparisons, sweeps and searches.
+Computes: passages and comparisons.
 Units: SI and radians in and out; records carry their units in their keys.
 Source: the layers below.
 Limits: nothing is printed or drawn here.
@@ -12,21 +12,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+
 from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import study as study_records
 from canvas.cloth.rigging import Rigging
-from canvas.design.problems import Problem
+from canvas.cutting.result import CutResult
+from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import BARE
 from canvas.design.tables import default
+from canvas.fit.table import check_set
 from canvas.jobs.progress import SILENT, Progress
 from canvas.strength.loads import set_loads
-from canvas.study.legs import LegPlan, plan_legs
+from canvas.study.changes import Change, changed_inputs
+from canvas.study.compare import Column, Row, column, rows_of
+from canvas.study.legs import LegPlan, plan_legs, plan_of_year
 from canvas.study.passage import LegHours, PlaceHours, leg_hours, summed
 from canvas.study.wear import Wear, wear
+from canvas.study.worth import Step, cheapest_order, new_panels_up
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.making import cut_result
 from canvas.verbs.sky import COCKPIT_HEIGHT, all_canvas, known_map
 
+MOST_ALIKE = 2  # columns that a comparison needs
+LATITUDES_DEG = (0.0, 15.0, 30.0, 45.0)  # where a boat without a passage is compared
 LOADED_AT = 25.0 * KNOT  # wind at which the canvas is loaded to find when to strike [m/s]
 
 
@@ -139,6 +149,152 @@ def _strike(rigging: Rigging, name: str, strike: float | None) -> float | None:
     if not rigging.model.design.panels_up(name):
         return None
     return strike if strike is not None else set_loads(rigging, name, aws=LOADED_AT).strike_at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Compared:
+    """Sets side by side.
+
+    Attributes
+    ----------
+    changes : tuple of Change
+        Inputs that differ between two designs; empty for one.
+    hours_known : bool
+        Whether both designs have a passage with winds.
+    """
+
+    changes: tuple[Change, ...]
+    hours_known: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SideBySide:
+    """One comparison.
+
+    Attributes
+    ----------
+    columns : tuple of Column
+        The first is the one that the others are held against.
+    rows : tuple of Row
+    orders : tuple of tuple of Step
+        By column, in which order to make its new panels; empty where it has none.
+    """
+
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+    orders: tuple[tuple[Step, ...], ...]
+
+
+def compare(
+    design: DesignLike,
+    other: DesignLike | None = None,
+    *,
+    sets: Sequence[str] | None = None,
+    progress: Progress = SILENT,
+) -> Answer:
+    """Put two designs side by side, set by set, or the sets of one design.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    other : path, Source or Rigging, optional
+        Another design or revision; the sets of the first are compared with one another where absent.
+    sets : sequence of str, optional
+        Of one design, the first is the one that the others are held against.
+    progress : Progress
+
+    Raises
+    ------
+    DesignError
+        When there is nothing to compare.
+    """
+    first = rigging_of(design)
+    second = None if other is None else rigging_of(other)
+    pairs = _pairs(first, second, sets)
+    found: dict[str, SideBySide] = {}
+    cuts = {id(rigging): cut_result(rigging) for rigging in (first, second) if rigging is not None}
+    total = sum(len(columns) for columns in pairs.values())
+    done = 0
+    for name, wanted in pairs.items():
+        columns, orders = [], []
+        for label, rigging, set_name in wanted:
+            progress.step("comparing", done, total)
+            done += 1
+            cut = cuts[id(rigging)]
+            columns.append(_column(label, rigging, set_name, cut))
+            orders.append(_order(rigging, set_name, cut))
+        found[name] = SideBySide(columns=tuple(columns), rows=rows_of(columns), orders=tuple(orders))
+    both = [rigging for rigging in (first, second) if rigging is not None]
+    return Answer(
+        verb="compare",
+        rigging=first,
+        results=found,
+        top=Compared(
+            changes=() if second is None else changed_inputs(first.model.source, second.model.source),
+            hours_known=all(any(plan.duration is not None for plan in _plans(one)) for one in both),
+        ),
+        writer=study_records.compare_record,
+    )
+
+
+def _pairs(
+    first: Rigging, second: Rigging | None, sets: Sequence[str] | None
+) -> dict[str, list[tuple[str, Rigging, str]]]:
+    """Return what is put side by side: by name, columns of label, boat and set."""
+    names = chosen_sets(first, sets, bare=False)
+    if second is None:
+        if len(names) < MOST_ALIKE:
+            raise DesignError([
+                Problem(code="nothing-to-compare", key="--set", found="one set of one design",
+                        wanted="Name a second design, or --set twice."),
+            ])  # fmt: skip
+        return {" / ".join(names): [(name, first, name) for name in names]}
+    there = second.model.design.set_names()
+    both = [name for name in names if name in there]
+    if not both:
+        raise DesignError([
+            Problem(code="nothing-to-compare", key="--set", found="no set of one name in both designs",
+                    wanted="Give the sets to be compared one name."),
+        ])  # fmt: skip
+    labels = [f"{one.model.design.name} {one.model.design.revision}" for one in (first, second)]
+    if labels[0] == labels[1]:
+        labels = [f"{label} ({word})" for label, word in zip(labels, ("first", "second"), strict=True)]
+    return {name: [(label, one, name) for label, one in zip(labels, (first, second), strict=True)] for name in both}
+
+
+def _plans(rigging: Rigging) -> tuple[LegPlan, ...]:
+    """Return the legs of a design's passage; days of the year where it has none."""
+    if rigging.model.design.passage is None:
+        return (plan_of_year([float(np.radians(one)) for one in LATITUDES_DEG]),)
+    return plan_legs(rigging.model.source)
+
+
+def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult) -> Column:
+    return column(
+        label,
+        rigging,
+        set_name,
+        known=known_map(rigging, set_name),
+        plans=_plans(rigging),
+        cut=cut,
+        checks=check_set(rigging, set_name),
+        rate=default("rain_rate"),
+        rain_height=COCKPIT_HEIGHT,
+    )
+
+
+def _order(rigging: Rigging, set_name: str, cut: CutResult) -> tuple[Step, ...]:
+    if not new_panels_up(rigging, set_name):
+        return ()
+    return cheapest_order(
+        rigging,
+        cut,
+        known_map(rigging, set_name),
+        _plans(rigging),
+        set_name=set_name,
+        rate=default("rain_rate"),
+        rain_height=COCKPIT_HEIGHT,
+    )
 
 
 def _noted(rigging: Rigging, plans: Sequence[LegPlan]) -> tuple[Problem, ...]:

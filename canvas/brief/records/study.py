@@ -188,3 +188,128 @@ def _sentence(found: Any, *, known: bool) -> str:
         sees = 100 * sum(row.hours for row in rows if row.sees) / sum(row.hours for row in rows)
         said += f"; the vane sees the wind {sees:.0f} % of the time (line of sight)"
     return f"{said}."
+
+
+def compare_record(answer: Answer) -> Record:
+    """Return the record of `compare`: what changed on top, one table for each comparison."""
+    top: Record = {
+        "changes": [{"key": one.key, "first": one.first, "second": one.second} for one in answer.top.changes]
+    }
+    sets = {}
+    for name, found in answer.results.items():
+        labels = [one.label for one in found.columns]
+        sets[name] = {
+            "columns": [{"name": one.label, "set": one.set_name} for one in found.columns],
+            "rows": [
+                {
+                    "measure": row.name,
+                    "unit": row.unit,
+                    "values": [
+                        {"name": label, "said": _said(value, word), "value": value, "word": word}
+                        for label, value, word in zip(labels, row.values, row.words, strict=True)
+                    ],
+                }
+                for row in found.rows
+            ],
+            "partial_order": [
+                _step(label, place, step, known=answer.top.hours_known)
+                for label, order in zip(labels, found.orders, strict=True)
+                for place, step in enumerate(order, start=1)
+            ],
+        }
+    return envelope("compare", answer.source, sets=sets, top=top, problems=answer.problems)
+
+
+def _said(value: float | None, word: str) -> str:
+    shown = "-" if value is None else f"{value:.3g}"
+    return f"{shown} {word}" if word in ("better", "worse") else shown
+
+
+def _step(label: str, place: int, step: Any, *, known: bool) -> Record:
+    cost = step.cost
+    middle = None if cost.low is None or cost.high is None else (cost.low + cost.high) / 2
+    return {
+        "of": label,
+        "place": place,
+        "panel": step.panel,
+        "cost_low": cost.low,
+        "cost_high": cost.high,
+        "currency": cost.currency,
+        "work_low_h": cost.work_low,
+        "work_high_h": cost.work_high,
+        "adds_shade_h": _hours(step.shade, known=known),
+        "adds_dry_h": _hours(step.dry, known=known),
+        "cost_per_shaded_h": _ratio(middle, step.shade) if known and middle is not None else None,
+        "cost_per_dry_h": _ratio(middle, step.dry) if known and middle is not None else None,
+        "work_per_shaded_h": _ratio((cost.work_low + cost.work_high) / 2, step.shade) if known else None,
+    }
+
+
+def sweep_record(answer: Answer) -> Record:
+    """Return the record of `sweep`: every variant of each set."""
+    done = answer.top
+    top: Record = {"numbers": _numbers(done.varies), "reran_tasks": done.reran}
+    sets = {
+        name: {
+            "variants": [_variant(done.varies, one, found.which) for one in found.variants],
+            "effects": [_effect(one) for one in found.effects],
+        }
+        for name, found in answer.results.items()
+    }
+    return envelope("sweep", answer.source, sets=sets, top=top, problems=answer.problems)
+
+
+def search_record(answer: Answer) -> Record:
+    """Return the record of `search`: the front, and all that was tried."""
+    ((name, found),) = answer.results.items()
+    files = list(answer.files)
+    top: Record = {
+        "numbers": _numbers(found.varies),
+        "aims": list(found.aims.names),
+        "least_speed_ratio": found.aims.least_speed_ratio,
+        "least_headroom_m": found.aims.least_headroom,
+        "tried": len(found.variants),
+        "reran_tasks": found.reran,
+    }
+    front = [
+        {"file": file, **_variant(found.varies, found.variants[k], 0)}
+        for file, k in zip(files, found.front, strict=True)
+    ]
+    keys = {
+        "sentence": _front_sentence(found),
+        "front": front,
+        "effects": [_effect(one) for one in found.effects],
+        "variants": [
+            {**_variant(found.varies, one, 0), "on_front": k in found.front} for k, one in enumerate(found.variants)
+        ],
+    }
+    return envelope("search", answer.source, sets={name: keys}, top=top, problems=answer.problems)
+
+
+def _front_sentence(found: Any) -> str:
+    if not found.front:
+        return "Nothing that was tried keeps the limits: loosen one, or vary another number."
+    strongest = found.effects[0] if found.effects else None
+    said = f"{len(found.front)} of {len(found.variants)} variants stand on the front"
+    if strongest is not None:
+        said += f"; {strongest.number} moves {strongest.measure} most"
+    return f"{said}."
+
+
+def _numbers(varies: Sequence[Any]) -> list[Record]:
+    return [{"name": one.name, "first": one.written(one.first), "last": one.written(one.last)} for one in varies]
+
+
+def _variant(varies: Sequence[Any], one: Any, which: int) -> Record:
+    values = [
+        {"name": vary.name, "said": str(vary.written(value)), "value": value}
+        for vary, value in zip(varies, one.values, strict=True)
+    ]
+    if one.problem is not None:
+        return {"values": values, "problem": one.problem}
+    found = one.measures[which]
+    return {"values": values, **{name: found.named(name) for name in found.__slots__}, "problem": None}
+
+
+def _effect(one: Any) -> Record:
+    return {"number": one.number, "measure": one.measure, "change": one.change, "spread": one.spread}
