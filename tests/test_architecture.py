@@ -21,7 +21,7 @@ DOORS = {
     "potpourri3d": {"canvas/cutting/"},
     "tomlkit": {"canvas/design/"},
     "reportlab": {"canvas/brief/", "canvas/cutting/"},
-    "matplotlib": {"canvas/brief/"},
+    "matplotlib": {"canvas/brief/", "viewer/"},
     "Pynite": {"canvas/strength/"},
     "cv2": {"canvas/asbuilt/"},
 }

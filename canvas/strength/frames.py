@@ -23,6 +23,7 @@ from canvas.jobs.failure import CouldNot
 
 PIECES = 40  # straight members that a tube is cut into at most
 POISSON = 0.3
+CORNER = np.cos(np.radians(15.0))  # a line that turns more than this at a point has a corner there
 LOST = 10.0  # a frame that moves farther than this is not held by anything [m]
 
 
@@ -77,7 +78,7 @@ def solve_tube(
         [m]
     metal : Metal
     feet : str
-        ``hinged`` about the line of the feet, or ``fixed``.
+        ``hinged`` about both level axes, or ``fixed``.
     held : (k,) ndarray of bool, optional
         Points that straps, struts or other tubes keep from moving fore and aft.
     name : str
@@ -120,10 +121,13 @@ def _not_held(name: str) -> CouldNot:
 
 
 def _even(line: Floats) -> Ints:
-    """Return points of a line at even steps along it."""
+    """Return points of a line at even steps along it, and its sharp corners."""
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
     wanted = np.linspace(0, along[-1], min(PIECES, len(line) - 1) + 1)
-    return np.unique(np.abs(along[:, None] - wanted).argmin(axis=0))
+    ways = np.diff(line, axis=0)
+    ways /= np.maximum(np.linalg.norm(ways, axis=1, keepdims=True), 1e-12)
+    corners = 1 + np.flatnonzero((ways[1:] * ways[:-1]).sum(axis=1) < CORNER)
+    return np.union1d(np.abs(along[:, None] - wanted).argmin(axis=0), corners)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +158,7 @@ def _support(model: FEModel3D, picked: Ints, *, feet: str, held: Bools | None) -
     for foot in (0, last):
         model.def_support(
             f"N{foot}",
-            support_DX=True, support_DY=True, support_DZ=True, support_RX=fixed, support_RY=True, support_RZ=True,
+            support_DX=True, support_DY=True, support_DZ=True, support_RX=fixed, support_RY=fixed, support_RZ=True,
         )  # fmt: skip
     for k, place in enumerate(picked):
         if 0 < k < last and held is not None and held[place]:

@@ -27,7 +27,7 @@ from canvas.design.schema.design import BARE
 from canvas.design.schema.rig import Panel, Tube
 from canvas.design.tables import Cloth, Fastening, fastenings, finishes, metals
 from canvas.geometry.model import Model
-from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.surface import Floats, Ints, Surface
 from canvas.geometry.tubes import TubeLine
 from canvas.jobs.failure import CouldNot
 from canvas.strength.frames import FrameResult, solve_tube
@@ -42,6 +42,7 @@ MOST_UNDECLARED = 30.0 * 1852 / 3600  # never advised to stay up above this unle
 WINDS = (0.6, 1.0, 1.5)  # winds solved, over the one asked about
 ON_DECK = 0.08  # a tube this near the boat's surface lies on it [m]
 BEDDED = 0.6  # share of a tube's length that must lie on the boat
+LEAST_AREA = 1e-9  # triangles smaller than this are left out when looking for what is near [m2]
 NEAR_FOOT = 0.15  # canvas corners this near a hoop's foot are not where its straps go [m]
 TOUCHES = 0.06  # a strut's end or a corner this near a tube's middle line is fastened to it [m]
 ON_TUBE = 0.03  # a held vertex this near a tube's middle line hangs on it [m]
@@ -160,15 +161,22 @@ class _Solver:
 def _on_deck(rigging: Rigging) -> frozenset[str]:
     """Return the tubes that lie on boat or solids all along, such as a track on the coachroof: they do not bend."""
     model = rigging.model
-    bearing = [one for one in model.fixed_surfaces(BARE) if one.kind in ("boat", "solid")]
+    bearing = [(one.vertices, _with_area(one)) for one in model.fixed_surfaces(BARE) if one.kind in ("boat", "solid")]
     lying = []
     for tube in model.tubes.values():
         near = np.zeros(len(tube.line[::4]), dtype=bool)
-        for one in bearing:
-            near |= closest(tube.line[::4], one.vertices, one.faces)[2] < ON_DECK
+        for vertices, faces in bearing:
+            near |= closest(tube.line[::4], vertices, faces)[2] < ON_DECK
         if near.mean() > BEDDED:
             lying.append(tube.name)
     return frozenset(lying)
+
+
+def _with_area(surface: Surface) -> Ints:
+    """Return a surface's triangles without those that have no area."""
+    corners = surface.vertices[surface.faces]
+    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
+    return np.asarray(surface.faces[area > LEAST_AREA])
 
 
 def _upright(vertices: Floats, faces: Ints) -> bool:

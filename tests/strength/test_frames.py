@@ -1,0 +1,116 @@
+"""Check tube frames against beams, portals and arches in closed form, and what cannot stand."""
+
+import re
+
+import numpy as np
+import pytest
+
+from canvas.design.tables import metals
+from canvas.jobs.failure import CouldNot
+from canvas.strength.frames import solve_tube
+
+DIAMETER, WALL, E = 0.025, 0.0015, 200e9
+INERTIA = np.pi / 64 * (DIAMETER**4 - (DIAMETER - 2 * WALL) ** 4)
+STEEL = metals()["stainless"]
+
+
+def solved(line, loads, *, feet, held=None):
+    (result,) = solve_tube(line, [loads], diameter=DIAMETER, wall=WALL, metal=STEEL, feet=feet, held=held)
+    return result
+
+
+def arch(count=400):
+    angle = np.linspace(np.pi, 0, count + 1)
+    return np.c_[np.zeros(count + 1), np.cos(angle), np.sin(angle)]
+
+
+def portal(h=1.2, w=2.0, step=0.01):
+    up = np.arange(0, h, step)
+    across = np.arange(0, w, step)
+    legs = np.c_[np.zeros(len(up)), np.full(len(up), -w / 2), up]
+    beam = np.c_[np.zeros(len(across)), -w / 2 + across, np.full(len(across), h)]
+    down = np.c_[np.zeros(len(up) + 1), np.full(len(up) + 1, w / 2), h - np.arange(0, h + step / 2, step)]
+    return np.vstack([legs, beam, down])
+
+
+def rows(table, case):
+    return {row["quantity"]: row["value"] for row in table.rows if row["case"] == case}
+
+
+@pytest.mark.published
+def test_two_hinged_and_fixed_arches_under_a_crown_load(published):
+    table = published("strength/arch_cases")
+    hinged, fixed = (rows(table, f"{kind} semicircle, crown load P") for kind in ("two-hinged", "fixed"))
+    line = arch()
+    loads = np.zeros_like(line)
+    loads[len(line) // 2, 2] = -100.0
+    share = table.tolerance("value")
+    found = solved(line, loads, feet="hinged")
+    assert found.moment / 100 == pytest.approx(hinged["M_crown_over_PR"], rel=share)
+    assert abs(found.foot_forces[0, 1]) / 100 == pytest.approx(hinged["H_over_P"], rel=share)
+    assert found.sway * E * INERTIA / 100 == pytest.approx(hinged["crown_deflection_EI_over_PR3"], rel=share)
+    found = solved(line, loads, feet="fixed")
+    assert found.moment / 100 == pytest.approx(fixed["M_crown_over_PR"], rel=share)
+    assert abs(found.foot_forces[0, 1]) / 100 == pytest.approx(fixed["H_over_P"], rel=share)
+
+
+@pytest.mark.published
+def test_portal_with_a_side_load(published):
+    table = published("strength/beam_cases")
+    line = portal()
+    loads = np.zeros_like(line)
+    loads[int(np.argmax(line[:, 2] >= 1.2 - 1e-9)), 1] = 300.0
+    share = table.tolerance("value")
+    pinned = rows(table, "portal pinned feet, side load at beam")
+    assert solved(line, loads, feet="hinged").moment == pytest.approx(pinned["corner_moment"], rel=share)
+    stiff = rows(table, "portal fixed feet, side load at beam")
+    assert solved(line, loads, feet="fixed").moment == pytest.approx(stiff["foot_moment"], rel=share)
+
+
+@pytest.mark.published
+def test_section_constants_equal_the_table_and_yield_follows(published):
+    table = published("strength/tube_sections")
+    for row in table.rows:
+        outer, inner = row["od_mm"], row["od_mm"] - 2 * row["wall_mm"]
+        assert np.pi / 64 * (outer**4 - inner**4) == pytest.approx(row["I_mm4"], rel=table.tolerance("I_mm4"))
+        assert np.pi / 4 * (outer**2 - inner**2) == pytest.approx(row["area_mm2"], rel=table.tolerance("area_mm2"))
+
+
+@pytest.mark.analytic
+def test_stress_is_moment_over_modulus_plus_axial():
+    line = arch()
+    loads = np.zeros_like(line)
+    loads[len(line) // 2, 2] = -100.0
+    found = solved(line, loads, feet="hinged")
+    bending = found.moment * DIAMETER / 2 / INERTIA
+    assert bending < found.stress < 1.1 * bending
+    assert found.share == pytest.approx(found.stress / STEEL.yield_stress)
+
+
+@pytest.mark.behaviour
+def test_twice_the_load_is_twice_the_moment_and_a_strap_takes_what_pulls_aft():
+    line = arch(100)
+    loads = np.zeros_like(line)
+    loads[50, 0] = 100.0
+    held = np.zeros(len(line), dtype=bool)
+    held[50] = True
+    one, two = solve_tube(line, [loads, 2 * loads], diameter=DIAMETER, wall=WALL, metal=STEEL, feet="hinged", held=held)
+    assert np.linalg.norm(two.held_forces) == pytest.approx(2 * np.linalg.norm(one.held_forces))
+    assert np.linalg.norm(one.held_forces) == pytest.approx(100.0, rel=1e-6)
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("wall", [0.0, -0.001, 0.02])
+def test_a_wall_that_makes_no_tube_is_said(wall):
+    line = arch(20)
+    with pytest.raises(CouldNot, match=re.escape(f'"bow" has a wall of {wall * 1000:.1f} mm')):
+        solve_tube(line, [np.zeros_like(line)], diameter=DIAMETER, wall=wall, metal=STEEL, feet="fixed", name="bow")
+
+
+@pytest.mark.behaviour
+def test_a_hinged_hoop_that_nothing_holds_is_said():
+    line = arch(40)
+    loads = np.zeros_like(line)
+    loads[20, 0] = 100.0
+    with pytest.raises(CouldNot, match="is not held"):
+        solved(line, loads, feet="hinged")
