@@ -99,13 +99,12 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
         (f"{course.name} ({np.degrees(course.awa):.0f}°)", f"{100 * share:.0f} %", _sight_tone(share))
         for course, share in sight_by_course(rigging, set_name, heel=heel)
     )
-    hidden = [row[0] for row in rows if row[2] != "good"]
-    word = "Blade in clear sight of the wind" if not hidden else f"Blade hidden: {', '.join(hidden)}"
+    clear = sum(tone == "good" for _, _, tone in rows)
     return Cell(
         key="vane",
-        ask="Will the vane steer?",
-        word=f"Not known yet. {word}.",
-        note=f"{one['sentence']} Sight is a fact, not a verdict: air bends.",
+        ask="Will the vane steer? (line of sight only)",
+        word=f"Not known. Blade sees the wind on {clear} of {len(rows)} courses",
+        note=one["sentence"].removeprefix("Line of sight: "),
         tone="unknown",
         rows=rows,
     )

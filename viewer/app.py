@@ -71,7 +71,7 @@ class Viewer:
                 "flat_name": "", "flat_svg": "", "flat_note": "", "flat_said": "Cutting the flat parts …",
                 "measuring": False, "measure_text": "Pick two marks, or two points of the picture.",
                 "measure_from": "", "measure_to": "", "mark_names": [], "versus": "", "versus_rows": [],
-                "eyes": [], "caution": f"{AID} {LINE_OF_SIGHT}",
+                "eyes": [], "standing": False, "caution": f"{AID} {LINE_OF_SIGHT}",
             }
         )  # fmt: skip
 
@@ -80,7 +80,6 @@ class Viewer:
         before, after = page.split("%VIEW%")
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
-            client.ClientTriggers(mounted="trigger('opened')", ref="marks_the_page")
             self.view = PyVistaLocalView(
                 self.stage.plotter, namespace="boat", picking_modes=("['click']",), click=(self._clicked, "[$event]")
             )
@@ -95,6 +94,7 @@ class Viewer:
         on("scheme")(lambda scheme, **_: self._dress(scheme))
         on("part", "tab")(lambda **_: self.show_handles())
         on("measure_from", "measure_to")(lambda **_: self._measure_marks())
+        on("flat_name")(lambda flat_name, **_: self.showing.flat(flat_name))
         on("versus")(lambda **_: self.showing.compare())
         controller = self.server.controller
         for name, call in {
@@ -110,9 +110,7 @@ class Viewer:
             "turn": self._turn,
             "play": self._play,
             "measure": self._measure,
-            "flat": self.showing.flat,
-            "picture": lambda: self.view.capture_image(),
-            "opened": lambda: None,
+            "picture": self.view.capture_image,
         }.items():
             controller.trigger(name)(call)
         controller.on_client_connected.add(lambda *_: self._visitors(1))
@@ -157,6 +155,9 @@ class Viewer:
         finally:
             self._moving = False
         self.showing.settle()
+        await asyncio.sleep(0.4)
+        if not self._moving:
+            self.view.update()
 
     def recolour(self) -> None:
         """Colour the seats for the time asked about, and say the share in shade."""
@@ -167,15 +168,22 @@ class Viewer:
         up = bool(sun.apparent_altitude[0] > 0)
         found = self.follower.at(asked)
         self.stage.light(found.points)
-        day = light.sun_at(asked.day, np.arange(0, 24, 0.5), asked.latitude)
+        day = light.path_of(asked.day, asked.latitude)
         ways = directions(
-            np.append(day.azimuth[day.up], sun.azimuth), np.append(day.apparent_altitude[day.up], sun.apparent_altitude),
+            np.append(day.azimuth[day.up], sun.azimuth),
+            np.append(day.apparent_altitude[day.up], sun.apparent_altitude),
             heading=float(asked.heading), heel=asked.heel,
         )  # fmt: skip
         self.stage.sun(ways[-1], up=up, path=ways[:-1])
-        self.view.update()
+        self._push()
         with self.state:
             self.showing.sun_said(asked, sun, found, names=[place.name for place in self.follower.rig.scene.places])
+
+    def _push(self) -> None:
+        """Send the browsers what changed in the picture; the whole of it, for those still to come, when it rests."""
+        if self.server.protocol is not None:
+            changed = self.view.module.scene(self.stage.plotter.render_window, new_state=False, widgets=[])
+            self.server.protocol.publish("trame.vtk.delta", changed)
 
     def show_set(self) -> None:
         """Put the chosen set up, then answer for it."""
@@ -190,9 +198,10 @@ class Viewer:
             self.follower = outcome
             self.stage.show(outcome.rig.scene)
             self.recolour()
+            self.view.update()
             self.showing.answer_all()
 
-        self.worker.ask(lambda: light.Follower(rigging.rig(name)), done)
+        self.worker.ask_soon(lambda: light.Follower(rigging.rig(name)), done)
 
     def _boat_changed(self) -> None:
         design = self.boat.rigging.model.design
@@ -241,7 +250,7 @@ class Viewer:
                 self.show_handles()
             self.showing.answer_all()
 
-        self.worker.ask(step, done)
+        self.worker.ask_soon(step, done)
 
     def _shape(self, part: str, number: int, value: float | str) -> None:
         found = handles.handles_of(self.boat.draft, self.boat.rigging, part)
@@ -296,7 +305,6 @@ class Viewer:
 
     def _dress(self, scheme: str) -> None:
         self.stage.dress(SCHEMES[scheme])
-        self.server.js_call("marks_the_page", "emit", "noop")
         self.view.update()
         self.showing.chart_again()
 
@@ -304,7 +312,7 @@ class Viewer:
         self.state.lat, self.state.hour = float(latitude), float(hour)
 
     def _look(self, eye: str) -> None:
-        place = sights.place_of(self.boat.rigging, eye)
+        place = sights.place_of(self.boat.rigging, eye, standing=bool(self.state.standing))
         if place is None:
             self.stage.home()
         else:

@@ -73,7 +73,7 @@ def parts_of(rigging: Rigging) -> list[dict[str, str]]:
 
 def part_named(rigging: Rigging, name: str) -> str | None:
     """Return the key of the panel or tube of a name, as the picture knows it."""
-    plain = name.split(": ")[0]
+    plain = name.partition(": ")[0]
     for part in parts_of(rigging):
         if part["name"].removesuffix(" (aboard)") == plain:
             return part["key"]

@@ -11,17 +11,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, time, timedelta
+from functools import lru_cache
 
 import numpy as np
 
 from canvas.cloth.rigging import Rig
+from canvas.geometry.rays import START
 from canvas.geometry.surface import Floats
 from canvas.sky.casters import casters_of, lifted, what_passes
 from canvas.sky.dome import GRAZING, DomeMap, PlaceTables, slices_of
 from canvas.sky.dose import doses
 from canvas.sky.heading import Headings, on_heading, swinging
 from canvas.sky.shade import shade_hours
-from canvas.sky.sun import Sun, directions, instant_of_sun_time, sun_positions, unix_seconds
+from canvas.sky.sun import Sun, directions, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
 from canvas.verbs.sky import span_of_suns
 
 LATITUDES_DEG = np.arange(-60, 61, 10)
@@ -109,11 +111,16 @@ class Follower:
         return Lit(points=reaching, share=share)
 
     def _reaching(self, towards: Floats) -> Floats:
-        everywhere = np.ones((len(self._points), len(towards)), dtype=bool)
-        solid = self._tracers[0].occluded_grid(self._points, towards, ask=everywhere)
-        rest = [tracer.occluded_grid(self._points, towards, ask=~solid) for tracer in self._tracers[1:]]
+        met = np.zeros((len(self._tracers), len(self._points), len(towards)), dtype=bool)
+        for m, way in enumerate(towards):
+            open_to = np.arange(len(self._points))
+            for k, tracer in enumerate(self._tracers):
+                hit = tracer.occluded(self._points[open_to] - START * way, np.broadcast_to(way, (len(open_to), 3)))
+                met[k, open_to, m] = hit
+                if k == 0:  # behind the solid boat nothing else is asked
+                    open_to = open_to[~hit]
         faced = self._normals @ towards.T > GRAZING
-        return np.asarray(what_passes(np.stack([solid, *rest]), self._shares) * faced)
+        return np.asarray(what_passes(met, self._shares) * faced)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -185,8 +192,20 @@ def sun_at(day: date, hours: Floats | list[float], latitude: float) -> Sun:
     latitude : float
         [rad]
     """
-    moments = [instant_of_sun_time(day, clock(float(hour))) for hour in hours]
-    return sun_positions(unix_seconds(moments), latitude=latitude, longitude=0.0)
+    moments = np.array([_moment(day, float(hour)) for hour in hours])
+    return sun_positions(moments, latitude=latitude, longitude=0.0)
+
+
+@lru_cache(maxsize=4096)
+def _moment(day: date, hour: float) -> float:
+    """Return the instant of an apparent solar time on the Greenwich meridian [s]."""
+    return float(unix_seconds([instant_of_sun_time(day, clock(hour))])[0])
+
+
+@lru_cache(maxsize=64)
+def path_of(day: date, latitude: float) -> Sun:
+    """Return the sun every half hour of a day, for its path in the sky."""
+    return sun_positions(mean_solar_times(day, day, step_minutes=30.0), latitude=latitude, longitude=0.0)
 
 
 def clock(hour: float) -> time:

@@ -20,13 +20,13 @@ os.environ.setdefault("WSLINK_READY_MSG", "")
 if sys.platform.startswith("linux") and not os.environ.get("DISPLAY"):
     os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")
 
-import trame_client  # noqa: E402 - the two settings above are read on import
-from aiohttp import web  # noqa: E402
+import trame_client
+from aiohttp import web
 
-from viewer.app import Viewer  # noqa: E402
-from viewer.boat import Boat  # noqa: E402
-from viewer.guard import Guard, middleware  # noqa: E402
-from viewer.taking import routes  # noqa: E402
+from viewer.app import Viewer
+from viewer.boat import Boat
+from viewer.guard import Guard, middleware
+from viewer.taking import routes
 
 
 def serve(
@@ -103,5 +103,6 @@ def _front_page(boat: Boat, key: str) -> Callable[[web.Request], Any]:
 
 
 async def _icon(_: web.Request) -> web.Response:
-    drawn = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 16 16"><path d="M1 12 Q8 1 15 9 L15 12Z" fill="#0d4f73"/></svg>'
+    sail = '<path d="M1 12 Q8 1 15 9 L15 12Z" fill="#0d4f73"/>'
+    drawn = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 16 16">{sail}</svg>'
     return web.Response(text=drawn, content_type="image/svg+xml")

@@ -21,7 +21,7 @@ from canvas.brief.svg import svg_text
 from canvas.cloth.rigging import Rigging
 from canvas.design.units import length_text
 from canvas.geometry.surface import Floats
-from canvas.sky.dome import place_tables
+from canvas.sky.dome import DomeMap, PlaceTables, place_tables
 from canvas.sky.sun import Sun
 from canvas.verbs.making import cut_result
 from canvas.verbs.sky import known_map
@@ -31,11 +31,13 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 ORDER = ("vane", "shade", "day", "rain", "room", "strike", "cloth")
-SLOW: dict[str, str] = {
-    "fit": "checking room and sight …",
-    "rain": "letting it rain …",
-    "buy": "cutting and counting …",
+STEPS: dict[str, tuple[str, str]] = {
+    "fit": ("room", "checking room and sight …"),
+    "rain": ("rain", "letting it rain …"),
+    "loads": ("strike", "loading the cloth …"),
+    "buy": ("cloth", "cutting and counting …"),
 }
+SLOW = {verb: step for verb, step in STEPS.items() if verb in verbs.__all__}
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
           "December")  # fmt: skip
 Record = dict[str, Any]
@@ -53,8 +55,10 @@ class Showing:
         self.v = viewer
         self._cells: dict[str, answers.Cell] = {}
         self._records: dict[tuple[int, str, str], Record] = {}
-        self._tables: Any = None
-        self._known: Any = None
+        self._tables: PlaceTables | None = None
+        self._tables_of = (0, 0.0)
+        self._known: DomeMap | None = None
+        self._settled = 0
         self._chart: light.Chart | None = None
         self._from: Floats | None = None
         self._parts: dict[str, Any] = {}
@@ -83,9 +87,9 @@ class Showing:
     def answer_all(self) -> None:
         """Answer everything for the set that is up, in the order in which it is asked."""
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
-        self._tables = self._known = self._chart = None
+        self._known = self._chart = None
         heel = v.asked().heel
-        waiting = {verb: self._records.get(self._key(verb, name)) for verb in ("rain", "fit", "buy")}
+        waiting = {verb: self._records.get(self._key(verb, name)) for verb in SLOW}
         with v.state as s:
             s.checks, s.flat, s.flat_svg, s.flat_note, s.roses = [], [], "", "", []
             s.busy = "looking at the vane …"
@@ -93,9 +97,9 @@ class Showing:
         v.worker.ask(
             lambda: (answers.vane_cell(rigging, name, heel=heel), self._roses(rigging, name, heel)), self._vane_done
         )
-        v.worker.ask(lambda: self._mapped(rigging, name), self._map_done)
-        for verb, told in SLOW.items():
-            v.worker.ask(self._telling(verb, rigging, name), self._record_done(verb, told))
+        v.worker.ask(lambda: known_map(rigging, name), self._map_done)
+        for verb in SLOW:
+            v.worker.ask(self._telling(verb, rigging, name), self._record_done(verb))
         v.worker.ask(lambda: cut_result(rigging).parts, self._flat_done)
 
     def _telling(self, verb: str, rigging: Rigging, name: str) -> Callable[[], Record]:
@@ -129,32 +133,44 @@ class Showing:
             }
         ]  # fmt: skip
 
-    def _mapped(self, rigging: Rigging, name: str) -> Any:
-        known = known_map(rigging, name)
-        return known, place_tables(known, up=up_in_boat(heel=self.v.asked().heel))
-
     def _map_done(self, outcome: Any) -> None:
         if isinstance(outcome, Exception):
             self.v.say(str(outcome), wrong=True)
             return
-        self._known, self._tables = outcome
+        self._known = outcome
         self.settle()
         with self.v.state as s:
-            s.busy = SLOW["fit"]
+            s.busy = SLOW["fit"][1]
 
     def settle(self) -> None:
-        """Bring the day and the chart up to the time and place asked about; called when dragging pauses."""
+        """Bring day and chart up to the time and place asked about, beside the screen; the last asked counts."""
         if self._known is None:
             return
-        asked = self.v.asked()
-        day = light.day_of(self._known, asked)
-        self._tables = (
-            place_tables(self._known, up=up_in_boat(heel=asked.heel)) if self._tables is None else self._tables
-        )
-        self._chart = light.chart_of(self._tables, asked, places=answers.SEATS)
-        with self.v.state:
-            self._put(answers.day_cell(day.names, list(day.share)))
-            self.chart_again()
+        self._settled += 1
+        mine, known, asked = self._settled, self._known, self.v.asked()
+
+        def work() -> tuple[light.DayShade, light.Chart] | None:
+            if mine != self._settled:
+                return None
+            return light.day_of(known, asked), light.chart_of(
+                self._lit_tables(known, asked.heel), asked, places=answers.SEATS
+            )
+
+        def done(outcome: Any) -> None:
+            if outcome is None or isinstance(outcome, Exception):
+                return
+            day, self._chart = outcome
+            with self.v.state:
+                self._put(answers.day_cell(day.names, list(day.share)))
+                self.chart_again()
+
+        self.v.worker.ask_soon(work, done)
+
+    def _lit_tables(self, known: DomeMap, heel: float) -> PlaceTables:
+        """Return the look-up table of a map, kept until set or heel change."""
+        if self._tables is None or self._tables_of != (id(known), heel):
+            self._tables, self._tables_of = place_tables(known, up=up_in_boat(heel=heel)), (id(known), heel)
+        return self._tables
 
     def chart_again(self) -> None:
         """Draw the chart with the colours of the scheme."""
@@ -162,15 +178,16 @@ class Showing:
             with self.v.state as s:
                 s.chart = charts.squares(self._chart, self.v.asked(), scheme=s.scheme)
 
-    def _record_done(self, verb: str, _told: str) -> Callable[[Any], None]:
-        after = {"fit": SLOW["rain"], "rain": SLOW["buy"], "buy": "flattening …"}
+    def _record_done(self, verb: str) -> Callable[[Any], None]:
+        rest = [*SLOW][[*SLOW].index(verb) + 1 :]
+        after = SLOW[rest[0]][1] if rest else "flattening …"
 
         def done(outcome: Any) -> None:
             name = self.v.state.set_name
             with self.v.state as s:
-                s.busy = after[verb]
+                s.busy = after
                 if isinstance(outcome, Exception):
-                    key = {"fit": "room", "buy": "cloth", "rain": "rain"}[verb]
+                    key = SLOW[verb][0]
                     old = self._cells[key]
                     self._put(
                         answers.Cell(
@@ -205,7 +222,7 @@ class Showing:
         units = str(self.v.boat.draft.value(("units",)))
         drawing = part_drawing(part, colours=tint(part.panel, names=names), paper=0.16, units=units)
         with self.v.state as s:
-            s.flat_name, s.flat_svg = name, svg_text(drawing)
+            s.flat_svg = svg_text(drawing)
             s.flat_note = (
                 f"Part of “{part.panel}”, lit up in the picture. Cut from the files of `canvas cut`, not from here."
             )
@@ -225,10 +242,11 @@ class Showing:
             names = [place.name for place in follower.rig.scene.places]
             lit = follower.at(asked)
             up = bool(asked.sun().apparent_altitude[0] > 0)
-            records = {verb: self._telling(verb, rigging, other)() for verb in ("rain", "fit", "buy")}
+            records = {verb: self._telling(verb, rigging, other)() for verb in SLOW}
             day = light.day_of(known_map(rigging, other), asked)
             return [
-                answers.vane_cell(rigging, other, heel=asked.heel), answers.shade_cell(names, list(lit.share), sun_up=up),
+                answers.vane_cell(rigging, other, heel=asked.heel),
+                answers.shade_cell(names, list(lit.share), sun_up=up),
                 answers.day_cell(day.names, list(day.share)), *answers.record_cells(records, other),
             ]  # fmt: skip
 

@@ -43,12 +43,11 @@ class Struck:
 def names(rigging: Rigging) -> list[str]:
     """Return the places one can look from."""
     known = [place.name for place in rigging.model.places]
-    return [f"{place}, {how}" for place in SEATS if place in known for how in ("sitting", "standing")]
+    return [place for place in SEATS if place in known]
 
 
-def place_of(rigging: Rigging, name: str) -> Sight | None:
+def place_of(rigging: Rigging, place: str, *, standing: bool) -> Sight | None:
     """Return the eye of someone at a place; None for a name that is no place."""
-    place, _, how = name.partition(", ")
     found = next((one for one in rigging.model.places if one.name == place), None)
     if found is None or not rigging.model.design.crew:
         return None
@@ -56,7 +55,11 @@ def place_of(rigging: Rigging, name: str) -> Sight | None:
     tall = float(np.mean([one.stature for one in crew]))
     above = float(np.mean([sitting_height(one) for one in crew])) - EYES_UNDER_CROWN * tall
     eye = np.array(found.points.mean(axis=0))
-    eye[2] = eye[2] + above if how == "sitting" else STANDING_EYES * tall + (eye[2] if place == "helm" else 0.0)
+    if standing:
+        eye[1] = np.clip(eye[1], -0.25, 0.25)  # on the sole
+        eye[2] = STANDING_EYES * tall
+    else:
+        eye[2] += above
     return Sight(eye=eye, at=eye + np.array([-4.0, -0.2 * eye[1], -0.35]))
 
 

@@ -70,7 +70,8 @@ class Stage:
         self.plotter = pv.Plotter(off_screen=True)
         self.panels = list(panels)
         self.scheme = DAY
-        self._shown: dict[str, Surface] = {}
+        self._shown: dict[str, tuple[Surface, ...]] = {}
+        self._path: Floats = np.zeros((0, 3))
         self._seats: pv.PolyData | None = None
         self._places: tuple[Place, ...] = ()
         self._scene: Scene | None = None
@@ -82,32 +83,33 @@ class Stage:
         self.plotter.camera.position = tuple(eye)
         self.plotter.camera.focal_point = tuple(at)
         self.plotter.camera.up = (0.0, 0.0, 1.0)
-        self.plotter.camera.view_angle = 32.0
+        self.plotter.camera.view_angle = 25.0
         self.plotter.camera.is_set = True
 
     def show(self, scene: Scene) -> None:
-        """Show a scene; surfaces that are there already and have not changed stay."""
-        wanted = {surface.name: surface for surface in scene.surfaces}
-        for name, old in list(self._shown.items()):
-            if not same(wanted.get(name), old):
-                self.plotter.remove_actor(f"s:{name}", render=False)
-                del self._shown[name]
-        for name, surface in wanted.items():
-            if name not in self._shown:
-                self._add(surface)
-                self._shown[name] = surface
+        """Show a scene; what is there already and has not changed stays."""
+        wanted = groups(scene)
+        for key, old in list(self._shown.items()):
+            if not alike(wanted.get(key, ()), old):
+                self.plotter.remove_actor(f"s:{key}", render=False)
+                del self._shown[key]
+        for key, surfaces in wanted.items():
+            if key not in self._shown:
+                self._add(key, surfaces)
+                self._shown[key] = surfaces
         if scene.places is not self._places:
             self._lay_seats(scene.places)
         if self._scene is None:
             self._pour_water(scene.water_z)
         self._scene = scene
+        self.pick(self.picked)
 
     def dress(self, scheme: Scheme) -> None:
         """Change the colours of everything."""
         self.scheme = scheme
         self.plotter.set_background(scheme.sky)
-        for name, surface in self._shown.items():
-            self.plotter.actors[f"s:{name}"].prop.color = self.colour(surface)
+        for key, surfaces in self._shown.items():
+            self.plotter.actors[f"s:{key}"].prop.color = self.colour(surfaces[0])
         if "water" in self.plotter.actors:
             self.plotter.actors["water"].prop.color = scheme.water
         if self._seats is not None:
@@ -135,38 +137,41 @@ class Stage:
         path : (n, 3) ndarray
             Unit vectors over the day.
         """
-        middle = MIDDLE + SKY * towards
         if "sun" not in self.plotter.actors:
             ball = pv.Sphere(radius=0.22, theta_resolution=18, phi_resolution=12)
             self.plotter.add_mesh(ball, color=self.scheme.sun, lighting=False, name="sun", render=False, pickable=False)
-        self.plotter.actors["sun"].position = tuple(middle)
+        self.plotter.actors["sun"].position = tuple(MIDDLE + SKY * towards)
         self.plotter.actors["sun"].visibility = up
+        if np.array_equal(path, self._path):
+            return
+        self._path = path
+        self.plotter.remove_actor("path", render=False)
         if len(path) > 1:
             line = pv.lines_from_points(MIDDLE + SKY * path)
             self.plotter.add_mesh(
                 line, color=self.scheme.sun, line_width=2, lighting=False, name="path", render=False, pickable=False
             )
-        elif "path" in self.plotter.actors:
-            self.plotter.remove_actor("path", render=False)
 
     def pick(self, name: str | None) -> None:
-        """Draw the outline of one surface's part in a strong colour, none for None."""
+        """Draw one surface, or all of a panel, as a net in a strong colour; none for None."""
         self.picked = name
-        for key, surface in self._shown.items():
-            prop = self.plotter.actors[f"s:{key}"].prop
-            mine = name is not None and name in (key, surface.panel)
-            prop.show_edges = mine
-            prop.edge_color = self.scheme.vane
+        self.plotter.remove_actor("picked", render=False)
+        mine = [one for one in self.surfaces() if name is not None and name in (one.name, one.panel)]
+        if mine:
+            self.plotter.add_mesh(
+                joined(mine), color=self.scheme.vane, style="wireframe", line_width=2, lighting=False, name="picked",
+                render=False, pickable=False,
+            )  # fmt: skip
 
     def surfaces(self) -> tuple[Surface, ...]:
         """Return what is shown, seats, sun and water left out."""
-        return tuple(self._shown.values())
+        return tuple(surface for surfaces in self._shown.values() for surface in surfaces)
 
-    def _add(self, surface: Surface) -> None:
-        mesh = pv.PolyData.from_regular_faces(np.array(surface.vertices), np.array(surface.faces))
-        opacity = 0.35 if surface.kind == "sail" else 0.55 if surface.sight_through > 0 else 1.0
+    def _add(self, key: str, surfaces: tuple[Surface, ...]) -> None:
+        first = surfaces[0]
+        opacity = 0.35 if first.kind == "sail" else 0.55 if first.sight_through > 0 else 1.0
         self.plotter.add_mesh(
-            mesh, color=self.colour(surface), name=f"s:{surface.name}", render=False, opacity=opacity,
+            joined(surfaces), color=self.colour(first), name=f"s:{key}", render=False, opacity=opacity,
             smooth_shading=False, ambient=0.25, diffuse=0.8,
         )  # fmt: skip
 
@@ -202,15 +207,27 @@ class Stage:
         )
 
 
-def same(new: Surface | None, old: Surface) -> bool:
-    """Return whether two surfaces are drawn alike."""
-    return new is not None and (
-        new is old
-        or (
-            new.panel == old.panel
-            and np.array_equal(new.vertices, old.vertices)
-            and np.array_equal(new.faces, old.faces)
-        )
+def groups(scene: Scene) -> dict[str, tuple[Surface, ...]]:
+    """Return what is drawn as one thing each: every sheet of cloth by itself, all else by what it is."""
+    found: dict[str, tuple[Surface, ...]] = {}
+    for surface in scene.surfaces:
+        key = surface.name if surface.kind == "cloth" else f"all {surface.kind}"
+        found[key] = (*found.get(key, ()), surface)
+    return found
+
+
+def joined(surfaces: Sequence[Surface]) -> pv.PolyData:
+    """Return several surfaces as one mesh."""
+    offsets = np.cumsum([0, *(len(one.vertices) for one in surfaces)])
+    faces = [one.faces + offset for one, offset in zip(surfaces, offsets, strict=False)]
+    return pv.PolyData.from_regular_faces(np.vstack([one.vertices for one in surfaces]), np.vstack(faces))
+
+
+def alike(new: tuple[Surface, ...], old: tuple[Surface, ...]) -> bool:
+    """Return whether two groups are drawn alike."""
+    return len(new) == len(old) and all(
+        a is b or (a.panel == b.panel and np.array_equal(a.vertices, b.vertices) and np.array_equal(a.faces, b.faces))
+        for a, b in zip(new, old, strict=True)
     )
 
 

@@ -3,7 +3,8 @@
 Computes: nothing; runs what it is given in one thread.
 Units: none.
 Source: none.
-Limits: work that has begun is finished, its outcome thrown away when its turn is over. The thread ends with the process.
+Limits: work that has begun is finished, its outcome thrown away when its turn is over. The thread ends with the
+    process.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ class Worker:
 
     def __init__(self) -> None:
         self.turn = 0
-        self._queue: queue.Queue[tuple[int, Work, Done]] = queue.Queue()
+        self._queue: queue.PriorityQueue[tuple[int, int, int, Work, Done]] = queue.PriorityQueue()
+        self._asked = 0
         self._loop: asyncio.AbstractEventLoop | None = None
         self._thread = threading.Thread(target=self._run, name="slow work", daemon=True)
 
@@ -39,7 +41,15 @@ class Worker:
 
     def ask(self, work: Work, done: Done) -> None:
         """Queue work of this turn; `done` is called on the loop with its outcome, or with the exception it raised."""
-        self._queue.put((self.turn, work, done))
+        self._put(1, work, done)
+
+    def ask_soon(self, work: Work, done: Done) -> None:
+        """Queue work ahead of all that waits."""
+        self._put(0, work, done)
+
+    def _put(self, rank: int, work: Work, done: Done) -> None:
+        self._asked += 1
+        self._queue.put((rank, self._asked, self.turn, work, done))
 
     def idle(self) -> bool:
         """Return whether nothing waits."""
@@ -47,7 +57,7 @@ class Worker:
 
     def _run(self) -> None:
         while True:
-            turn, work, done = self._queue.get()
+            _, _, turn, work, done = self._queue.get()
             if turn != self.turn:
                 continue
             outcome: Any
