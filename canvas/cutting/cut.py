@@ -15,16 +15,17 @@ from pathlib import Path
 import numpy as np
 
 from canvas.cutting.closer import closer_nest
+from canvas.cutting.darts import best_dart
 from canvas.cutting.finish import Finish, for_tube
 from canvas.cutting.flatten import Flat, flatten
-from canvas.cutting.join import joint_lengths, joint_notches, seam_notches
+from canvas.cutting.join import joint_lengths, joint_notches, joint_notes, seam_notches
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.made import parts_of
 from canvas.cutting.nest import SELVEDGE, SPACING, Layout, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart, fit_of
-from canvas.cutting.piece import ClothToCut, Joint, PanelToCut
+from canvas.cutting.piece import ClothToCut, Joint, PanelToCut, Piece
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
-from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout
+from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout, StrainMap
 from canvas.cutting.sag import flat_sag
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.design.problems import DesignError, Problem, nearest
@@ -100,9 +101,10 @@ def cut_panels(
     made = [_make(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
     problems = [p for m in made for p in m.problems] + _zip_problems(joints, lengths)
     notches = joint_notches(made, joints, lengths) + seam_notches(made)
+    notes = joint_notes(joints, lengths)
     parts: list[FlatPart] = []
     for panel in made:
-        more, found = parts_of(panel, notches, revision=chosen.revision, trial=chosen.trial)
+        more, found = parts_of(panel, notches, notes=notes, revision=chosen.revision, trial=chosen.trial)
         parts.extend(more)
         problems.extend(found)
     parts, rolls, found = _rolls(parts, _cloths(panels), chosen)
@@ -117,6 +119,7 @@ def cut_panels(
         divided=tuple(m.divided for m in made if m.divided is not None),
         rolls=tuple(rolls),
         cautions=tuple(problems),
+        strains=tuple(_strain_map(piece) for panel in made for piece in panel.pieces),
         revision=chosen.revision,
         trial=chosen.trial,
     )
@@ -182,7 +185,7 @@ def _make(
             outline_length=target,
         )
         pieces.append(MadePiece(piece=piece, flat=flat))
-        problems.extend(_strain_problems(panel, piece.name, flat))
+        problems.extend(_strain_problems(panel, piece, flat))
     divided = Divided(
         panel=panel.name,
         reason=plan.reason,
@@ -211,7 +214,7 @@ def _sag_note(divided: Divided) -> Problem:
         severity="note",
         key=f'panel "{divided.panel}"',
         found=f"{divided.pieces} pieces: {divided.reason}; strain left {divided.strain_left * 100:.1f} %",
-        wanted=f"Flat cloth stays up to {divided.sag * 1000:.0f} mm off the shape between seams, less as it stretches.",
+        wanted=f"Flat cloth that did not give would stay {divided.sag * 1000:.0f} mm off the shape between seams.",
     )
 
 
@@ -230,7 +233,7 @@ def _planned(
         return turned, replace(plan, reason=why)
 
 
-def _strain_problems(panel: PanelToCut, name: str, flat: Flat) -> list[Problem]:
+def _strain_problems(panel: PanelToCut, piece: Piece, flat: Flat) -> list[Problem]:
     """Return a problem where strain passes the limit and what edges kept at full length add: the compensation."""
     cloth = panel.cloth
     limit = cloth.strain_limit
@@ -241,13 +244,25 @@ def _strain_problems(panel: PanelToCut, name: str, flat: Flat) -> list[Problem]:
     return [
         Problem(
             code="strain-over-limit",
-            key=f'part "{name}"',
+            key=f'part "{piece.name}"',
             found=f"{most * 100:.1f} % strain in {cloth.name}, which takes {limit * 100:.1f} %, "
             f"worst at {at[0]:.2f} m along and {at[1]:.2f} m across",
             wanted="Add a seam through that place, give the panel flat = true or less hollow, "
-            "or choose a cloth that gives more.",
+            f"or choose a cloth that gives more.{_dart_words(piece)}",
         )
     ]
+
+
+def _dart_words(piece: Piece) -> str:
+    """Return a sentence on the dart that would help most; empty where none does."""
+    dart = best_dart(piece)
+    if dart is None:
+        return ""
+    does = "taking out" if dart.opening > 0 else "letting in"
+    return (
+        f' A dart of {dart.length * 1000:.0f} mm from "{dart.edge}", {dart.place:.2f} m along it, {does} '
+        f"{abs(dart.opening) * 1000:.0f} mm, would leave {dart.strain_after * 100:.1f} %."
+    )
 
 
 def _zip_problems(joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength]) -> list[Problem]:
@@ -316,6 +331,11 @@ def _nested(
         selvedge=options.selvedge,
         turnable=[part.turnable for part in parts],
     )
+
+
+def _strain_map(piece: MadePiece) -> StrainMap:
+    worst = np.max(np.abs(piece.flat.strain), axis=1)
+    return StrainMap(part=piece.piece.name, uv=piece.flat.uv, faces=piece.flat.faces, strain=worst)
 
 
 def _edges(made: MadePanel) -> list[EdgeResult]:

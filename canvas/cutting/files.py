@@ -24,6 +24,7 @@ from canvas.cutting.part import FlatPart
 from canvas.cutting.result import CutResult, RollLayout
 from canvas.cutting.sections import section_sheet
 from canvas.cutting.sheet import CURVE_TOLERANCE, Item, Layer, Line, Sheet, Text, placed
+from canvas.cutting.strain import strain_svg
 from canvas.cutting.svg import svg_text
 from canvas.cutting.tiles import tiles_pdf
 from canvas.jobs.files import write_whole
@@ -162,6 +163,9 @@ def cut_files(
     if result.parts:
         net = dxf_bytes(net_sheet(result), unit=unit)
         files.append(CutFile(name="net.dxf", what="finished edges without allowances", content=net))
+    if result.strains:
+        drawn = strain_svg(result).encode("utf-8")
+        files.append(CutFile(name="strain.svg", what="strain left, by part", content=drawn))
     if finishes is not None:
         files += [
             CutFile(
@@ -170,8 +174,8 @@ def cut_files(
             CutFile(name="sections.svg", what="section of each finish", content=_sections(result, finishes)),
         ]
     if earlier is not None:
-        drawn = svg_text(changes_sheet(changes_since(result, earlier)))
-        files.append(CutFile(name="changes.svg", what="old over new", content=drawn.encode("utf-8")))
+        drawn = svg_text(changes_sheet(changes_since(result, earlier))).encode("utf-8")
+        files.append(CutFile(name="changes.svg", what="old over new", content=drawn))
     record = record_text(result).encode("utf-8")
     files.append(CutFile(name=RECORD, what="outlines, for a later cut to compare with", content=record))
     return tuple(files)

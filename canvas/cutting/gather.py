@@ -205,6 +205,8 @@ def _joint(edge: Edge, name: str, *, a: PanelToCut, b: PanelToCut) -> Joint:
         handing=(edge.zip.half or "") if edge.zip is not None else "",
         slider_end=(edge.zip.slider_end or "") if edge.zip is not None else "",
         tape=edge.zip.length if edge.zip is not None else None,
+        gauge=edge.zip.gauge if edge.zip is not None else None,
+        tooth=(edge.zip.tooth or "") if edge.zip is not None else "",
     )
 
 

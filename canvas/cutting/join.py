@@ -67,6 +67,26 @@ def _notch(joint: Joint, panel: str, edge: str, number: int, place: float, at: f
     return JointNotch(panel=panel, edge=edge, joint=joint.name, number=number, place=place, at=at)
 
 
+def joint_notes(joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength]) -> dict[EdgeKey, str]:
+    """Return what is written on each joined edge: which zip half, its slider, how long a tape, what it meets."""
+    notes: dict[EdgeKey, str] = {}
+    other = {"left": "right", "right": "left"}
+    for joint in joints:
+        tape = lengths[(joint.panel_a, joint.edge_a)].total
+        make = " ".join(filter(None, [joint.tooth, f"gauge {joint.gauge}" if joint.gauge else ""]))
+        for panel, edge, mate, half in (
+            (joint.panel_a, joint.edge_a, joint.panel_b, joint.handing),
+            (joint.panel_b, joint.edge_b, joint.panel_a, other.get(joint.handing, "")),
+        ):
+            said = [f"meets {mate}"]
+            if joint.kind == "zip":
+                said += [f"{half} half" if half else "", make, f"tape {tape * 1000:.0f} mm"]
+                said += [f"slider at {joint.slider_end}" if joint.slider_end else ""]
+            known = notes.get((panel, edge), "")
+            notes[(panel, edge)] = "; ".join(filter(None, [known, ", ".join(filter(None, said))]))
+    return notes
+
+
 def seam_notches(made: Sequence[MadePanel]) -> list[JointNotch]:
     """Return the match marks of every seam between pieces of one panel."""
     notches: list[JointNotch] = []

@@ -70,10 +70,11 @@ def _written_inside(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon]
     for region in keep_off:
         free = free.difference(region)
     for edge in part.edges:
-        text = _edge_text(edge)
-        if free.contains(Polygon(text_box(text))):
-            items.append(text)
-            free = free.difference(Polygon(text_box(text)).buffer(0.002))
+        for text in _edge_texts(edge):
+            if free.contains(Polygon(text_box(text))):
+                items.append(text)
+                free = free.difference(Polygon(text_box(text)).buffer(0.002))
+                break
     return items
 
 
@@ -169,8 +170,8 @@ def _written(
     return items
 
 
-def _edge_text(edge: PartEdge) -> Text:
-    """Return an edge's name, finish and fit, along it and inside its stitching."""
+def _edge_texts(edge: PartEdge) -> list[Text]:
+    """Return an edge's name, finish, fit and note, along it and inside its stitching; shorter ones after it."""
     words = {"final": "final", "long": f"long by {edge.long_by * 1000:.0f} mm", "on board": "patterned on board"}
     said = f"{edge.name}: {edge.finish}, {words[edge.fit]}"
     line = LineString(edge.points)
@@ -180,4 +181,5 @@ def _edge_text(edge: PartEdge) -> Text:
     angle = math.atan2(along[1], along[0])
     if math.cos(angle) < -1e-9:
         angle += math.pi
-    return Text(at=at, text=said, height=0.006, angle=angle)
+    texts = [f"{said}; {edge.note}", said, edge.name] if edge.note else [said, edge.name]
+    return [Text(at=at, text=text, height=0.006, angle=angle) for text in texts]

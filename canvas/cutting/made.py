@@ -8,7 +8,7 @@ Limits: patches and flaps are cut from the panel's own cloth.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -22,6 +22,7 @@ from canvas.cutting.openings import Opening, chafe_patches, corner_patches, inse
 from canvas.cutting.outline import OutlineEdge
 from canvas.cutting.part import FlatPart, Label, PartEdge, make_part, notch_on
 from canvas.cutting.piece import Piece
+from canvas.cutting.seams import EdgeKey
 from canvas.cutting.sheet import Layer, Line
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
@@ -31,7 +32,12 @@ LEAN = 0.3  # a direction counts as lying in the cloth from this share on
 
 
 def parts_of(
-    made: MadePanel, notches: Sequence[JointNotch], *, revision: str, trial: bool
+    made: MadePanel,
+    notches: Sequence[JointNotch],
+    *,
+    notes: Mapping[EdgeKey, str],
+    revision: str,
+    trial: bool,
 ) -> tuple[list[FlatPart], list[Problem]]:
     """Return the parts of a panel and what is wrong with them.
 
@@ -40,6 +46,8 @@ def parts_of(
     made : MadePanel
     notches : sequence of JointNotch
         Of all joints and seams; those of this panel are drawn.
+    notes : mapping
+        What is written on joined edges, by panel and edge.
     revision : str
     trial : bool
     """
@@ -48,7 +56,7 @@ def parts_of(
     for piece in made.pieces:
         openings, found = _openings(made, piece, trial=trial)
         problems.extend(found)
-        part, wrong = _main_part(made, piece, notches, openings)
+        part, wrong = _main_part(made, piece, notches, openings, notes=notes)
         problems.extend(wrong)
         label = _label(made, part, piece, revision=revision, trial=trial)
         part, problem = labelled(part, label, keep_off=[o.region for o in openings if not o.region.is_empty])
@@ -104,7 +112,12 @@ def holds(piece: Piece, point: Floats, *, within: float = 0.03) -> bool:
 
 
 def _main_part(
-    made: MadePanel, piece: MadePiece, notches: Sequence[JointNotch], openings: Sequence[Opening]
+    made: MadePanel,
+    piece: MadePiece,
+    notches: Sequence[JointNotch],
+    openings: Sequence[Opening],
+    *,
+    notes: Mapping[EdgeKey, str],
 ) -> tuple[FlatPart, tuple[Problem, ...]]:
     edges: list[OutlineEdge] = []
     part_edges: list[PartEdge] = []
@@ -128,6 +141,7 @@ def _main_part(
                 long_by=long_by,
                 strain=piece.edge_strain(edge),
                 span=(float(span[0]), float(span[1])),
+                note="" if edge.seam else notes.get((made.panel.name, edge.name), ""),
             )
         )
         for notch in notches:

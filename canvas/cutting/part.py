@@ -81,6 +81,8 @@ class PartEdge:
     span : (float, float) or None
         Flat length along the panel's edge, or the seam, from its first corner to where this one starts and ends;
         a panel in one piece spans its whole edges. [m]
+    note : str
+        What it meets, which zip half, how long a tape.
     """
 
     name: str
@@ -93,6 +95,7 @@ class PartEdge:
     long_by: float
     strain: float
     span: tuple[float, float] | None = None
+    note: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked(self.points))

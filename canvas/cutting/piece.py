@@ -198,6 +198,10 @@ class Joint:
         ``start`` or ``end`` of side a where the slider parks; empty for a seam.
     tape : float or None
         Length of the zip's tape, where one is given. [m]
+    gauge : int or None
+        Width of the chain, closed. [mm]
+    tooth : str
+        ``moulded``, ``coil`` or ``metal``; empty where not said.
     """
 
     name: str
@@ -211,6 +215,8 @@ class Joint:
     handing: str = ""
     slider_end: str = ""
     tape: float | None = None
+    gauge: int | None = None
+    tooth: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -10,10 +10,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from canvas.cutting.nest import Layout
 from canvas.cutting.part import Fit, FlatPart
 from canvas.cutting.piece import JointKind
 from canvas.design.problems import Problem
+from canvas.geometry.surface import Floats, Ints, locked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +115,31 @@ class RollLayout:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StrainMap:
+    """Strain left in one part, triangle by triangle.
+
+    Attributes
+    ----------
+    part : str
+    uv : (n, 2) ndarray
+        Flat places. [m]
+    faces : (m, 3) ndarray of int
+    strain : (m,) ndarray
+        Largest principal strain from flat to shape, without sign. [1]
+    """
+
+    part: str
+    uv: Floats
+    faces: Ints
+    strain: Floats
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "uv", locked(self.uv))
+        object.__setattr__(self, "strain", locked(self.strain))
+        object.__setattr__(self, "faces", locked(self.faces, dtype=np.int64))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CutResult:
     """All that was cut.
 
@@ -125,6 +153,8 @@ class CutResult:
     cautions : tuple of Problem
         Warnings and notes; errors are raised instead.
     revision : str
+    strains : tuple of StrainMap
+        Of every part that is shaped.
     trial : bool
         A trial in cheap cloth or paper.
     """
@@ -136,6 +166,7 @@ class CutResult:
     rolls: tuple[RollLayout, ...]
     cautions: tuple[Problem, ...]
     revision: str
+    strains: tuple[StrainMap, ...] = ()
     trial: bool = False
 
     def part(self, name: str) -> FlatPart:

@@ -198,7 +198,7 @@ def test_svg_is_at_1_to_1(result):
     import xml.etree.ElementTree as xml
 
     for file in cut_files(result, papers=()):
-        if file.name.endswith(".svg"):
+        if file.name.endswith("nest.svg"):
             root = xml.fromstring(file.content)
             width = float(root.get("width").removesuffix("mm"))
             assert width == pytest.approx(float(root.get("viewBox").split()[2]))
