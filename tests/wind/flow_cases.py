@@ -117,3 +117,42 @@ def screen_loss(loss: float, speed: float = 0.06) -> float:
     now = flow.now(0)[:, 2, 2]
     drop = (now[0, 20:26].mean() - now[0, 36:42].mean()) / 3.0
     return float(drop / (0.5 * now[1, 26:35].mean() ** 2))
+
+
+def small_scene(*, screen: bool = False, mirrored: bool = False, name: str = "bare"):
+    """Return a boat of two boxes with a blade behind, with or without an upright sheet a little to starboard."""
+    from canvas.geometry.scene import Blade, Scene
+    from canvas.geometry.surface import Surface
+
+    side = -1.0 if mirrored else 1.0
+
+    def surface(title, kind, sheet, *, panel=None, loss=float("inf")):
+        corners = sheet.corners * np.array([1.0, side, 1.0])
+        if mirrored:
+            corners = corners[:, ::-1]
+        faces = np.arange(3 * len(corners)).reshape(-1, 3)
+        return Surface(
+            name=title, kind=kind, vertices=corners.reshape(-1, 3), faces=faces, closed=sheet.closed, panel=panel,
+            wind_loss=loss,
+        )  # fmt: skip
+
+    parts = [
+        surface("hull", "boat", outward(box((-2.0, -0.6, -0.6), (1.5, 0.6, 0.3)))),
+        surface("cabin", "boat", outward(box((-1.5, -0.5, 0.3), (0.0, 0.5, 0.9)))),
+    ]
+    if screen:
+        parts.append(surface("screen", "cloth", plate(0, 0.6, (0.0, 0.3), (0.7, 1.6)), panel="screen"))
+    y, z = np.meshgrid(np.linspace(-0.05, 0.05, 3), np.linspace(0.9, 1.5, 10))
+    points = np.stack([np.full(30, 1.8), side * y.ravel(), z.ravel()], axis=1)
+    blade = Blade(points=points, foot=np.array([1.8, 0.0, 0.9]), height=0.6, width=0.1)
+    return Scene(set_name="screen" if screen else name, surfaces=tuple(parts), places=(), blade=blade, water_z=-0.4)
+
+
+def outward(sheet: Sheet) -> Sheet:
+    """Return a convex closed sheet with its triangles looking outward."""
+    corners = sheet.corners.copy()
+    middle = corners.mean(axis=(0, 1))
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    inward = ((corners.mean(axis=1) - middle) * normal).sum(axis=1) < 0
+    corners[inward] = corners[inward][:, ::-1]
+    return Sheet(corners=corners, loss=sheet.loss, closed=sheet.closed)

@@ -76,7 +76,8 @@ def test_gain_of_a_blade_that_turns_half_as_far():
 
 @pytest.mark.analytic
 def test_lowest_wind_goes_with_the_root_of_force():
-    got = steering(wind(0.5, force=0.25), reference=wind(1.0, force=1.0, half=0.0), steers_from=4.0, must_steer_from=12.0)
+    free = wind(1.0, force=1.0, half=0.0)
+    got = steering(wind(0.5, force=0.25), reference=free, steers_from=4.0, must_steer_from=12.0)
     assert got.lowest.value == pytest.approx(8.0)
     assert got.verdict == "pass"
 

@@ -28,6 +28,7 @@ from canvas.wind.blade import BladeWind, Felt, compare, felt, gain_of, place_of
 from canvas.wind.flow.backend import Device, has_card
 from canvas.wind.flow.domain import Layout, lay
 from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, march
+from canvas.wind.flow.outcome import Outcome, outcome
 from canvas.wind.flow.solver_hash import solver_hash
 
 Floats = npt.NDArray[np.float64]
@@ -200,6 +201,17 @@ class Runner:
         blade = felt(time=got.time, velocity=got.velocity, free=got.free)
         save(self.folder, key, _packed(blade))
         return blade
+
+    def outcome(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> Outcome:
+        """Return air speed over places, pressure on panels, slices and streamlines of one set at one angle."""
+        here, velocity = self.wind_at(awa)
+        layout = self.layout(here, cell)
+        got = march(
+            layout, scene, wind=velocity, device=self.device, progress=progress, means=True, settle=self.settle,
+            average=self.average,
+        )  # fmt: skip
+        self.updates += got.updates
+        return outcome(scene, got, layout.pose)
 
     def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
         lies = self.conditions

@@ -1,0 +1,97 @@
+"""A rose run: kept, taken up again, refused when it cannot be, and the same for the same thing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from canvas.jobs.failure import CouldNot, Stopped
+from canvas.jobs.progress import Progress
+from canvas.wind.flow import run as runs
+from canvas.wind.flow.run import Conditions, Need, Runner, refuse_if_too_large, rose
+from tests.wind.flow_cases import small_scene
+
+BRIEF = {"settle": 0.04, "average": 0.03, "device": "cpu"}
+WIND = Conditions(aws=8.0, instrument_height=12.0)
+
+
+@pytest.mark.behaviour
+def test_rose_is_kept_and_taken_up_again(tmp_path):
+    scenes = [small_scene(), small_scene(screen=True)]
+    first = rose(scenes, WIND, angles=[0.0], coarse=0.3, fine=None, folder=tmp_path, **BRIEF)
+    again = rose(scenes, WIND, angles=[0.0], coarse=0.3, fine=None, folder=tmp_path, **BRIEF)
+    assert first.updates > 0
+    assert again.updates == 0
+    assert again.angles[0].wind["screen"].speed_ratio == first.angles[0].wind["screen"].speed_ratio
+    assert first.angles[0].wind["bare"].speed_ratio.value == 1.0
+
+
+@pytest.mark.property
+def test_set_without_canvas_is_the_bare_boat_exactly(tmp_path):
+    scenes = [small_scene(), small_scene(name="nothing up")]
+    got = rose(scenes, WIND, angles=[0.4], coarse=0.3, fine=None, folder=tmp_path, **BRIEF).angles[0]
+    assert got.wind["nothing up"].speed_ratio.value == 1.0
+    assert got.wind["nothing up"].force_ratio.value == 1.0
+
+
+@pytest.mark.behaviour
+def test_stopping_keeps_what_is_done(tmp_path):
+    asked = iter([False, True])
+    stop = Progress(stopping=lambda: next(asked, True))
+    scenes = [small_scene()]
+    with pytest.raises(Stopped):
+        rose(scenes, WIND, angles=[0.0, 1.0], coarse=0.3, fine=None, folder=tmp_path, progress=stop, **BRIEF)
+    assert len(list(tmp_path.glob("*.npz"))) == 1
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("aws", [0.0, 103.0, float("nan")])
+def test_wind_that_cannot_be_is_refused(aws, tmp_path):
+    with pytest.raises(CouldNot, match="cannot be run"):
+        Runner([small_scene()], Conditions(aws=aws, instrument_height=12.0), folder=tmp_path)
+
+
+@pytest.mark.behaviour
+def test_too_large_is_refused_and_says_what_it_needs(monkeypatch):
+    monkeypatch.setattr(runs, "free_memory", lambda: 2e9)
+    with pytest.raises(CouldNot, match=r"needs 4\.0 GB, of which 2\.0"):
+        refuse_if_too_large(Need(cells=1, memory=4e9, updates=1.0, seconds=1.0))
+
+
+@pytest.mark.analytic
+def test_boat_speed_turns_the_wind_at_the_blade_towards_the_bow():
+    moving = Runner([small_scene()], Conditions(aws=8.0, instrument_height=12.0, boat_speed=3.0))
+    still = Runner([small_scene()], WIND)
+    awa = np.radians(60.0)
+    assert still.wind_at(awa)[0] == pytest.approx(awa)
+    assert moving.wind_at(awa)[0] < awa
+    _, velocity = moving.wind_at(awa)
+    heights = np.array([1.65, 10.0])
+    assert abs(velocity(heights)[0, 1]) < 0.05 * abs(velocity(heights)[1, 1])
+
+
+@pytest.mark.behaviour
+def test_mean_flow_gives_slices_streamlines_and_pressure(tmp_path):
+    from canvas.wind.flow.outcome import Outcome
+
+    runner = Runner([small_scene(screen=True)], WIND, folder=tmp_path, **BRIEF)
+    got = runner.outcome(runner.scenes[0], 0.0, 0.3)
+    assert isinstance(got, Outcome)
+    assert got.panels == ("screen",)
+    assert abs(got.panel_pressure[0]) > 0.3
+    assert np.isfinite(got.along.speed).mean() > 0.5
+    assert got.streamlines.shape == (35, 401, 3)
+    moved = got.streamlines[:, 20, 0] - got.streamlines[:, 0, 0]
+    assert np.nanmedian(moved) > 0.5
+
+
+@pytest.mark.behaviour
+def test_taking_the_screen_down_is_named_or_within_its_error(tmp_path):
+    from canvas.wind.cures import cures
+
+    bare, canvas = small_scene(), small_scene(screen=True)
+    got = cures(bare, canvas, WIND, awa=0.0, things=["cabin"], cell=0.3, folder=tmp_path, **BRIEF)
+    assert got.names == ("screen", "cabin")
+    assert got.is_canvas.tolist() == [True, False]
+    assert got.gained[0] > 0.0
+    assert got.costliest in (None, "screen", "cabin")
