@@ -60,6 +60,10 @@ class DesignError(Exception):
         super().__init__("\n".join(str(problem) for problem in problems))
         self.problems = tuple(problems)
 
+    def __reduce__(self) -> tuple[type[DesignError], tuple[tuple[Problem, ...]]]:
+        """Return how to make it again, so that it comes back whole from another process."""
+        return DesignError, (self.problems,)
+
 
 def nearest(word: str, choices: Iterable[str]) -> str:
     """Return a phrase that offers the nearest of `choices` to `word`, and lists them sorted.

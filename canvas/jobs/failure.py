@@ -25,6 +25,10 @@ class CouldNot(Exception):
         self.what = what
         self.advice = advice
 
+    def __reduce__(self) -> tuple[type[CouldNot], tuple[str, str]]:
+        """Return how to make it again, so that it comes back whole from another process."""
+        return CouldNot, (self.what, self.advice)
+
 
 class Stopped(Exception):
     """Raised inside long work when the user asked it to stop."""

@@ -157,6 +157,8 @@ class ClusterPool:
     ----------
     address : str or cluster
         Of the scheduler, such as ``tcp://10.0.0.4:8786``, or a cluster object.
+    patience : float
+        How long to wait for it to answer [s].
 
     Raises
     ------
@@ -164,7 +166,7 @@ class ClusterPool:
         When dask.distributed is not installed or nobody answers at the address.
     """
 
-    def __init__(self, address: Any) -> None:
+    def __init__(self, address: Any, *, patience: float = 10.0) -> None:
         try:
             distributed: Any = import_module("distributed")
         except ImportError as error:
@@ -172,7 +174,7 @@ class ClusterPool:
                 "dask.distributed is not installed.", 'Install it with pip install "cockpit-canvas-aid[cluster]".'
             ) from error
         try:
-            self._client: Any = distributed.Client(address, timeout="10s", set_as_default=False)
+            self._client: Any = distributed.Client(address, timeout=patience, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as error:
             raise CouldNot(f"No cluster answers at {address}.", "Start a scheduler there, or run here.") from error
 
@@ -188,7 +190,7 @@ class ClusterPool:
         before = len(self._client.get_events(STARTED))
         futures = [self._client.submit(_said, work, task, pure=False) for task in tasks]
         try:
-            for number, _ in enumerate(distributed.as_completed(futures)):
+            for number, _ in enumerate(distributed.as_completed(futures, loop=self._client.loop)):
                 progress.step("variants", number, len(tasks))
             results = tuple(self._client.gather(futures))
         except distributed.KilledWorker as error:

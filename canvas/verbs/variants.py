@@ -63,6 +63,7 @@ def sweep(
         raise DesignError([Problem(code="too-many", key="--vary", found=found, wanted=wanted)])
     names = chosen_sets(rigging, sets, bare=False)
     done = try_all(source, varies, rows, sets=names, pool=pool or HerePool(), progress=progress)
+    _some_built(done.variants)
     return Answer(
         verb="sweep",
         rigging=rigging,
@@ -141,6 +142,7 @@ def search(
         seed=seed,
         progress=progress,
     )
+    _some_built(found_front.variants)
     rows = [found_front.variants[k].values for k in found_front.front]
     texts = variant_texts(source, found_front.varies, rows)
     return Answer(
@@ -150,6 +152,13 @@ def search(
         files={f"front-{k:02d}.toml": text.encode("utf-8") for k, text in enumerate(texts, start=1)},
         writer=study_records.search_record,
     )
+
+
+def _some_built(variants: Sequence[Variant]) -> None:
+    """Refuse numbers of which no value makes a design: most likely the number itself is wrong."""
+    if all(one.problem is not None for one in variants):
+        found, wanted = "no variant that can be built", variants[0].problem or ""
+        raise DesignError([Problem(code="no-variant", key="--vary", found=found, wanted=wanted)])
 
 
 def _varies(texts: Sequence[str], source: Source, *, most: int) -> tuple[Vary, ...]:

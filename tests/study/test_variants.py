@@ -1,0 +1,260 @@
+"""Check how numbers are named and varied, that all pools measure alike, and that the search finds known bests."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from typer.testing import CliRunner
+
+from canvas import verbs
+from canvas.cli import app
+from canvas.design.problems import DesignError
+from canvas.jobs.pool import ClusterPool, HerePool, LocalPool
+from canvas.study.front import Tried, beats, search_front
+from canvas.study.measures import Measures, shade_share
+from canvas.study.numbers import grid, read_vary, variant_texts
+from canvas.study.searching import Aims, judged
+from canvas.study.sweeping import Variant, do_task, effects, try_all
+from tests.design.design_texts import example, read
+from tests.hand_built import scene, sheet, spread
+
+HEIGHT = "marks.tent_aft_port[2] & marks.tent_aft_stbd[2] = 1.10 m .. 1.30 m, 2"
+HOLLOW = 'panel "watch tent roof", edges "port".hollow = 2 % .. 4 %, 2'
+
+
+@pytest.mark.behaviour
+def test_a_number_is_named_as_complaints_name_it():
+    source = read(example())
+    vary = read_vary(HOLLOW, source)
+    panel = next(k for k, one in enumerate(source.design.panel) if one.name == "watch tent roof")
+    assert vary.paths == (("panel", panel, "edges", 3, "hollow"),)
+    assert (vary.first, vary.last, vary.unit, vary.steps) == (2.0, 4.0, "%", 2)
+    assert read_vary(f"panel[{panel}].edges[3].hollow = 2 % .. 4 %", source).paths == vary.paths
+
+
+@pytest.mark.behaviour
+def test_a_variant_changes_its_numbers_and_nothing_else():
+    source = read(example())
+    varies = [read_vary(HEIGHT, source), read_vary(HOLLOW, source)]
+    rows = grid(varies)
+    assert rows == ((1.1, 2.0), (1.1, 4.0), (1.3, 2.0), (1.3, 4.0))
+    text = variant_texts(source, varies, rows)[-1]
+    changed = [(a, b) for a, b in zip(source.text.splitlines(), text.splitlines(), strict=True) if a != b]
+    assert len(changed) == 3
+    made = read(text).design
+    assert made.marks["tent_aft_port"][2] == made.marks["tent_aft_stbd"][2] == pytest.approx(1.3)
+    assert made.panel_named("watch tent roof").edges[3].hollow == (pytest.approx(0.04), True)
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("marks.tent_aft_prt[2] = 1 m .. 2 m", 'Did you mean "tent_aft_port"'),
+        ('panel "watch tent rof".cloth = 1 .. 2', 'Did you mean "watch tent roof"'),
+        ("marks.tent_aft_port = 1 m .. 2 m", "Name one number"),
+        ("marks.tent_aft_port[7] = 1 m .. 2 m", "no such place"),
+        ("marks.tent_aft_port[2] = 1 m .. 2 ft", "one unit"),
+        ("marks.tent_aft_port[2] = 1 m .. 1 m", "two ends differ"),
+        ("marks.tent_aft_port[2] = low .. high", "Write such as"),
+        ("marks.tent_aft_port[2]", "Write such as"),
+    ],
+)
+def test_what_cannot_be_varied_is_said_so(text, said):
+    with pytest.raises(DesignError, match=said):
+        read_vary(text, read(example()))
+
+
+@pytest.mark.behaviour
+def test_a_variant_that_is_no_design_stays_with_its_reason():
+    source = read(example())
+    varies = [read_vary('panel "watch tent roof", edges "port".hollow = 2 % .. 400 %, 2', source)]
+    found = try_all(source, varies, grid(varies), sets=["wet watch"], pool=HerePool())
+    assert found.variants[0].problem is None
+    assert "hollow" in found.variants[1].problem
+    assert found.variants[1].measures == ()
+
+
+@pytest.mark.behaviour
+def test_processes_measure_as_this_one_does():
+    source = read(example())
+    varies = [read_vary(HEIGHT, source)]
+    here = try_all(source, varies, grid(varies), sets=["wet watch"], pool=HerePool())
+    pool = LocalPool(2)
+    try:
+        there = try_all(source, varies, grid(varies), sets=["wet watch"], pool=pool)
+    finally:
+        pool.close()
+    assert there.variants == here.variants
+    low, high = (one.measures[0] for one in here.variants)
+    assert high.headroom_m - low.headroom_m == pytest.approx(0.2, abs=0.06)
+    assert high.cloth_m2 < low.cloth_m2
+
+
+@pytest.mark.slow
+@pytest.mark.behaviour
+@pytest.mark.filterwarnings("ignore")
+def test_a_cluster_of_two_measures_as_this_process_does():
+    distributed = pytest.importorskip("distributed")
+    source = read(example())
+    varies = [read_vary(HEIGHT, source), read_vary(HOLLOW, source)]
+    here = try_all(source, varies, grid(varies), sets=["wet watch"], pool=HerePool())
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+        pool = ClusterPool(cluster)
+        there = try_all(source, varies, grid(varies), sets=["wet watch"], pool=pool)
+        pool.close()
+    assert there.variants == here.variants
+    assert there.reran == 0
+
+
+@pytest.mark.analytic
+def test_effects_are_the_slopes_of_a_plane():
+    source = read(example())
+    varies = [read_vary(HEIGHT.replace(", 2", ", 4"), source), read_vary(HOLLOW.replace(", 2", ", 3"), source)]
+    blank = Measures(shade_share=0.5, dry_share=0.5, clear_share=0.5, speed_ratio=0.5, cloth_m2=1.0, headroom_m=None)
+    variants = [
+        Variant(values=row, measures=(replace(blank, cloth_m2=3 * row[0] - 0.25 * row[1]),), problem=None)
+        for row in grid(varies)
+    ]
+    found = {one.number: one.change for one in effects(varies, variants) if one.measure == "cloth_m2"}
+    assert found[varies[0].name] == pytest.approx(0.6)
+    assert found[varies[1].name] == pytest.approx(-0.5)
+
+
+@pytest.mark.analytic
+def test_the_front_of_two_parabolas():
+    # Schaffer: x^2 and (x - 2)^2 trade off for x from 0 to 2, where sqrt(f1) + sqrt(f2) = 2
+    def trial(points):
+        x = -3 + 8 * points[:, 0]
+        return Tried(aims=np.stack([x**2, (x - 2) ** 2], axis=1), excess=np.zeros(len(x)))
+
+    found = search_front(trial, numbers=1, start=16, rounds=8)
+    aims = found.tried.aims[found.front]
+    assert len(aims) >= 20
+    # a point just outside an end may stand while none just inside was tried
+    assert np.sqrt(aims).sum(axis=1) == pytest.approx(2, abs=0.05)
+    assert aims[:, 0].min() < 0.05
+    assert aims[:, 1].min() < 0.05
+
+
+@pytest.mark.analytic
+def test_the_best_within_a_limit():
+    # least x + y with x y >= 1/4: both a half, where the two curves touch
+    def trial(points):
+        x, y = points.T
+        return Tried(aims=(x + y)[:, None], excess=np.maximum(0.25 - x * y, 0.0))
+
+    found = search_front(trial, numbers=2, start=16, rounds=30)
+    assert found.tried.aims[found.front].min() == pytest.approx(1.0, abs=0.01)
+    assert found.points[found.front[0]] == pytest.approx([0.5, 0.5], abs=0.08)
+
+
+@pytest.mark.analytic
+def test_the_least_roof_that_shades_four_fifths():
+    # a roof of width w, 1 m over a place of 2 m, the mean over suns all round: searched against its own bisection
+    place = spread("seat", [0, -1, 0], [1, 0, 0], [0, 2, 0], points=800)
+
+    def shade_of(width):
+        w = float(width)
+        roof = sheet("roof", [[-0.5, -w, 1], [1.5, -w, 1], [1.5, w, 1], [-0.5, w, 1]])
+        return shade_share(scene(roof, places=[place]))
+
+    low, high = 0.2, 6.0
+    wanted = 0.5 * (shade_of(low) + shade_of(high))
+    a, b = low, high
+    for _ in range(30):
+        middle = 0.5 * (a + b)
+        a, b = (middle, b) if shade_of(middle) < wanted else (a, middle)
+
+    def trial(points):
+        widths = low + (high - low) * points[:, 0]
+        shade = np.array([shade_of(width) for width in widths])
+        return Tried(aims=widths[:, None], excess=np.maximum(wanted - shade, 0.0))
+
+    found = search_front(trial, numbers=1, start=8, rounds=12)
+    assert found.tried.aims[found.front[0], 0] == pytest.approx(b, abs=0.02)
+
+
+@pytest.mark.property
+@given(st.integers(0, 1000))
+def test_nothing_on_the_front_is_beaten_and_seeds_repeat(seed):
+    def trial(points):
+        return Tried(aims=np.stack([points[:, 0], (1 - points).sum(axis=1)], axis=1), excess=points[:, 1] - 0.7)
+
+    found = search_front(trial, numbers=2, start=8, rounds=2, seed=seed)
+    again = search_front(trial, numbers=2, start=8, rounds=2, seed=seed)
+    assert np.array_equal(found.points, again.points)
+    assert not beats(found.tried)[:, found.front].any()
+    assert (found.tried.excess[found.front] <= 0).all()
+    assert ((found.points >= 0) & (found.points <= 1)).all()
+
+
+@pytest.mark.behaviour
+def test_what_breaks_a_limit_or_cannot_be_built_ranks_behind():
+    good = Measures(shade_share=0.5, dry_share=0.5, clear_share=1, speed_ratio=0.9, cloth_m2=2, headroom_m=0.9)
+    rows = [
+        Variant(values=(0.0,), measures=(good,), problem=None),
+        Variant(values=(0.0,), measures=(replace(good, shade_share=0.9, speed_ratio=0.8),), problem=None),
+        Variant(values=(0.0,), measures=(replace(good, shade_share=0.9, headroom_m=0.2),), problem=None),
+        Variant(values=(0.0,), measures=(), problem="no shape"),
+    ]
+    tried = judged(rows, Aims(names=("shade_share", "cloth_m2"), least_speed_ratio=0.85, least_headroom=0.8))
+    assert tried.excess == pytest.approx([0, 0.05, 0.6, np.inf])
+    assert tried.aims[0] == pytest.approx([-0.5, 2])
+    assert beats(tried)[0, 1:].all()
+    assert not beats(tried)[1:, 0].any()
+
+
+@pytest.fixture(scope="module")
+def searched():
+    return verbs.search(
+        read(example()), vary=[HEIGHT], set_name="wet watch", least_headroom=0.5, start=2, rounds=1, aims=("cloth_m2",)
+    )
+
+
+@pytest.mark.behaviour
+def test_each_point_of_the_front_opens_as_a_design(searched):
+    record = json.loads(json.dumps(searched.record(), allow_nan=False))
+    (found,) = record["sets"]
+    assert record["tried"] == 2 + 3 + 2
+    assert [row["file"] for row in found["front"]] == list(searched.files)
+    best = min(row["cloth_m2"] for row in found["variants"])
+    assert found["front"][0]["cloth_m2"] == best
+    opened = read(next(iter(searched.files.values())).decode())
+    assert opened.design.marks["tent_aft_port"][2] == pytest.approx(found["front"][0]["values"][0]["value"], abs=1e-4)
+    for row in found["front"]:
+        assert row["speed_ratio"] >= 0.85
+        assert row["headroom_m"] >= 0.5
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["sweep", "--vary", "hull.beam = 1 m .. 2 m, 2"], "no variant that can be built"),
+        (
+            ["sweep", "--vary", HEIGHT.replace(", 2", ", 400"), "--vary", HOLLOW.replace(", 2", ", 400")],
+            "160000 variants",
+        ),
+        (["search", "--vary", HEIGHT, "--set", "wet wtch"], 'Did you mean "wet watch"'),
+        (["search", "--vary", HEIGHT, "--set", "wet watch", "--aim", "shade"], "shade_share"),
+        (["search", "--vary", HEIGHT, "--set", "wet watch", "--start", "12"], "power of two"),
+    ],
+)
+def test_wrong_questions_end_with_2(words, said):
+    done = CliRunner().invoke(app, [words[0], "examples/marrowgrass.toml", *words[1:], "--workers", "1"])
+    assert done.exit_code == 2, done.output
+    assert said in done.output
+
+
+@pytest.mark.regression
+def test_a_task_is_plain_enough_to_travel():
+    import pickle
+
+    from canvas.study.sweeping import Task
+
+    task = Task(values=(1.0,), text="", file="boat.toml", folder=".", sets=("bare",))
+    assert do_task(pickle.loads(pickle.dumps(task))).problem is not None
