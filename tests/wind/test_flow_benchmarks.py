@@ -97,3 +97,30 @@ def test_plate_drag_does_not_depend_on_the_cells():
     drag = np.array([float(r["c_D"]) for r in rows("drag.csv") if r["shape"] == "square plate"])
     assert len(drag) == 4
     assert drag.max() - drag.min() < 0.05
+
+
+def checked(**wanted):
+    found = [r for r in rows("checks.csv") if all(r[key] == value for key, value in wanted.items())]
+    assert len(found) == 1
+    return float(found[0]["speed_ratio_free"])
+
+
+@pytest.mark.property
+def test_mirrored_boat_at_the_mirrored_angle():
+    held = cases()
+    mirrored = checked(set="wet watch", mirrored="yes") / checked(set="bare", mirrored="yes")
+    assert abs(mirrored - ratio(held, "marrowgrass", "wet watch", 32, 0.04)) < 0.03
+
+
+@pytest.mark.regression
+def test_present_solver_gives_the_saved_answer_again():
+    held = cases()
+    for name in ("bare", "wet watch"):
+        saved = float(held["marrowgrass", name, 15, 0.06, 0, 1]["speed_ratio_free"])
+        assert checked(set=name, cell_m="0.06") == pytest.approx(saved, abs=1e-4)
+
+
+@pytest.mark.behaviour
+def test_a_slightly_larger_box_runs_where_the_first_ran_away():
+    assert ("lantern-hill", "closed in", 180, 0.04, 0, 1) not in cases()
+    assert 0.5 < checked(boat="lantern-hill", set="closed in", grown_m="0.12") < 1.2

@@ -10,6 +10,7 @@ import json
 import multiprocessing
 import pickle
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -65,6 +66,12 @@ def plan(name: str) -> list[dict]:
         ]  # fmt: skip
     if name == "astern":
         return [case("marrowgrass", s, 180, c) for c in (0.04, 0.08) for s in sets]
+    if name == "checks":
+        again = [case("marrowgrass", s, 15, 0.06) for s in ("bare", "wet watch")]
+        close = [case("marrowgrass", s, 32, 0.04, without="mainsail") for s in ("bare", "wet watch")]
+        mirror = [case("marrowgrass", s, -32, 0.04, mirror=True) for s in ("bare", "wet watch")]
+        grown = [case("lantern-hill", s, 180, 0.04, grow=g) for s in ("bare", "closed in") for g in (0.12,)]
+        return again + close + mirror + grown
     raise SystemExit(f"no plan {name}")
 
 
@@ -81,6 +88,19 @@ def scenes_of(boat: str, folder: str | None):
     return {name: rigging.rig(name).scene for name in verbs.chosen_sets(rigging, None)}
 
 
+def changed(scene, one: dict):
+    """Return the scene mirrored, or without one surface, where the case asks for it."""
+    flip = np.array([1.0, -1.0, 1.0]) if one.get("mirror") else np.ones(3)
+    order = [0, 2, 1] if one.get("mirror") else [0, 1, 2]
+    surfaces = tuple(
+        replace(s, vertices=s.vertices * flip, faces=s.faces[:, order])
+        for s in scene.surfaces
+        if s.name != one.get("without")
+    )
+    blade = replace(scene.blade, points=scene.blade.points * flip, foot=scene.blade.foot * flip)
+    return replace(scene, surfaces=surfaces, blade=blade)
+
+
 def run(task):
     one, folder = task
     from canvas.air.profile import profile_ratio
@@ -91,9 +111,10 @@ def run(task):
 
     start = time.time()
     scenes = scenes_of(one["boat"], folder)
+    scenes = {name: changed(scene, one) for name, scene in scenes.items()}
     layout = lay(
         [scenes[s] for s in ("bare", *SETS[one["boat"]])], awa=np.radians(one["awa"]), cell=one["cell"],
-        turned=np.radians(one["turned"]),
+        turned=np.radians(one["turned"]), grow=one.get("grow", 0.0),
     )  # fmt: skip
 
     def wind(z):
