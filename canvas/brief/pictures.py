@@ -20,10 +20,11 @@ from canvas.brief.drawing import MM, beside
 from canvas.brief.figures import picture
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.projection import ViewName
-from canvas.brief.recordtables import wetted
+from canvas.brief.recordtables import head, wetted
 from canvas.brief.rolls import roll_drawing
 from canvas.brief.roses import RoseLine, roses
 from canvas.brief.spots import key_drawing, numbered_spots
+from canvas.brief.studyplots import Series, sweep_lines, trade_off
 from canvas.brief.svg import svg_text
 from canvas.brief.views import Drafter, frame_of, sheet_for
 from canvas.cloth.rigging import Rigging
@@ -302,6 +303,69 @@ def _rolls(answer: Answer) -> tuple[Picture, ...]:
     )
 
 
+def _passage(answer: Answer) -> tuple[Picture, ...]:
+    record = answer.record()
+    return (
+        *_matrix(record, "shade_share", name="passage shade", what="in shade while the sun is up, % of the hours"),
+        *_matrix(record, "rain_reaches_share", name="passage rain", what="reached by rain were it raining, % of hours"),
+    )
+
+
+def _compare(answer: Answer) -> tuple[Picture, ...]:
+    made = []
+    for one in answer.record()["sets"]:
+        rows = [row for row in one["rows"] if row["unit"].startswith("share")]
+        share = np.array([_column(row["values"], "value") for row in rows])
+        labels = [column["name"] for column in one["columns"]]
+        what = "shares, %; more is better"
+        figure = matrix([row["measure"] for row in rows], labels, share, what=what)
+        made.append(Picture(name=slug("compare", one["name"]), title=f"{one['name']}: {what}", svg=_svg(figure)))
+    return tuple(made)
+
+
+MEASURED = ("shade_share", "dry_share", "speed_ratio", "cloth_m2", "headroom_m")
+
+
+def _sweep(answer: Answer) -> tuple[Picture, ...]:
+    numbers = [one["name"] for one in answer.record()["numbers"]]
+    made = []
+    for one in answer.record()["sets"]:
+        groups: dict[str, list[Any]] = {}
+        for row in one["variants"]:
+            groups.setdefault(row["values"][-1]["said"] if len(numbers) > 1 else one["name"], []).append(row)
+        chosen = [list(groups)[k] for k in np.unique(np.linspace(0, len(groups) - 1, 8).astype(int))]
+        plots = [
+            (
+                head(key),
+                [
+                    Series(
+                        name=name,
+                        number=np.array([row["values"][0]["value"] for row in groups[name]]),
+                        value=_column(groups[name], key),
+                    )
+                    for name in chosen
+                ],
+            )
+            for key in MEASURED
+        ]
+        figure = sweep_lines(plots, number=numbers[0])
+        made.append(Picture(name=slug("sweep", one["name"]), title=f"{one['name']}, variants", svg=_svg(figure)))
+    return tuple(made)
+
+
+def _search(answer: Answer) -> tuple[Picture, ...]:
+    record = answer.record()
+    (one,) = record["sets"]
+    first, last = record["aims"][0], record["aims"][-1]
+    points = np.stack([_column(one["variants"], key) for key in (last, first)], axis=1)
+    (found,) = answer.results.values()
+    figure = trade_off(
+        points, front=found.front, names=[row["file"].removesuffix(".toml") for row in one["front"]],
+        axes_said=(head(last), head(first)),
+    )  # fmt: skip
+    return (Picture(name=slug("front", one["name"]), title=f"{one['name']}, trade-offs", svg=_svg(figure)),)
+
+
 def _svg(figure: Any) -> str:
     return picture(figure, "svg").decode("utf-8")
 
@@ -314,6 +378,10 @@ PICTURES: Mapping[str, Callable[[Answer], tuple[Picture, ...]]] = {
     "vane": _vane,
     "fit": _fit,
     "loads": _loads,
+    "passage": _passage,
+    "compare": _compare,
+    "sweep": _sweep,
+    "search": _search,
     "cut": _rolls,
     "buy": _rolls,
 }

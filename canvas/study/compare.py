@@ -112,7 +112,7 @@ def column(
     *,
     known: DomeMap,
     plans: Sequence[LegPlan],
-    cut: CutResult,
+    cut: CutResult | None,
     checks: Sequence[CheckResult],
     rate: float,
     rain_height: float,
@@ -128,8 +128,8 @@ def column(
     known : DomeMap
         Of the set.
     plans : sequence of LegPlan
-    cut : CutResult
-        All new panels of the design.
+    cut : CutResult or None
+        All new panels of the design; None where the set has none.
     checks : sequence of CheckResult
     rate : float
         Rain rate [mm/h].

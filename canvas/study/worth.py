@@ -122,24 +122,26 @@ def worth(rigging: Rigging, known: DomeMap, plans: Sequence[LegPlan], *, rate: f
     return Worth(names=tables.names, hours=hours, sun_up=sun_up, shade=locked(shade), dry=locked(dry))
 
 
-def cost_of(cut: CutResult, rigging: Rigging, panels: Sequence[str]) -> Cost:
+def cost_of(cut: CutResult | None, rigging: Rigging, panels: Sequence[str]) -> Cost:
     """Return what some of the new panels cost, nested without the others.
 
     Parameters
     ----------
-    cut : CutResult
-        All new panels cut.
+    cut : CutResult or None
+        All new panels cut; None where nothing is to be made.
     rigging : Rigging
     panels : sequence of str
     """
     design = rigging.model.design
-    chosen = replace(
-        cut,
-        parts=tuple(part for part in cut.parts if part.panel in panels),
-        seams=tuple(seam for seam in cut.seams if seam.panel_a in panels),
-        edges=tuple(edge for edge in cut.edges if edge.panel in panels),
-    )
-    bills: list[Bill] = [bill(take, design) for take in take_off(chosen, design)]
+    bills: list[Bill] = []
+    if cut is not None:
+        chosen = replace(
+            cut,
+            parts=tuple(part for part in cut.parts if part.panel in panels),
+            seams=tuple(seam for seam in cut.seams if seam.panel_a in panels),
+            edges=tuple(edge for edge in cut.edges if edge.panel in panels),
+        )
+        bills = [bill(take, design) for take in take_off(chosen, design)]
     return Cost(
         low=_sum([one.total_low for one in bills]),
         high=_sum([one.total_high for one in bills]),

@@ -212,7 +212,8 @@ def compare(
     second = None if other is None else rigging_of(other)
     pairs = _pairs(first, second, sets)
     found: dict[str, SideBySide] = {}
-    cuts = {id(rigging): cut_result(rigging) for rigging in (first, second) if rigging is not None}
+    wants = {id(one): one for columns in pairs.values() for _, one, name in columns if new_panels_up(one, name)}
+    cuts = {key: cut_result(one) for key, one in wants.items()}
     total = sum(len(columns) for columns in pairs.values())
     done = 0
     for name, wanted in pairs.items():
@@ -220,7 +221,7 @@ def compare(
         for label, rigging, set_name in wanted:
             progress.step("comparing", done, total)
             done += 1
-            cut = cuts[id(rigging)]
+            cut = cuts.get(id(rigging))
             columns.append(_column(label, rigging, set_name, cut))
             orders.append(_order(rigging, set_name, cut))
         found[name] = SideBySide(columns=tuple(columns), rows=rows_of(columns), orders=tuple(orders))
@@ -269,7 +270,7 @@ def _plans(rigging: Rigging) -> tuple[LegPlan, ...]:
     return plan_legs(rigging.model.source)
 
 
-def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult) -> Column:
+def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult | None) -> Column:
     return column(
         label,
         rigging,
@@ -283,8 +284,8 @@ def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult) -> Colu
     )
 
 
-def _order(rigging: Rigging, set_name: str, cut: CutResult) -> tuple[Step, ...]:
-    if not new_panels_up(rigging, set_name):
+def _order(rigging: Rigging, set_name: str, cut: CutResult | None) -> tuple[Step, ...]:
+    if cut is None or not new_panels_up(rigging, set_name):
         return ()
     return cheapest_order(
         rigging,

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from canvas import verbs
+from canvas.brief.pictures import pictures
 from canvas.design.problems import DesignError
 from canvas.study.changes import changed_inputs
 from canvas.study.compare import KINDS, rows_of
@@ -125,3 +126,10 @@ def test_two_revisions_say_first_what_changed(priced):
 def test_nothing_to_compare_is_said_so():
     with pytest.raises(DesignError, match="second design, or --set twice"):
         verbs.compare(read(example()), sets=["shade"])
+
+
+@pytest.mark.behaviour
+def test_shares_are_drawn_side_by_side(sides):
+    (picture,) = pictures(sides)
+    assert "shade, helm" in picture.svg
+    assert "hood and" in picture.svg

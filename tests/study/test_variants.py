@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from canvas import verbs
+from canvas.brief.pictures import pictures
 from canvas.cli import app
 from canvas.design.problems import DesignError
 from canvas.jobs.pool import ClusterPool, HerePool, LocalPool
@@ -258,3 +259,15 @@ def test_a_task_is_plain_enough_to_travel():
 
     task = Task(values=(1.0,), text="", file="boat.toml", folder=".", sets=("bare",))
     assert do_task(pickle.loads(pickle.dumps(task))).problem is not None
+
+
+@pytest.mark.behaviour
+def test_fronts_and_sweeps_are_drawn(searched):
+    (front,) = pictures(searched)
+    assert "<svg" in front.svg
+    assert "on the front" in front.svg
+    assert front.svg.count("front-") >= len(searched.files)
+    swept = verbs.sweep(read(example()), vary=[HEIGHT], sets=["wet watch"])
+    (picture,) = pictures(swept)
+    assert "speed ratio" in picture.svg
+    assert swept.record()["reran_tasks"] == 0

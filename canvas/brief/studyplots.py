@@ -1,0 +1,96 @@
+"""Plot variants: what a number does to each measure, and trade-offs with their front.
+
+Computes: figures; the same numbers give the same bytes.
+Units: as the axes say.
+Source: matplotlib.
+Limits: at most eight series a plot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from canvas.brief.figures import INCH, PAGE, styled
+from canvas.brief.palette import DASHES, INK, QUIET, SERIES
+from canvas.geometry.surface import Floats, locked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Series:
+    """Values of one measure along a varied number; nan where a variant cannot be."""
+
+    name: str
+    number: Floats
+    value: Floats
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "number", locked(self.number))
+        object.__setattr__(self, "value", locked(self.value))
+
+
+def sweep_lines(plots: Sequence[tuple[str, Sequence[Series]]], *, number: str, width: float = PAGE) -> Figure:
+    """Return one plot a measure, one line a series, along a number.
+
+    Parameters
+    ----------
+    plots : sequence of (str, sequence of Series)
+        Measure and its lines.
+    number : str
+        What runs along the axis.
+    width : float
+        On paper [m].
+    """
+    with styled():
+        figure = Figure(figsize=(width / INCH, (0.030 * len(plots) + 0.016) / INCH), layout="constrained")
+        grid = figure.subplots(len(plots), 1, sharex=True, squeeze=False).ravel()
+        for axes, (measure, lines) in zip(grid, plots, strict=True):
+            for k, line in enumerate(lines[:8]):
+                axes.plot(line.number, line.value, color=SERIES[k], linestyle=DASHES[k], marker=".", label=line.name)
+            axes.set_title(measure, loc="left", pad=3)
+            axes.grid(visible=True)
+            axes.spines[["top", "right"]].set_visible(False)
+        grid[-1].set_xlabel(number)
+        if len(plots[0][1]) > 1:
+            handles, names = grid[0].get_legend_handles_labels()
+            figure.legend(handles, names, loc="outside lower center", ncols=2, handlelength=3)
+    return figure
+
+
+def trade_off(
+    points: Floats, *, front: Sequence[int], names: Sequence[str], axes_said: tuple[str, str], width: float = PAGE
+) -> Figure:
+    """Return all variants by two measures, those on the front marked and named.
+
+    Parameters
+    ----------
+    points : (n, 2) ndarray
+        nan where a variant cannot be.
+    front : sequence of int
+        Rows that stand on the front.
+    names : sequence of str
+        Of those.
+    axes_said : tuple of str
+        What each column is.
+    width : float
+        On paper [m].
+    """
+    with styled():
+        figure = Figure(figsize=(width / INCH, 0.085 / INCH), layout="constrained")
+        axes = figure.subplots()
+        rest = np.setdiff1d(np.arange(len(points)), np.asarray(front, dtype=int))
+        axes.plot(points[rest, 0], points[rest, 1], linestyle="none", marker=".", color=QUIET, label="tried")
+        chosen = points[list(front)]
+        axes.plot(chosen[:, 0], chosen[:, 1], linestyle="none", marker="o", color=SERIES[2], label="on the front")
+        for name, (x, y) in zip(names, chosen, strict=True):
+            axes.annotate(name, (x, y), xytext=(3, 3), textcoords="offset points", fontsize=6, color=INK)
+        axes.set_xlabel(axes_said[0])
+        axes.set_ylabel(axes_said[1])
+        axes.grid(visible=True)
+        axes.set_axisbelow(True)
+        axes.spines[["top", "right"]].set_visible(False)
+        axes.legend(loc="best")
+    return figure
