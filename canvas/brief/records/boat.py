@@ -78,6 +78,7 @@ def _survey_sentence(readings: int, judgement: Judgement) -> str:
         slip = f" ({worst.slip})" if worst.slip else ""
         return (
             f"{len(judgement.suspects)} of {readings} readings disagree with the others. "
-            f"Most likely wrong: {worst.name}, read {worst.found:.3f} m, probably {worst.probable:.3f} m{slip}. Measure it again."
+            f"Most likely wrong: {worst.name}, read {worst.found:.3f} m, probably {worst.probable:.3f} m{slip}. "
+            "Measure it again."
         )
     return f"{readings} readings agree with one another; in {len(judgement.unseen)} of them an error would hardly show."

@@ -18,6 +18,24 @@ if TYPE_CHECKING:
     from canvas.materials.cost import Bill
     from canvas.materials.takeoff import TakeOff
 
+FITS = {"final": "final", "long": "long", "on board": "patterned on board"}
+NOTHING: Record = {
+    "sentence": "Nothing new to buy: no new panel has its home set here.",
+    "cloth": [],
+    "zips": [],
+    "goods": [],
+    "panels": [],
+    "thread_m": 0.0,
+    "sewing_m": 0.0,
+    "mass_kg": 0.0,
+    "labour": [],
+    "materials_cost": 0.0,
+    "unpriced": [],
+    "hours_low": 0.0,
+    "hours_high": 0.0,
+    "total_low": 0.0,
+    "total_high": 0.0,
+}  # a set that brings no new panel adds nothing to any sum
 
 def cut_record(answer: Answer) -> Record:
     """Return the record of `cut`: parts, seams, edges, rolls."""
@@ -60,7 +78,7 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
                 "finish": edge.finish,
                 "length_m": edge.length,
                 "sd_m": edge.sd,
-                "fit": edge.fit,
+                "fit": FITS[edge.fit],
                 "long_by_mm": edge.long_by * 1000,
             }
             for edge in result.edges
@@ -76,7 +94,8 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
 
 def buy_record(answer: Answer) -> Record:
     """Return the record of `buy`: cloth, zips, goods, labour, cost."""
-    sets = {name: {} if result is None else _bought(*result) for name, result in answer.results.items()}
+    nothing = {**NOTHING, "currency": answer.source.design.prices.currency}
+    sets = {name: nothing if result is None else _bought(*result) for name, result in answer.results.items()}
     return envelope("buy", answer.source, sets=sets, problems=answer.problems)
 
 
