@@ -82,16 +82,22 @@ def case_of(rigging: Rigging, gathered: Gathered, name: str, folder: Path) -> Ca
     result = cut_panels([panel, *existing], joints, finishes=read_finishes())
     write_files(cut_files(result, papers=()), folder)
     sheet = read_dxf(folder / f"{file_stem(panel.cloth.name)}.dxf")
-    return Case(rigging=rigging, gathered=gathered, panel=panel, result=result, read=tuple(read_parts(sheet, result)))
+    return Case(
+        rigging=rigging,
+        gathered=gathered,
+        panel=panel,
+        result=result,
+        read=tuple(read_parts(sheet, [p for p in result.parts if p.edges])),
+    )
 
 
-def read_parts(sheet: ReadSheet, result: CutResult) -> list[ReadPart]:
+def read_parts(sheet: ReadSheet, parts) -> list[ReadPart]:
     """Return the finished outlines on a sheet, told apart by the label inside each."""
     rings = [line.points for line in sheet.on("sew lines") if line.closed]
     corners = [at for layer, at in sheet.points if layer == "drill points"]
     grains = [line.points for line in sheet.on("grain") if len(line.points) == 2]
     found = []
-    for part in (p for p in result.parts if p.edges):
+    for part in parts:
         labels = [t for t in sheet.texts if t.text == part.name or t.text.startswith(part.name + ";")]
         assert len(labels) == 1, part.name
         ring = next(r for r in rings if Polygon(r).contains(Point(labels[0].at)))

@@ -1,0 +1,164 @@
+"""Every part of every example, measured in the files a maker would cut from."""
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shapely.geometry import LineString, Point, Polygon, box
+
+from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
+from canvas.cutting.cut import cut_panels
+from canvas.cutting.dxf import read_dxf
+from canvas.cutting.files import cut_files, file_stem, write_files
+from canvas.cutting.finish import read_finishes
+from canvas.cutting.gather import gather
+from canvas.cutting.nest import SELVEDGE, SPACING, shelf_length
+from canvas.verbs.asking import rigging_of
+from tests.cutting import cut_shapes as shapes
+from tests.cutting.sewn_back import read_parts
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
+MM = 0.001
+
+
+@cache
+def gathered(path):
+    return gather(rigging_of(path))
+
+
+@pytest.fixture(scope="module", params=EXAMPLES, ids=lambda path: path.stem)
+def example(request, tmp_path_factory):
+    """Return what was gathered, the cut, the folder with its files, and its parts as read back."""
+    found = gathered(request.param)
+    result = cut_panels(found.panels, found.joints, finishes=read_finishes())
+    folder = tmp_path_factory.mktemp(request.param.stem)
+    write_files(cut_files(result, papers=()), folder)
+    parts = {}
+    for roll in result.rolls:
+        sheet = read_dxf(folder / f"{file_stem(roll.cloth)}.dxf")
+        mine = [result.parts[k] for k in roll.parts]
+        notches = [at for layer, at in sheet.points if layer == "notches"]
+        for read in read_parts(sheet, [p for p in mine if p.edges]):
+            parts[read.name] = (read, notches)
+    return found, result, folder, parts
+
+
+def read_edges(example, panel, name):
+    """Return (part edge, read polyline, read notches) of every piece of an edge or seam of a panel."""
+    _, result, _, parts = example
+    for part in result.parts:
+        if part.panel == panel and part.edges:
+            read, notches = parts[part.name]
+            for edge, line in zip(part.edges, read.edges, strict=True):
+                if edge.name == name:
+                    yield edge, line, [n for n in notches if LineString(line).distance(Point(n)) < 1e-4]
+
+
+@pytest.mark.property
+def test_both_sides_of_every_zip_and_seam_are_equal(example):
+    found, result, _, _ = example
+    joints = {joint.name: joint for joint in found.joints}
+    new = {p.name for p in found.panels if not p.existing}
+    measured = 0
+    for seam in result.seams:
+        joint = joints.get(seam.name)
+        if joint is None:  # between pieces of one panel
+            both = [shapes.polyline_length(line) for _, line, _ in read_edges(example, seam.panel_a, seam.name)]
+            assert len(both) == 2
+        else:
+            both = [
+                sum(shapes.polyline_length(line) for _, line, _ in read_edges(example, joint.panel_a, joint.edge_a))
+            ]
+            if joint.panel_b in new and sorted(joint.span_b) == [0.0, 1.0]:
+                both.append(
+                    sum(shapes.polyline_length(line) for _, line, _ in read_edges(example, joint.panel_b, joint.edge_b))
+                )
+            else:
+                both.append(seam.length_b)
+        assert abs(both[0] - both[1] - seam.ease) < (1 if seam.kind == "zip" else 2) * MM, seam.name
+        measured += 1
+    assert measured == len(result.seams)
+
+
+@pytest.mark.property
+def test_match_marks_of_both_sides_coincide(example):
+    found, result, _, _ = example
+    new = {p.name for p in found.panels if not p.existing}
+    pairs = [
+        (j.panel_a, j.edge_a, j.panel_b, j.edge_b)
+        for j in found.joints
+        if j.panel_b in new and sorted(j.span_b) == [0, 1]
+    ]
+    inner = {name for panel in result.parts for name in (e.name for e in panel.edges if e.seam)}
+    pairs += [(s.panel_a, s.name, s.panel_b, s.name) for s in result.seams if s.name in inner]
+    for panel_a, edge_a, panel_b, edge_b in pairs:
+        if edge_a == edge_b and panel_a == panel_b:
+            (one, two) = ([piece] for piece in read_edges(example, panel_a, edge_a))
+        else:
+            one, two = list(read_edges(example, panel_a, edge_a)), list(read_edges(example, panel_b, edge_b))
+        here, there = marks(one), marks(two)
+        whole = max(max(edge.span) for edge, _, _ in two)
+        if edge_a != edge_b or panel_a != panel_b:
+            there = sorted(whole - place for place in there)
+        assert len(here) >= 1
+        assert here == pytest.approx(there, abs=1 * MM)
+        assert sorted(whole - place for place in here) != pytest.approx(there, abs=8 * MM)
+
+
+def marks(pieces):
+    """Return where match marks lie along a whole edge, from its first corner."""
+    found = []
+    for edge, line, notches in pieces:
+        sign = 1.0 if edge.span[1] > edge.span[0] else -1.0
+        found += [edge.span[0] + sign * LineString(line).project(Point(n)) for n in notches]
+    return sorted(found)
+
+
+@pytest.mark.property
+def test_no_outline_crosses_itself_and_all_lie_apart_on_the_roll(example):
+    _, result, folder, _ = example
+    for roll in result.rolls:
+        for name in (f"{file_stem(roll.cloth)}.dxf", f"{file_stem(roll.cloth)}-nest.dxf"):
+            cut = read_dxf(folder / name).on("cut")
+            assert len(cut) == len(roll.parts)
+            assert all(line.closed and Polygon(line.points).is_valid for line in cut)
+        laid = [Polygon(line.points) for line in cut]
+        band = box(0, SELVEDGE - 1e-4, roll.layout.length, roll.layout.width - SELVEDGE + 1e-4)
+        for k, part in enumerate(laid):
+            assert band.buffer(1e-6).contains(part)
+            assert all(part.distance(other) > SPACING - 2e-4 for other in laid[:k])
+
+
+@pytest.mark.property
+def test_grain_runs_along_the_roll(example):
+    _, result, folder, _ = example
+    for roll in result.rolls:
+        grain = [g for g in read_dxf(folder / f"{file_stem(roll.cloth)}-nest.dxf").on("grain") if len(g.points) == 2]
+        assert len(grain) == len(roll.parts)
+        for line in grain:
+            along = line.points[1] - line.points[0]
+            assert abs(np.degrees(np.arctan(along[1] / along[0]))) < 1.0
+
+
+@pytest.mark.behaviour
+def test_the_nests_are_shorter_than_shelves(example):
+    """By 8 %, or as short as parts let them be that cannot lie side by side, or with 78 % of the roll used."""
+    _, result, _, _ = example
+    for roll in result.rolls:
+        outlines = [result.parts[k].cut for k in roll.parts]
+        shelves = shelf_length(outlines, width=roll.layout.width)
+        half = (roll.layout.width - 2 * SELVEDGE) / 2
+        alone = sum(float(np.ptp(o[:, 0])) for o in outlines if np.ptp(o[:, 1]) > half)
+        assert roll.layout.length <= shelves + 0.01
+        assert roll.layout.length <= max(0.92 * shelves, 1.03 * alone) or roll.layout.used >= 0.78 or len(outlines) < 5
+
+
+@pytest.mark.property
+def test_every_part_keeps_its_strain_under_the_cloths_limit(example):
+    found, result, _, _ = example
+    limits = {p.cloth.name: p.cloth for p in found.panels}
+    for part in result.parts:
+        if part.edges:
+            assert part.strain_edge_max < 1e-4
+            assert part.strain_inside_max < 4 * limits[part.cloth].strain_limit
