@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+import numba
 import numpy as np
 
 from canvas.wind.flow.cut import Sheet
 from canvas.wind.flow.grid import nest
 from canvas.wind.flow.solver import Flow
+
+numba.set_num_threads(1)  # small grids gain nothing from threads and lose much on a busy machine
 
 
 def plate(axis: int, at: float, low, high, *, loss: float = float("inf")) -> Sheet:
