@@ -326,6 +326,11 @@ def _compare(answer: Answer) -> tuple[Picture, ...]:
 MEASURED = ("shade_share", "dry_share", "speed_ratio", "cloth_m2", "headroom_m")
 
 
+def _scale(key: str) -> float:
+    """Return what a value is drawn times: shares in per cent, as `head` says."""
+    return 100.0 if "_share" in key else 1.0
+
+
 def _sweep(answer: Answer) -> tuple[Picture, ...]:
     numbers = [one["name"] for one in answer.record()["numbers"]]
     made = []
@@ -341,7 +346,7 @@ def _sweep(answer: Answer) -> tuple[Picture, ...]:
                     Series(
                         name=name,
                         number=np.array([row["values"][0]["value"] for row in groups[name]]),
-                        value=_column(groups[name], key),
+                        value=_column(groups[name], key) * _scale(key),
                     )
                     for name in chosen
                 ],
@@ -357,7 +362,7 @@ def _search(answer: Answer) -> tuple[Picture, ...]:
     record = answer.record()
     (one,) = record["sets"]
     first, last = record["aims"][0], record["aims"][-1]
-    points = np.stack([_column(one["variants"], key) for key in (last, first)], axis=1)
+    points = np.stack([_column(one["variants"], key) * _scale(key) for key in (last, first)], axis=1)
     (found,) = answer.results.values()
     figure = trade_off(
         points, front=found.front, names=[row["file"].removesuffix(".toml") for row in one["front"]],
