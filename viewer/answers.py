@@ -99,11 +99,10 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
         (f"{course.name} ({np.degrees(course.awa):.0f}°)", f"{100 * share:.0f} %", _sight_tone(share))
         for course, share in sight_by_course(rigging, set_name, heel=heel)
     )
-    clear = sum(tone == "good" for _, _, tone in rows)
     return Cell(
         key="vane",
         ask="Will the vane steer? (line of sight only)",
-        word=f"Not known. Blade sees the wind on {clear} of {len(rows)} courses",
+        word=f"Not known. Close-hauled, {rows[0][1]} of its blade sees the wind",
         note=one["sentence"].removeprefix("Line of sight: "),
         tone="unknown",
         rows=rows,

@@ -189,7 +189,10 @@ class Viewer:
         """Put the chosen set up, then answer for it."""
         self.worker.next_turn()
         name, rigging = self.state.set_name, self.boat.rigging
-        self.state.busy = f"putting “{name}” up …"
+        self.boat.shown = name
+        with self.state as s:
+            s.busy = f"putting “{name}” up …"
+            self.showing.forget()
 
         def done(outcome: Any) -> None:
             if isinstance(outcome, Exception):

@@ -39,6 +39,7 @@ class Boat:
         self.draft: Draft = open_draft(path)
         self.rigging: Rigging = verbs.rigging_of(self.draft.source())
         self.problems: tuple[Problem, ...] = ()
+        self.shown = ""  # the set whose shape must stand before a change is taken over
         self.saved_text = self.draft.text
         self._past: list[str] = []
         self._future: list[str] = []
@@ -95,10 +96,13 @@ class Boat:
         return True
 
     def _built(self) -> Rigging:
-        """Build the draft and form its canvas, so that nothing is shown that has no shape."""
-        rigging = verbs.rigging_of(self.draft.source())
-        for name in rigging.model.design.set_names():
-            rigging.rig(name)
+        """Build the draft and put the set up that is shown, so that nothing is taken over that has no shape."""
+        return self._formed(self.draft)
+
+    def _formed(self, draft: Draft) -> Rigging:
+        rigging = verbs.rigging_of(draft.source())
+        if self.shown in rigging.model.design.set_names():
+            rigging.rig(self.shown)
         return rigging
 
     def changed_outside(self) -> bool:
@@ -136,9 +140,7 @@ class Boat:
         """Read the file again; where it is broken say so and keep the last good boat."""
         try:
             draft = open_draft(self.path)
-            rigging = verbs.rigging_of(draft.source())
-            for name in rigging.model.design.set_names():
-                rigging.rig(name)
+            rigging = self._formed(draft)
         except (DesignError, CouldNot) as refused:
             self.problems = problems_of(refused)
             return False

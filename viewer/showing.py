@@ -84,6 +84,12 @@ class Showing:
         )
         self._put(answers.shade_cell(names, found.share, sun_up=up))
 
+    def forget(self) -> None:
+        """Take down every answer of the set or shape shown before."""
+        for key, cell in self._cells.items():
+            self._cells[key] = answers.Cell(key=key, ask=cell.ask, word=answers.WAITING)
+        self._put()
+
     def answer_all(self) -> None:
         """Answer everything for the set that is up, in the order in which it is asked."""
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name

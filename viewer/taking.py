@@ -20,13 +20,13 @@ from viewer.stage import Stage
 if TYPE_CHECKING:
     from viewer.app import Viewer
 
-ELSEWHERE = re.compile(r"<link[^>]+https?://[^>]+>")
+ELSEWHERE = re.compile(r"https://[^\s\"'`]+favicon[^\s\"'`]*")  # icons that the page's own script would fetch
 
 
 def offline_page(viewer: Viewer) -> bytes:
     """Return the scene as one HTML page that asks nobody for anything."""
     text = viewer.view.export_html().decode("utf-8")
-    return ELSEWHERE.sub("", text).encode("utf-8")
+    return ELSEWHERE.sub("data:,", text).encode("utf-8")
 
 
 def glb(stage: Stage) -> bytes:

@@ -1,0 +1,146 @@
+"""Serve a copy of an example, and drive a real browser that may talk to nobody else."""
+
+from __future__ import annotations
+
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+FLAGS = [
+    "--headless=new", "--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+    "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+    "--disable-sync",
+]  # fmt: skip
+LONG = 60_000  # a busy machine is no failure [ms]
+
+
+@dataclass
+class Served:
+    """A viewer that runs."""
+
+    child: subprocess.Popen[str]
+    address: str
+    design: Path
+    said: list[str]
+
+    def stop(self) -> float:
+        """End it as Ctrl-C does; return how long that took [s]."""
+        begun = time.monotonic()
+        self.child.send_signal(signal.SIGINT)
+        self.child.wait(20)
+        took = time.monotonic() - begun
+        if self.child.stderr is not None:
+            self.child.stderr.close()
+        return took
+
+
+def serve(design: Path, *more: str) -> Served:
+    """Start `python -m viewer` and wait for the address it says."""
+    child = subprocess.Popen(
+        [sys.executable, "-m", "viewer", str(design), "--no-browser", *more],
+        cwd=ROOT, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True,
+    )  # fmt: skip
+    said = []
+    assert child.stderr is not None
+    for line in child.stderr:
+        said.append(line.strip())
+        if " is at http" in line:
+            address = line.split(" is at ")[1].split(" ")[0]
+            _wait_for(address)
+            return Served(child=child, address=address, design=design, said=said)
+    raise AssertionError(f"the viewer ended: {said}")
+
+
+def _wait_for(address: str) -> None:
+    import requests
+
+    for _ in range(200):
+        try:
+            requests.get(address.partition("?")[0], timeout=5, allow_redirects=False)
+        except requests.ConnectionError:
+            time.sleep(0.1)
+        else:
+            return
+    raise AssertionError("the viewer does not answer")
+
+
+def copy_of(name: str, folder: Path) -> Path:
+    """Return a copy of an example that a test may change."""
+    return Path(shutil.copy(ROOT / "examples" / f"{name}.toml", folder / f"{name}.toml"))
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """Return the first example, served."""
+    running = serve(copy_of("marrowgrass", tmp_path_factory.mktemp("boat")), "--port", "8310")
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Return Debian's Chromium."""
+    from playwright.sync_api import sync_playwright
+
+    found = next((one for one in ("/usr/bin/chromium", "/usr/bin/chromium-browser") if Path(one).exists()), None)
+    assert found is not None, "install Debian's chromium for the browser tests"
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=found, args=FLAGS)
+        yield started
+        started.close()
+
+
+@dataclass
+class Screen:
+    """A page with what went wrong on it."""
+
+    page: Any
+    outside: list[str]
+    errors: list[str]
+
+    def word(self, key: str) -> str:
+        """Return the answer of one cell."""
+        return str(self.page.locator(f"[data-key={key}] .word").inner_text())
+
+    def rows(self, key: str) -> dict[str, str]:
+        """Return the parts of one answer."""
+        rows = self.page.locator(f"[data-key={key}] li")
+        return {row.locator("span").inner_text(): row.locator("b").inner_text() for row in rows.all()}
+
+    def slide(self, name: str, value: float) -> None:
+        """Move a slider as a hand does."""
+        self.page.locator(f"input[name={name}]").evaluate(
+            "(e, v) => { e.value = v; e.dispatchEvent(new Event('input', { bubbles: true })) }", value
+        )
+
+    def until(self, what: str, arg: Any = None) -> None:
+        """Wait for something to hold on the page."""
+        self.page.wait_for_function(what, arg=arg, timeout=LONG)
+
+
+def open_screen(browser: Any, address: str, *, width: int = 1280, height: int = 800) -> Screen:
+    """Open the viewer; whatever asks another machine is refused and noted."""
+    page = browser.new_page(viewport={"width": width, "height": height})
+    screen = Screen(page=page, outside=[], errors=[])
+
+    def gate(route: Any) -> None:
+        if route.request.url.startswith(address.rsplit("/", 1)[0]):
+            route.continue_()
+        else:
+            screen.outside.append(route.request.url)
+            route.abort()
+
+    page.route("**/*", gate)
+    page.on("pageerror", lambda error: screen.errors.append(str(error)))
+    page.goto(address)
+    page.wait_for_selector("[data-key=vane] .word", timeout=LONG)
+    return screen
