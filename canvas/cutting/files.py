@@ -138,28 +138,7 @@ def cut_files(
     sheets = [part_sheet(result, part) for part in result.parts]
     result = replace(result, parts=tuple(_with_arcs(part) for part in result.parts))
     for roll in result.rolls:
-        stem = file_stem(roll.cloth)
-        parts, nested = cloth_sheet(result, roll), nest_sheet(result, roll)
-        files += [
-            CutFile(name=f"{stem}.dxf", what=f"{roll.cloth}, parts", content=dxf_bytes(parts, unit=unit)),
-            CutFile(
-                name=f"{stem}-numbered.dxf",
-                what=f"{roll.cloth}, parts, layers by ASTM D6673 number",
-                content=dxf_bytes(parts, unit=unit, layers="number"),
-            ),
-            CutFile(name=f"{stem}-nest.dxf", what=f"{roll.cloth}, nest", content=dxf_bytes(nested, unit=unit)),
-            CutFile(name=f"{stem}-nest.svg", what=f"{roll.cloth}, nest", content=svg_text(nested).encode("utf-8")),
-        ]
-        for paper in papers:
-            files.append(
-                CutFile(
-                    name=f"{stem}-{paper.lower()}.pdf",
-                    what=f"{roll.cloth}, pages at 1:1 on {paper}",
-                    content=tiles_pdf(
-                        [sheets[k] for k in roll.parts], paper=paper, title=f"{roll.cloth}, pages at 1:1"
-                    ),
-                )
-            )
+        files += _roll_files(result, roll, [sheets[k] for k in roll.parts], unit=unit, papers=papers)
     if result.parts:
         net = dxf_bytes(net_sheet(result), unit=unit)
         files.append(CutFile(name="net.dxf", what="finished edges without allowances", content=net))
@@ -179,6 +158,25 @@ def cut_files(
     record = record_text(result).encode("utf-8")
     files.append(CutFile(name=RECORD, what="outlines, for a later cut to compare with", content=record))
     return tuple(files)
+
+
+def _roll_files(
+    result: CutResult, roll: RollLayout, sheets: Sequence[Sheet], *, unit: DxfUnit, papers: Sequence[str]
+) -> list[CutFile]:
+    """Return the files of one cloth: its parts by plain and by numbered layers, its nest, its pages at 1:1."""
+    stem, cloth = file_stem(roll.cloth), roll.cloth
+    parts, nested = cloth_sheet(result, roll), nest_sheet(result, roll)
+    numbered = dxf_bytes(parts, unit=unit, layers="number")
+    files = [
+        CutFile(name=f"{stem}.dxf", what=f"{cloth}, parts", content=dxf_bytes(parts, unit=unit)),
+        CutFile(name=f"{stem}-numbered.dxf", what=f"{cloth}, parts, layers by ASTM D6673 number", content=numbered),
+        CutFile(name=f"{stem}-nest.dxf", what=f"{cloth}, nest", content=dxf_bytes(nested, unit=unit)),
+        CutFile(name=f"{stem}-nest.svg", what=f"{cloth}, nest", content=svg_text(nested).encode("utf-8")),
+    ]
+    for paper in papers:
+        pages = tiles_pdf(sheets, paper=paper, title=f"{cloth}, pages at 1:1")
+        files.append(CutFile(name=f"{stem}-{paper.lower()}.pdf", what=f"{cloth}, pages on {paper}", content=pages))
+    return files
 
 
 def _order_text(result: CutResult, finishes: Mapping[str, Finish]) -> str:

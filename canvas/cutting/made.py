@@ -20,8 +20,8 @@ from canvas.cutting.label import labelled
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.openings import Opening, chafe_patches, corner_patches, insert_opening, pierced_opening
 from canvas.cutting.outline import OutlineEdge
-from canvas.cutting.part import FlatPart, Label, PartEdge, make_part, notch_on
-from canvas.cutting.piece import Piece
+from canvas.cutting.part import FlatPart, Label, Notch, PartEdge, make_part, notch_on
+from canvas.cutting.piece import Piece, PieceEdge
 from canvas.cutting.seams import EdgeKey
 from canvas.cutting.sheet import Layer, Line
 from canvas.design.problems import Problem
@@ -121,40 +121,12 @@ def _main_part(
 ) -> tuple[FlatPart, tuple[Problem, ...]]:
     edges: list[OutlineEdge] = []
     part_edges: list[PartEdge] = []
-    marks = []
+    marks: list[Notch] = []
     for edge in piece.piece.edges:
-        fit, long_by = made.fit(edge)
-        finish = made.finish(edge)
-        points = piece.flat.uv[edge.vertices]
-        span = made.length(edge).at(edge.arc[[0, -1]])
-        flat_edge = OutlineEdge(name=edge.name, finish=finish, points=points, seam=edge.seam, extra=long_by)
+        flat_edge, part_edge = _one_edge(made, piece, edge, notes=notes)
         edges.append(flat_edge)
-        part_edges.append(
-            PartEdge(
-                name=edge.name,
-                finish=finish.name,
-                points=points,
-                length=float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum()),
-                seam=edge.seam,
-                sd=None if edge.seam else made.panel.edge(edge.name).sd,
-                fit=fit,
-                long_by=long_by,
-                strain=piece.edge_strain(edge),
-                span=(float(span[0]), float(span[1])),
-                note="" if edge.seam else notes.get((made.panel.name, edge.name), ""),
-            )
-        )
-        for notch in notches:
-            if notch.panel == made.panel.name and notch.edge == edge.name and _between(notch.at, span):
-                marks.append(
-                    notch_on(
-                        flat_edge,
-                        place=abs(notch.at - float(span[0])),
-                        joint=notch.joint,
-                        number=notch.number,
-                        along_joint=notch.place,
-                    )
-                )
+        part_edges.append(part_edge)
+        marks.extend(_marks_on(made, edge, flat_edge, notches))
     worst = int(np.argmax(np.max(np.abs(piece.flat.strain), axis=1)))
     return make_part(
         edges,
@@ -174,6 +146,46 @@ def _main_part(
         stretch=_stretch(piece),
         turnable=True,
     )
+
+
+def _one_edge(
+    made: MadePanel, piece: MadePiece, edge: PieceEdge, *, notes: Mapping[EdgeKey, str]
+) -> tuple[OutlineEdge, PartEdge]:
+    """Return an edge as it is drawn, and what is said of it."""
+    fit, long_by = made.fit(edge)
+    finish = made.finish(edge)
+    points = piece.flat.uv[edge.vertices]
+    span = made.length(edge).at(edge.arc[[0, -1]])
+    said = PartEdge(
+        name=edge.name,
+        finish=finish.name,
+        points=points,
+        length=float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum()),
+        seam=edge.seam,
+        sd=None if edge.seam else made.panel.edge(edge.name).sd,
+        fit=fit,
+        long_by=long_by,
+        strain=piece.edge_strain(edge),
+        span=(float(span[0]), float(span[1])),
+        note="" if edge.seam else notes.get((made.panel.name, edge.name), ""),
+    )
+    return OutlineEdge(name=edge.name, finish=finish, points=points, seam=edge.seam, extra=long_by), said
+
+
+def _marks_on(made: MadePanel, edge: PieceEdge, drawn: OutlineEdge, notches: Sequence[JointNotch]) -> list[Notch]:
+    """Return the match marks that fall on an edge."""
+    span = made.length(edge).at(edge.arc[[0, -1]])
+    return [
+        notch_on(
+            drawn,
+            place=abs(notch.at - float(span[0])),
+            joint=notch.joint,
+            number=notch.number,
+            along_joint=notch.place,
+        )
+        for notch in notches
+        if notch.panel == made.panel.name and notch.edge == edge.name and _between(notch.at, span)
+    ]
 
 
 def _stretch(piece: MadePiece) -> tuple[float, float]:

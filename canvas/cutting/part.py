@@ -294,6 +294,18 @@ def grain_items(inside: Polygon) -> list[Item]:
     return [Line(layer=Layer.GRAIN, points=middle_of_span + shape) for shape in (shaft, point, -point)]
 
 
+def _outline_items(edges: Sequence[OutlineEdge], finished: Polygon, cut: Polygon) -> list[Item]:
+    """Return cut line, finished outline, corner points, folds, rows of stitching and points along the edges."""
+    items: list[Item] = [
+        Line(layer=Layer.CUT, points=np.asarray(cut.exterior.coords)[:-1], closed=True),
+        Line(layer=Layer.SEW, points=np.asarray(finished.exterior.coords)[:-1], closed=True),
+    ]
+    items.extend(Point(layer=Layer.DRILL, at=edge.points[0]) for edge in edges)
+    if finished.is_valid and cut.is_valid:
+        items.extend(drawn_edges(edges, finished=finished, cut=cut))
+    return items
+
+
 def make_part(
     edges: Sequence[OutlineEdge],
     *,
@@ -331,15 +343,7 @@ def make_part(
     finished = Polygon(np.vstack([edge.points[:-1] for edge in edges]))
     cut = Polygon(line.cut)
     lost = sum(Polygon(hole).area for hole in holes)
-    items: list[Item] = [
-        Line(layer=Layer.CUT, points=line.cut, closed=True),
-        Line(layer=Layer.SEW, points=np.asarray(finished.exterior.coords)[:-1], closed=True),
-    ]
-    items.extend(Point(layer=Layer.DRILL, at=edge.points[0]) for edge in edges)
-    if finished.is_valid and cut.is_valid:
-        items.extend(drawn_edges(edges, finished=finished, cut=cut))
-    items.extend(notch_items(notches))
-    items.extend(extra_items)
+    items = [*_outline_items(edges, finished, cut), *notch_items(notches), *extra_items]
     part = FlatPart(
         name=name,
         panel=panel,
