@@ -8,6 +8,7 @@ Limits: heavy imports stand inside the verbs, so that help answers at once.
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import sys
@@ -89,11 +90,16 @@ def _finish(
 
 def _show(answer: Any, *, as_json: bool) -> None:
     if as_json:
-        sys.stdout.write(json.dumps(answer.record(), ensure_ascii=False, allow_nan=False) + "\n")
+        _say(answer.record())
         return
     from canvas.brief.tables import print_answer
 
     print_answer(answer.record())
+
+
+def _say(record: dict[str, Any]) -> None:
+    """Print a record as one line of UTF-8, whatever encoding the terminal speaks."""
+    typer.echo(json.dumps(record, ensure_ascii=False, allow_nan=False).encode("utf-8"))
 
 
 def _draw(answer: Any, folder: Path) -> None:
@@ -128,7 +134,7 @@ def _complain(verb: str, problems: tuple[Problem, ...], *, as_json: bool) -> Non
     if as_json:
         from canvas.brief.records import failure
 
-        sys.stdout.write(json.dumps(failure(verb, problems), ensure_ascii=False) + "\n")
+        _say(failure(verb, problems))
         return
     for problem in problems:
         typer.echo(str(problem), err=True)
@@ -676,7 +682,10 @@ def search(
 
 
 def main() -> None:
-    """Run the command line."""
+    """Run the command line; what a terminal cannot show is replaced, not refused."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     app()
 
 
