@@ -14,6 +14,7 @@ from pathlib import Path
 from canvas.brief.answer import Answer
 from canvas.brief.maker import BriefContents, maker_brief
 from canvas.brief.paper import pdf_of
+from canvas.brief.records import Record
 from canvas.brief.records import making as making_records
 from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
@@ -148,7 +149,8 @@ def brief(
     result, problems = _cut_or_problems(rigging)
     takes = () if result is None else take_off(result, rigging.model.design)
     progress.step("checking", 1, steps)
-    records = {"fit": fit(rigging).record(), "vane": vane(rigging).record()}
+    homes = [one.set_name for one in takes]
+    records = {verb: _that_apply(answer.record()) for verb, answer in _asked(rigging, homes).items()}
     progress.step("drawing", 2, steps)
     contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records)
     document = maker_brief(contents, paper=paper, units=units)
@@ -170,3 +172,17 @@ def _cut_or_problems(rigging: Rigging) -> tuple[CutResult | None, tuple[Problem,
     except DesignError as refused:
         return None, refused.problems
     return result, result.cautions
+
+
+def _asked(rigging: Rigging, sets: Sequence[str]) -> dict[str, Answer]:
+    """Return the answers that a fitting is accepted by, for the sets that get new canvas."""
+    return {"fit": fit(rigging, sets=sets), "vane": vane(rigging, sets=sets)} if sets else {}
+
+
+def _that_apply(record: Record) -> Record:
+    """Return a record without the checks that do not apply to their set."""
+    sets = [
+        {**one, "checks": [check for check in one.get("checks", ()) if check["verdict"] != "not applicable"]}
+        for one in record["sets"]
+    ]
+    return {**record, "sets": sets}
