@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import os
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path

@@ -48,9 +48,15 @@ def test_wrong_input_with_json_puts_problems_on_top_and_no_sets(tmp_path):
     [
         (["shade", MARROWGRASS, "--at", "2026-12-21T12:00", "--latitude", "10 N"], "The time has no zone"),
         (["shade", MARROWGRASS, "--at", "2026-12-21T12:00Z"], "Write one, as --latitude"),
-        (["shade", MARROWGRASS, "--day", "2026-02-31", "--sun-time", "12:00", "--latitude", "10 N"], "a day that exists"),
+        (
+            ["shade", MARROWGRASS, "--day", "2026-02-31", "--sun-time", "12:00", "--latitude", "10 N"],
+            "a day that exists",
+        ),
         (["shade", MARROWGRASS, "--day", "2026-12-21", "--latitude", "10 N"], "Give both --day and --sun-time"),
-        (["shade", MARROWGRASS, "--latitude", "95 N", "--day", "2026-12-21", "--sun-time", "12:00"], "at most 90 degrees"),
+        (
+            ["shade", MARROWGRASS, "--latitude", "95 N", "--day", "2026-12-21", "--sun-time", "12:00"],
+            "at most 90 degrees",
+        ),
         (["check", MARROWGRASS, "--set", "shadow"], 'Did you mean "shade"'),
         (["check", "no-such-boat.toml"], "no such file"),
         (["check", str(ROOT / "examples")], "a folder"),
@@ -97,6 +103,8 @@ def test_help_pays_for_no_heavy_import():
     import subprocess
     import sys
 
-    code = "import sys, canvas.cli; print([m for m in ('numpy', 'scipy', 'matplotlib', 'pydantic') if m in sys.modules])"
+    code = (
+        "import sys, canvas.cli; print([m for m in ('numpy', 'scipy', 'matplotlib', 'pydantic') if m in sys.modules])"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.strip() == "[]"

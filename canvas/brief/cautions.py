@@ -17,13 +17,13 @@ TRY_IT = (
     "the helm, before relying on it."
 )
 LOADS = (
-    "Loads are estimates. Fittings must follow their makers' ratings and a rigger's or naval architect's judgement where "
-    "people lean on them. Never safe in gales. Breaking seas are not modelled and carry over ten times more than wind."
+    "Loads are estimates. Fittings must follow their makers' ratings and a rigger's or naval architect's judgement "
+    "where people lean on them. Never safe in gales. Breaking seas are not modelled and carry over ten times more than wind."
 )
 EXITS = "Keep two ways out, a clear look-out all round, and a knife at hand."
 GAS = (
-    "An enclosed cockpit can hold exhaust and stove fumes: carbon monoxide kills. Fit an alarm. No open flame near cloth. "
-    "That no drift is shown is never proof that there is none."
+    "An enclosed cockpit can hold exhaust and stove fumes: carbon monoxide kills. Fit an alarm. No open flame near "
+    "cloth. That no drift is shown is never proof that there is none."
 )
 HARNESS = "Harness points are never on canvas or its frames."
 CUTTING = "Fit a trial piece on board before cloth is cut. An edge said to be long or patterned on board is not final."

@@ -66,10 +66,7 @@ def new(
                 )
             ]
         )
-    if like is not None:
-        text = example_text(like, name=file.stem)
-    else:
-        text = design_text(interview(ask, show))
+    text = design_text(interview(ask, show)) if like is None else example_text(like, name=file.stem)
     answer = check(parse_design(text, file=str(file), folder=file.parent))
     write_whole(file, text)
     show(f"wrote {file}")

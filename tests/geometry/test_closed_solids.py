@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.geometry.drawn_boats import drawn_boats
 from manifold3d import Manifold
 
 from canvas.design.reading import read_design
@@ -16,6 +15,7 @@ from canvas.design.schema.design import Design
 from canvas.geometry.boat import Part, boat_surfaces, hull_parts, solid_problems
 from canvas.geometry.closed import edge_manifold, inside, surface_of, volume
 from canvas.geometry.surface import Surface
+from tests.geometry.drawn_boats import drawn_boats
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BOATS = 200
