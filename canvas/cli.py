@@ -270,6 +270,13 @@ def cut(
     out: Folder,
     sets: Sets = None,
     trial: Annotated[bool, typer.Option("--trial", help="A trial piece: margins left on, lines to trim to.")] = False,
+    against: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Folder of an earlier cut: draw what changed.", show_default=False),
+    ] = None,
+    better_nest: Annotated[
+        bool, typer.Option("--better-nest", help="Nest closer; layouts are kept beside the design.")
+    ] = False,
     plots: Plots = None,
     as_json: Json = False,
     require: Require = None,
@@ -282,7 +289,8 @@ def cut(
     def work() -> Any:
         from canvas import verbs
 
-        return verbs.cut(design, sets=sets, trial=trial)
+        nests = Path(design).parent / "nests" if better_nest else None
+        return verbs.cut(design, sets=sets, trial=trial, against=against, better_nest=nests)
 
     _finish("cut", work, as_json=as_json, plots=plots, require=require, save=out)
 

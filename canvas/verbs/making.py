@@ -20,7 +20,7 @@ from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.files import cut_files
-from canvas.cutting.finish import read_finishes, with_allowance
+from canvas.cutting.finish import Finish, read_finishes, with_allowance
 from canvas.cutting.gather import gather
 from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
@@ -38,6 +38,8 @@ def cut(
     out: Path | None = None,
     sets: Sequence[str] | None = None,
     trial: bool = False,
+    against: Path | None = None,
+    better_nest: Path | None = None,
 ) -> Answer:
     """Cut every new panel in its home set: flat parts with allowances, marks and labels, laid on the roll.
 
@@ -50,6 +52,10 @@ def cut(
         Only panels whose home set is one of these.
     trial : bool
         A trial piece: margins left on, no compensation.
+    against : Path, optional
+        Folder of an earlier cut: what changed since is drawn too.
+    better_nest : Path, optional
+        Folder of saved layouts: nest closer, which takes half a minute a cloth the first time.
 
     Raises
     ------
@@ -58,8 +64,9 @@ def cut(
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
-    result = cut_result(rigging, trial=trial)
-    files = cut_files(result, papers=(rigging.model.design.shop.paper,))
+    result = cut_result(rigging, trial=trial, better_nest=better_nest)
+    papers = (rigging.model.design.shop.paper,)
+    files = cut_files(result, papers=papers, finishes=shop_finishes(rigging), earlier=against)
     answer = Answer(
         verb="cut",
         rigging=rigging,
@@ -73,22 +80,25 @@ def cut(
     return answer
 
 
-def cut_result(rigging: Rigging, *, trial: bool = False) -> CutResult:
+def shop_finishes(rigging: Rigging) -> dict[str, Finish]:
+    """Return the edge finishes with the allowances of the design's shop."""
+    own = rigging.model.design.shop.allowance
+    return {name: with_allowance(f, own[name]) if name in own else f for name, f in read_finishes().items()}
+
+
+def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | None = None) -> CutResult:
     """Return all new panels of a boat cut; see `cut`."""
     shop = rigging.model.design.shop
     gathered = gather(rigging)
     widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}
-    finishes = {
-        name: with_allowance(finish, shop.allowance[name]) if name in shop.allowance else finish
-        for name, finish in read_finishes().items()
-    }
     options = CutOptions(
         revision=rigging.model.design.revision,
         roll_widths=widths,
         seams={name: (points,) for name, points in gathered.seam_points.items()},
         trial=trial,
+        closer=better_nest,
     )
-    return cut_panels(gathered.panels, gathered.joints, finishes=finishes, options=options)
+    return cut_panels(gathered.panels, gathered.joints, finishes=shop_finishes(rigging), options=options)
 
 
 def buy(
