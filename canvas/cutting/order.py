@@ -62,7 +62,7 @@ def sewing_order(result: CutResult, *, finishes: Mapping[str, Finish]) -> tuple[
 
 
 def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -> list[tuple[str, str, float | None]]:
-    rows: list[tuple[int, str, str, float | None]] = []
+    rows: list[tuple[float, str, str, float | None]] = []
     for part in result.parts:
         if part.panel == panel and not part.edges:
             rows.append(_small_part(part))
@@ -77,17 +77,18 @@ def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -
         place = LATE.get(edge.finish, 4)
         fit = {"final": "", "long": f" Leave {edge.long_by * 1000:.0f} mm to fit.", "on board": " Finish on board."}
         does = f'Finish edge "{edge.name}" as {edge.finish}: {finish.section or "see its section"}.{fit[edge.fit]}'
-        rows.append((place if edge.fit == "final" else SET_ON_BOARD, does, edge.finish, edge.length))
+        at = place if edge.fit == "final" else SET_ON_BOARD + place / 10
+        rows.append((at, does, edge.finish, edge.length))
         if finish.points is not None:
-            rows.append((SET_ON_BOARD, f'Set {finish.points}s along "{edge.name}".', edge.finish, edge.length))
+            rows.append((SET_ON_BOARD + 2, f'Set {finish.points}s along "{edge.name}".', edge.finish, edge.length))
     for seam in result.seams:
         if panel == seam.panel_a != seam.panel_b:
             does = f'Try "{seam.name}" against "{seam.panel_b}" before the second row.'
-            rows.append((SET_ON_BOARD - 1, does, "", seam.length_a))
+            rows.append((SET_ON_BOARD + 1, does, "", seam.length_a))
     return [(does, finish, length) for _, does, finish, length in sorted(rows, key=lambda row: row[0])]
 
 
-def _small_part(part: FlatPart) -> tuple[int, str, str, float | None]:
+def _small_part(part: FlatPart) -> tuple[float, str, str, float | None]:
     """Return the step for a window, patch, collar or flap: (place in the order, words, finish, length)."""
     name = part.name.split(": ")[-1]
     large = part.name.rsplit(": ", 1)[0]
