@@ -113,8 +113,6 @@ class Viewer:
             "picture": self.view.capture_image,
         }.items():
             controller.trigger(name)(call)
-        controller.on_client_connected.add(lambda *_: self._visitors(1))
-        controller.on_client_exited.add(lambda *_: self._visitors(-1))
 
     def begin(self) -> None:
         """Start what runs beside the page; called on the server's loop."""
@@ -122,7 +120,8 @@ class Viewer:
         asyncio.get_running_loop().create_task(self._watch_file())
         self._boat_changed()
 
-    def _visitors(self, more: int) -> None:
+    def visited(self, more: int) -> None:
+        """Count a screen that came or went."""
         with self.state as state:
             state.visitors = max(0, state.visitors + more)
 

@@ -17,9 +17,10 @@ from canvas.geometry.surface import Floats
 from viewer.light import Asked, Chart
 
 FULL = 50.0
+READABLE = 4.6  # contrast of figures on their squares; WCAG 2.2 asks for 4.5
 SEATS = ("port seat", "starboard seat", "helm")
 ENDS = {"day": ((0xFF, 0xE6, 0x8A), (0x1F, 0x4E, 0x79)), "night": ((0xFF, 0x86, 0x69), (0x2A, 0x07, 0x05))}
-INKS = {"day": ("#16232c", "#ffffff"), "night": ("#140403", "#ff9d86")}
+INKS = {"day": ("#000000", "#ffffff"), "night": ("#140403", "#ffd9cf")}
 
 
 def rose_points(awa: Floats, value: Floats) -> str:
@@ -55,12 +56,31 @@ def _square(share: float, hour: float, *, here: bool, scheme: str) -> dict[str, 
     if not np.isfinite(share):
         colour = "#8b949a" if scheme == "day" else "#1a0504"
         return {"hour": hour, "colour": colour, "ink": INKS[scheme][0], "said": "sun down", "text": "", "here": here}
-    lit, shaded = (np.array(end) for end in ENDS[scheme])
-    mixed = np.round(lit + share * (shaded - lit)).astype(int)
-    ink = INKS[scheme][int(share > 0.5)]
+    lit, shaded = (np.array(end, dtype=float) for end in ENDS[scheme])
+    mixed = lit + share * (shaded - lit)
+    ink = max(INKS[scheme], key=lambda one: contrast(_parts(one), mixed))
+    while contrast(_parts(ink), mixed) < READABLE:
+        mixed *= 0.95
+        ink = INKS[scheme][1]
+    colour = "#" + "".join(f"{round(part):02x}" for part in mixed)
     said = f"{100 * share:.0f} % in shade"
-    colour = "#" + "".join(f"{part:02x}" for part in mixed)
     return {"hour": hour, "colour": colour, "ink": ink, "said": said, "text": f"{100 * share:.0f}", "here": here}
+
+
+def contrast(one: Floats, other: Floats) -> float:
+    """Return the contrast ratio of two colours, 0..255 each part (WCAG 2.2)."""
+    low, high = sorted(_luminance(part) for part in (one, other))
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(colour: Floats) -> float:
+    part = colour / 255.0
+    linear = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
+    return float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def _parts(colour: str) -> Floats:
+    return np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)], dtype=float)
 
 
 def latitude_text(degrees: float) -> str:

@@ -53,15 +53,11 @@ class Guard:
             return "Another page may not ask the boat."
         if origin is None and request.headers.get("Upgrade", "").lower() == "websocket":
             return "Only the boat's own page may connect."
-        if self.secret is None and not self._passes and not self._closed:
+        if self.secret is None and not self._passes:
             return None
         if request.cookies.get(COOKIE, "") in self._passes:
             return None
         return "Open the link that the boat's screen shows; it can be used once."
-
-    @property
-    def _closed(self) -> bool:
-        return self.secret is not None or bool(self._passes)
 
     def admit(self, offered: str) -> str | None:
         """Return a pass for the link's secret, which is then used up; None where it is wrong."""
@@ -73,8 +69,10 @@ class Guard:
         return found
 
 
-def middleware(guard: Guard) -> Callable[[web.Request, Handler], Awaitable[web.StreamResponse]]:
-    """Return the aiohttp middleware that asks `guard` first."""
+def middleware(
+    guard: Guard, *, visited: Callable[[int], None] = lambda _: None
+) -> Callable[[web.Request, Handler], Awaitable[web.StreamResponse]]:
+    """Return the aiohttp middleware that asks `guard` first, and tells `visited` of each screen that comes or goes."""
 
     @web.middleware
     async def ask(request: web.Request, handler: Handler) -> web.StreamResponse:
@@ -88,6 +86,12 @@ def middleware(guard: Guard) -> Callable[[web.Request, Handler], Awaitable[web.S
         refused = guard.refusal(request)
         if refused is not None:
             return web.Response(status=403, text=refused)
+        if request.headers.get("Upgrade", "").lower() == "websocket":
+            visited(1)
+            try:
+                return await handler(request)
+            finally:
+                visited(-1)
         response = await handler(request)
         if not response.prepared:
             response.headers.update(HEADERS)

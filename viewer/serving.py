@@ -52,7 +52,7 @@ def serve(
     key = secrets.token_urlsafe(16)
 
     def bound(server: Any) -> None:
-        server.app.middlewares.append(middleware(guard))
+        server.app.middlewares.append(middleware(guard, visited=viewer.visited))
         server.app.router.add_get("/index.html", _front_page(boat, key))
         server.app.router.add_get("/logo.png", _icon)
         server.app.router.add_routes(routes(viewer))
