@@ -78,6 +78,12 @@ def _finish(
             "Could not be done: not enough memory. Close other programs, or ask for fewer sets at once.", err=True
         )
         code = 3
+    except BrokenPipeError:  # whoever read the output wanted no more of it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 3
+    except OSError as error:
+        typer.echo(f"Could not be done: {error.strerror or error}. Free some room or choose another place.", err=True)
+        code = 3
     except (Stopped, KeyboardInterrupt):
         typer.echo("Stopped.", err=True)
         code = 130
@@ -95,6 +101,7 @@ def _show(answer: Any, *, as_json: bool) -> None:
     from canvas.brief.tables import print_answer
 
     print_answer(answer.record())
+    sys.stdout.flush()
 
 
 def _say(record: dict[str, Any]) -> None:
@@ -110,7 +117,7 @@ def _draw(answer: Any, folder: Path) -> None:
 
 
 def _missed(answer: Any, names: list[str]) -> list[str]:
-    """Return the required names that do not pass in every set that has them; a name no set knows is an error."""
+    """Return the required names that do not pass in every set they apply to; a name no set knows is an error."""
     if not names:
         return []
     verdicts: dict[str, list[str]] = {}
@@ -127,7 +134,8 @@ def _missed(answer: Any, names: list[str]) -> list[str]:
                 for name in unknown
             ]
         )
-    return [name for name in names if any(verdict != "pass" for verdict in verdicts[name])]
+    found = {name: [one for one in verdicts[name] if one != "not applicable"] for name in names}
+    return [name for name in names if not found[name] or any(verdict != "pass" for verdict in found[name])]
 
 
 def _complain(verb: str, problems: tuple[Problem, ...], *, as_json: bool) -> None:

@@ -15,11 +15,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
+from canvas.cloth.compiled import compiled
 from canvas.cutting.part import FlatPart
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Bools, Floats, Ints, locked
@@ -281,7 +281,7 @@ def _search(table: _Table, areas: Floats, fine: float) -> Ints:
     return best
 
 
-@numba.njit(cache=True)
+@compiled
 def _lay(  # noqa: PLR0917
     spans: Floats, count: Ints, height: Ints, blocked: Bools, turns: Bools, order: Ints, limit: float
 ) -> tuple[float, Floats, Ints, Bools]:
@@ -319,7 +319,7 @@ def _lay(  # noqa: PLR0917
     return length, x, row, turned
 
 
-@numba.njit(cache=True)
+@compiled
 def _farthest_back(  # noqa: PLR0917
     spans: Floats, count: Ints, height: int, start: int, busy: Floats, held: Ints, blocked: Bools, most: float
 ) -> float:
