@@ -112,6 +112,10 @@ def _once(problems: Sequence[Problem]) -> tuple[Problem, ...]:
 def _what(name: str) -> str:
     """Return what a file beside the page holds."""
     kinds = {
+        "strain.svg": "how far flat cloth must stretch, by part",
+        "sections.svg": "edges and seams in section",
+        "sewing-order.txt": "the order to sew in",
+        "parts.json": "this cut's parts, to compare a later cut with",
         "-nest.dxf": "parts as they lie on the roll",
         "-numbered.dxf": "parts, layers by ASTM D6673 number",
         "net.dxf": "finished outlines without allowances",
@@ -121,4 +125,4 @@ def _what(name: str) -> str:
         ".csv": "what to buy",
         ".json": "this page's numbers, for programs",
     }
-    return next(what for ending, what in kinds.items() if name.endswith(ending))
+    return next((what for ending, what in kinds.items() if name.endswith(ending)), "notes for the maker")
