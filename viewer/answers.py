@@ -1,8 +1,8 @@
 """Put the crew's questions and their answers for the shown set into a line of cells.
 
-Computes: picks and words from records; where the blade sees the wind on the usual courses.
+Computes: picks and words from records; the vane's words on the usual courses.
 Units: per cent, knots, metres in the words; radians inside.
-Source: the records of canvas; apparent wind of each course from the design's own boat speeds.
+Source: the records of canvas.
 Limits: an answer that is still being computed says so; one that is not known is never a pass.
 """
 
@@ -10,20 +10,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from canvas import verbs
-from canvas.air.wind import KNOT, apparent
-from canvas.brief.verdicts import questions
+from canvas.brief.verdicts import questions, worst
 from canvas.cloth.rigging import Rigging
-from canvas.design.schema.design import Design
+from canvas.study.courses import courses
 from canvas.wind.sector import Sector, sector
 
 SEATS = ("port seat", "starboard seat", "helm")
-TRUE_WIND_KN = 12.0  # in which the courses are told; common practice, no source
-SEEN, HALF = 0.9, 0.5  # shares of the blade from which a course reads as clear, or as partly hidden
+WAKE_WORDS = ("clear", "edge of wake", "in wake")
+TONE_OF_WAKE = {"clear": "good", "edge of wake": "close", "in wake": "bad"}
+FLOW_WORDS = {
+    "pass": "Steers on every course",
+    "close": "Too close to call",
+    "fail": "Do not count on it",
+    "unknown": "Not known",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,55 +67,59 @@ WAITING = "computing …"
 TONES = {"pass": "good", "close": "close", "fail": "bad", "unknown": "unknown"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
-    """One usual course and the apparent wind on it."""
-
-    name: str
-    awa: float
-
-
-def courses(design: Design) -> tuple[Course, ...]:
-    """Return the usual courses with their apparent wind angle, port and starboard alike [rad]."""
-    sailing = design.sailing
-    found = [Course(name="close-hauled", awa=sailing.close_hauled_awa)]
-    rows = sorted(sailing.boat_speed, key=lambda row: row.true_wind)
-    winds = [row.true_wind for row in rows]
-    for name, twa_deg in (("reach", 90), ("run 120", 120), ("run 150", 150), ("run 180", 180)):
-        speeds = [row.reach if twa_deg == 90 else row.run for row in rows]
-        boat = float(np.interp(TRUE_WIND_KN * KNOT, winds, speeds)) if rows else 0.0
-        found.append(Course(name=name, awa=abs(float(apparent(TRUE_WIND_KN * KNOT, np.radians(twa_deg), boat).angle))))
-    return (*found, Course(name="at anchor", awa=0.0))
-
-
-def sight_by_course(rigging: Rigging, set_name: str, *, heel: float) -> tuple[tuple[Course, float], ...]:
-    """Return for each course the share of the blade that sees the wind, on the worse tack."""
-    listed = courses(rigging.model.design)
-    angles = np.array([sign * course.awa for course in listed for sign in (1.0, -1.0)])
-    clear = sector(rigging.rig(set_name).scene, awa=angles, heel=heel).clear_share.reshape(-1, 2).min(axis=1)
-    return tuple((course, float(share)) for course, share in zip(listed, clear, strict=True))
-
-
 def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
-    """Return whether the vane gets its wind, in the words of `canvas vane`."""
-    record = verbs.vane(rigging, sets=[set_name], heel=heel).record()
-    one = record["sets"][0]
-    rows = tuple(
-        (f"{course.name} ({np.degrees(course.awa):.0f}°)", f"{100 * share:.0f} %", _sight_tone(share))
-        for course, share in sight_by_course(rigging, set_name, heel=heel)
-    )
+    """Return whether the vane gets its wind, in the words of `canvas vane`: sight, and the wake estimate's words.
+
+    The flow's own verdict takes its place where one has been run; see `flow_cell`.
+    """
+    listed = courses(rigging.model.design.sailing)
+    both = [sign * course.awa for course in listed for sign in (1.0, -1.0)]
+
+    def angles(method: Literal["sector", "wake"]) -> list[dict[str, Any]]:
+        record = verbs.vane(rigging, sets=[set_name], method=method, awa=both, heel=heel).record()
+        return list(record["sets"][0]["angles"])
+
+    sight, wake = angles("sector"), angles("wake")
+    rows = []
+    for n, course in enumerate(listed):
+        tacks = slice(2 * n, 2 * n + 2)
+        share = min(one["clear_share"] for one in sight[tacks])
+        word = max((one["wake_word"] for one in wake[tacks]), key=WAKE_WORDS.index)
+        rows.append(
+            (f"{course.name} {np.degrees(course.awa):.0f}°", f"{100 * share:.0f} %, {word}", TONE_OF_WAKE[word])
+        )
+    said = verbs.vane(rigging, sets=[set_name], heel=heel).record()["sets"][0]["sentence"]
+    first = rows[0][1].replace("%,", "% of the blade in sight of the wind,")
     return Cell(
         key="vane",
-        ask="Will the vane steer? (line of sight only)",
-        word=f"Not known. Close-hauled, {rows[0][1]} of its blade sees the wind",
-        note=one["sentence"].removeprefix("Line of sight: "),
+        ask="Will the vane steer? (sight; wake estimate, rough)",
+        word=f"Not known. {listed[0].name.capitalize()}: {first}",
+        note=said.removeprefix("Line of sight: "),
         tone="unknown",
-        rows=rows,
+        rows=tuple(rows),
     )
 
 
-def _sight_tone(share: float) -> str:
-    return "good" if share >= SEEN else "close" if share >= HALF else "bad"
+def flow_cell(record: Mapping[str, Any], set_name: str, *, cell: float) -> Cell:
+    """Return the flow's verdict by course, from the record of `canvas vane --method flow`."""
+    one = next(part for part in record["sets"] if part["name"] == set_name)
+    verdicts = [course["verdict"] for course in one["courses"]]
+    overall = worst(verdicts)
+    rows = tuple(
+        (f"{course['name']} {course['awa_deg']:.0f}°", _lowest(course), TONES[course["verdict"]])
+        for course in one["courses"]
+    )
+    return Cell(
+        key="vane", ask=f"Will the vane steer? (air flow, cells of {100 * cell:.0f} cm)", word=FLOW_WORDS[overall],
+        note=one["sentence"], tone=TONES[overall], rows=rows,
+    )  # fmt: skip
+
+
+def _lowest(course: Mapping[str, Any]) -> str:
+    if course["lowest_aws_kn"] is None:
+        return str(FLOW_WORDS[course["verdict"]]).lower()
+    low, high = course["lowest_aws_kn_low"], course["lowest_aws_kn_high"]
+    return f"from {low:.1f} to {high:.1f} kn apparent"
 
 
 def shade_cell(names: Sequence[str], share: Sequence[float], *, sun_up: bool) -> Cell:

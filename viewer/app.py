@@ -71,7 +71,7 @@ class Viewer:
                 "flat_name": "", "flat_svg": "", "flat_note": "", "flat_said": "Cutting the flat parts …",
                 "measuring": False, "measure_text": "Pick two marks, or two points of the picture.",
                 "measure_from": "", "measure_to": "", "mark_names": [], "versus": "", "versus_rows": [],
-                "eyes": [], "standing": False, "caution": f"{AID} {LINE_OF_SIGHT}",
+                "flow_said": "", "eyes": [], "standing": False, "caution": f"{AID} {LINE_OF_SIGHT}",
             }
         )  # fmt: skip
 
@@ -109,15 +109,26 @@ class Viewer:
             "look": self._look,
             "turn": self._turn,
             "play": self._play,
+            "flow": self.showing.blow,
             "measure": self._measure,
             "picture": self.view.capture_image,
         }.items():
             controller.trigger(name)(call)
 
+    def post(self, what: Callable[[], None]) -> None:
+        """Do something to the page from another thread."""
+
+        def now() -> None:
+            with self.state:
+                what()
+
+        self.loop.call_soon_threadsafe(now)
+
     def begin(self) -> None:
         """Start what runs beside the page; called on the server's loop."""
-        self.worker.start(asyncio.get_running_loop())
-        asyncio.get_running_loop().create_task(self._watch_file())
+        self.loop = asyncio.get_running_loop()
+        self.worker.start(self.loop)
+        self.loop.create_task(self._watch_file())
         self._boat_changed()
 
     def visited(self, more: int) -> None:
@@ -190,6 +201,7 @@ class Viewer:
         name, rigging = self.state.set_name, self.boat.rigging
         self.boat.shown = name
         with self.state as s:
+            s.flow_said = ""
             s.busy = f"putting “{name}” up …"
             self.showing.forget()
 
@@ -203,7 +215,7 @@ class Viewer:
             self.view.update()
             self.showing.answer_all()
 
-        self.worker.ask_soon(lambda: light.Follower(rigging.rig(name)), done)
+        self.worker.ask(lambda: light.Follower(rigging.rig(name)), done, pace="quick")
 
     def _boat_changed(self) -> None:
         design = self.boat.rigging.model.design
@@ -252,7 +264,7 @@ class Viewer:
                 self.show_handles()
             self.showing.answer_all()
 
-        self.worker.ask_soon(step, done)
+        self.worker.ask(step, done, pace="quick")
 
     def _shape(self, part: str, number: int, value: float | str) -> None:
         found = handles.handles_of(self.boat.draft, self.boat.rigging, part)

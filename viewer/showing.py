@@ -8,6 +8,7 @@ Limits: what belongs to a set or a boat no longer shown is dropped.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -21,10 +22,13 @@ from canvas.brief.svg import svg_text
 from canvas.cloth.rigging import Rigging
 from canvas.design.units import length_text
 from canvas.geometry.surface import Floats
+from canvas.jobs.failure import Stopped
+from canvas.jobs.progress import Progress
 from canvas.sky.dome import DomeMap, PlaceTables, place_tables
 from canvas.sky.sun import Sun
 from canvas.verbs.making import cut_result
 from canvas.verbs.sky import known_map
+from canvas.wind.flow.run import COARSE
 from viewer import answers, charts, light
 
 if TYPE_CHECKING:
@@ -59,6 +63,7 @@ class Showing:
         self._tables_of = (0, 0.0)
         self._known: DomeMap | None = None
         self._settled = 0
+        self._stop_flow = threading.Event()
         self._chart: light.Chart | None = None
         self._from: Floats | None = None
         self._parts: dict[str, Any] = {}
@@ -101,7 +106,9 @@ class Showing:
             s.busy = "looking at the vane …"
             self._put(answers.day_cell(), *answers.record_cells(waiting, name))
         v.worker.ask(
-            lambda: (answers.vane_cell(rigging, name, heel=heel), self._roses(rigging, name, heel)), self._vane_done
+            lambda: (answers.vane_cell(rigging, name, heel=heel), self._roses(rigging, name, heel)),
+            self._vane_done,
+            pace="quick",
         )
         v.worker.ask(lambda: known_map(rigging, name), self._map_done)
         for verb in SLOW:
@@ -170,7 +177,7 @@ class Showing:
                 self._put(answers.day_cell(day.names, list(day.share)))
                 self.chart_again()
 
-        self.v.worker.ask_soon(work, done)
+        self.v.worker.ask(work, done, pace="quick")
 
     def _lit_tables(self, known: DomeMap, heel: float) -> PlaceTables:
         """Return the look-up table of a map, kept until set or heel change."""
@@ -234,6 +241,35 @@ class Showing:
             )
         self.v.stage.pick(part.panel)
         self.v.view.update()
+
+    def blow(self) -> None:
+        """Run the air flow for the set that is up, beside the screen; saved runs are used again. Again: stop."""
+        v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
+        if v.state.flow_said:
+            self._stop_flow.set()
+            return
+        self._stop_flow = stop = threading.Event()
+        turn, heel = v.worker.turn, v.asked().heel
+
+        def told(what: str, done: int, total: int) -> None:
+            v.post(lambda: v.state.update({"flow_said": f"{what}: {done} of {total}"}))
+
+        progress = Progress(told, stopping=lambda: stop.is_set() or v.worker.turn != turn)
+
+        def work() -> Record:
+            answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
+            return answer.record()
+
+        def done(outcome: Any) -> None:
+            with v.state as s:
+                s.flow_said = ""
+                if isinstance(outcome, Exception):
+                    v.say("The flow run was stopped." if isinstance(outcome, Stopped) else str(outcome), wrong=True)
+                    return
+                self._put(answers.flow_cell(outcome, name, cell=COARSE))
+
+        v.state.flow_said = "beginning …"
+        v.worker.ask(work, done, pace="long")
 
     def compare(self) -> None:
         """Put the answers of another set beside those of the one that is up."""

@@ -1,6 +1,6 @@
-"""Do slow work beside the screen, one thing at a time, and drop what nobody waits for any more.
+"""Do work beside the screen, one thing at a time at each pace, and drop what nobody waits for any more.
 
-Computes: nothing; runs what it is given in one thread.
+Computes: nothing; edits and the vane are quick, whole verbs slow, flow runs long.
 Units: none.
 Source: none.
 Limits: work that has begun is finished, its outcome thrown away when its turn is over. The thread ends with the
@@ -13,51 +13,40 @@ import asyncio
 import queue
 import threading
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal, get_args
 
 Work = Callable[[], Any]
 Done = Callable[[Any], None]
+Pace = Literal["quick", "slow", "long"]
+PACES: tuple[Pace, ...] = get_args(Pace)
 
 
 class Worker:
-    """One thread with a queue, tied to the loop that the screen runs on."""
+    """A few threads, each with a queue of its own pace, tied to the loop that the screen runs on."""
 
     def __init__(self) -> None:
         self.turn = 0
-        self._queue: queue.PriorityQueue[tuple[int, int, int, Work, Done]] = queue.PriorityQueue()
-        self._asked = 0
+        self._queues: dict[Pace, queue.Queue[tuple[int, Work, Done]]] = {pace: queue.Queue() for pace in PACES}
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._thread = threading.Thread(target=self._run, name="slow work", daemon=True)
 
     def start(self, loop: asyncio.AbstractEventLoop) -> None:
         """Begin, handing results to `loop`."""
         self._loop = loop
-        self._thread.start()
+        for pace in PACES:
+            threading.Thread(target=self._run, args=(pace,), name=f"{pace} work", daemon=True).start()
 
     def next_turn(self) -> int:
         """Begin a new turn: what was asked before is no longer wanted."""
         self.turn += 1
         return self.turn
 
-    def ask(self, work: Work, done: Done) -> None:
+    def ask(self, work: Work, done: Done, *, pace: Pace = "slow") -> None:
         """Queue work of this turn; `done` is called on the loop with its outcome, or with the exception it raised."""
-        self._put(1, work, done)
+        self._queues[pace].put((self.turn, work, done))
 
-    def ask_soon(self, work: Work, done: Done) -> None:
-        """Queue work ahead of all that waits."""
-        self._put(0, work, done)
-
-    def _put(self, rank: int, work: Work, done: Done) -> None:
-        self._asked += 1
-        self._queue.put((rank, self._asked, self.turn, work, done))
-
-    def idle(self) -> bool:
-        """Return whether nothing waits."""
-        return self._queue.empty()
-
-    def _run(self) -> None:
+    def _run(self, pace: Pace) -> None:
         while True:
-            _, _, turn, work, done = self._queue.get()
+            turn, work, done = self._queues[pace].get()
             if turn != self.turn:
                 continue
             outcome: Any
