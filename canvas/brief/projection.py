@@ -85,7 +85,10 @@ def _covered(spots: Floats, faces: Ints, twice: Floats) -> shapely.Geometry:
     It is the inside of their common rim, or, where they lie over one another and the rim says nothing, their union.
     """
     edges, _, second = _edges(faces)
-    rim = shapely.build_area(shapely.multilinestrings(spots[edges[second < 0]]))
+    try:
+        rim = shapely.build_area(shapely.multilinestrings(spots[edges[second < 0]]))
+    except shapely.errors.GEOSException:  # a rim that crosses or touches itself encloses nothing definite
+        rim = shapely.Polygon()
     if abs(rim.area - twice.sum() / 2) < 1e-4 * rim.area:
         return rim
     return _union(list(shapely.polygons(spots[faces])))
