@@ -86,7 +86,7 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
         share = min(one["clear_share"] for one in sight[tacks])
         word = max((one["wake_word"] for one in wake[tacks]), key=WAKE_WORDS.index)
         rows.append(
-            (f"{course.name} {np.degrees(course.awa):.0f}°", f"{100 * share:.0f} %, {word}", TONE_OF_WAKE[word])
+            (f"{course.name} ({np.degrees(course.awa):.0f}°)", f"{100 * share:.0f} %, {word}", TONE_OF_WAKE[word])
         )
     said = verbs.vane(rigging, sets=[set_name], heel=heel).record()["sets"][0]["sentence"]
     first = rows[0][1].replace("%,", "% of the blade in sight of the wind,")
@@ -106,7 +106,7 @@ def flow_cell(record: Mapping[str, Any], set_name: str, *, cell: float) -> Cell:
     verdicts = [course["verdict"] for course in one["courses"]]
     overall = worst(verdicts)
     rows = tuple(
-        (f"{course['name']} {course['awa_deg']:.0f}°", _lowest(course), TONES[course["verdict"]])
+        (f"{course['name']} ({course['awa_deg']:.0f}°)", _lowest(course), TONES[course["verdict"]])
         for course in one["courses"]
     )
     return Cell(

@@ -11,6 +11,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -58,7 +59,7 @@ class Showing:
     def __init__(self, viewer: Viewer) -> None:
         self.v = viewer
         self._cells: dict[str, answers.Cell] = {}
-        self._records: dict[tuple[int, str, str], Record] = {}
+        self._records: WeakKeyDictionary[Rigging, dict[tuple[str, str], Record]] = WeakKeyDictionary()
         self._tables: PlaceTables | None = None
         self._tables_of = (0, 0.0)
         self._known: DomeMap | None = None
@@ -67,9 +68,6 @@ class Showing:
         self._chart: light.Chart | None = None
         self._from: Floats | None = None
         self._parts: dict[str, Any] = {}
-
-    def _key(self, verb: str, name: str) -> tuple[int, str, str]:
-        return id(self.v.boat.rigging), verb, name
 
     def _put(self, *cells: answers.Cell) -> None:
         for cell in cells:
@@ -100,7 +98,8 @@ class Showing:
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
         self._known = self._chart = None
         heel = v.asked().heel
-        waiting = {verb: self._records.get(self._key(verb, name)) for verb in SLOW}
+        kept = self._records.get(rigging, {})
+        waiting = {verb: kept.get((verb, name)) for verb in SLOW}
         with v.state as s:
             s.checks, s.flat, s.flat_svg, s.flat_note, s.roses = [], [], "", "", []
             s.busy = "looking at the vane …"
@@ -117,11 +116,11 @@ class Showing:
 
     def _telling(self, verb: str, rigging: Rigging, name: str) -> Callable[[], Record]:
         def work() -> Record:
-            key = (id(rigging), verb, name)
-            if key not in self._records:
+            kept = self._records.setdefault(rigging, {})
+            if (verb, name) not in kept:
                 sets = [name] if name != "bare" or verb != "buy" else None
-                self._records[key] = getattr(verbs, verb)(rigging, sets=sets).record()
-            return self._records[key]
+                kept[verb, name] = getattr(verbs, verb)(rigging, sets=sets).record()
+            return kept[verb, name]
 
         return work
 

@@ -99,9 +99,18 @@ def test_change_that_cannot_be_built_is_taken_back(boat):
 @pytest.mark.behaviour
 def test_panel_taken_down_and_put_up_again(boat):
     def put(up: bool) -> bool:
-        return boat.change(lambda draft: handles.put_up(draft, boat.rigging, "wet watch", "watch tent roof", up=up))
+        return boat.change(lambda draft: handles.put_up(draft, boat.rigging, "closed tent", "bridging piece", up=up))
 
+    before = [one.panel for one in boat.rigging.model.design.panels_up("closed tent")]
     assert put(up=False)
-    assert [one.panel for one in boat.rigging.model.design.panels_up("wet watch")] == ["spray hood", "bimini"]
+    assert [one.panel for one in boat.rigging.model.design.panels_up("closed tent")] == [
+        name for name in before if name != "bridging piece"
+    ]
     assert put(up=True)
-    assert len(boat.rigging.model.design.panels_up("wet watch")) == 3
+    assert {one.panel for one in boat.rigging.model.design.panels_up("closed tent")} == set(before)
+
+
+@pytest.mark.behaviour
+def test_panel_stays_up_in_the_set_it_is_cut_in(boat):
+    assert not boat.change(lambda draft: handles.put_up(draft, boat.rigging, "wet watch", "watch tent roof", up=False))
+    assert "wet watch" in str(boat.problems[0])

@@ -72,7 +72,7 @@ def test_vane_cell_has_the_words_of_the_verb_and_is_no_pass():
     assert cell.note == said.removeprefix("Line of sight: ")
     assert cell.tone == "unknown"
     assert "Not known" in cell.word
-    ahead = {row[0]: row[1] for row in cell.rows}["at anchor 0°"]
+    ahead = {row[0]: row[1] for row in cell.rows}["at anchor (0°)"]
     straight = verbs.vane(rigging, sets=["closed tent"], awa=[0.0]).record()["sets"][0]["angles"][0]["clear_share"]
     wake = verbs.vane(rigging, sets=["closed tent"], awa=[0.0], method="wake").record()["sets"][0]["angles"][0]
     assert ahead == f"{100 * straight:.0f} %, {wake['wake_word']}"
