@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 
 import numpy as np
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Playwright, sync_playwright
 
 from tests.viewer.conftest import FLAGS, copy_of, open_screen, serve
 
@@ -33,30 +33,37 @@ def main() -> None:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         running = serve(copy_of("marrowgrass", Path(folder)))
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
-        screen = open_screen(browser, running.address)
-        screen.page.get_by_role("radio", name="wet watch").click()
-        screen.until("[...document.querySelectorAll('.word')].every(e => !e.innerText.includes('computing'))")
-        screen.page.wait_for_timeout(8000)
-        took = []
-        for step in range(40):
-            took.append(screen.page.evaluate(DRAG, 7.25 + 0.25 * (step % 40)))
-            screen.page.wait_for_timeout(120)
-        print(f"recolour: median {np.median(took):.0f} ms, 95th percentile {np.percentile(took, 95):.0f} ms")
-        screen.page.get_by_role("tab", name="Shape").click()
-        screen.page.select_option("select[name=part]", label="watch tent roof")
-        box = screen.page.locator('input[name="leech: height of both ends"]')
-        edits = []
-        for value in (1.25, 1.30, 1.35, 1.30, 1.25, 1.20):
-            begun = time.monotonic()
-            box.fill(str(value))
-            box.press("Tab")
-            screen.until("v => document.querySelector('[role=status]').innerText.includes('→ ' + v)", str(value))
-            screen.until("!document.querySelector('[data-key=vane] .word').innerText.includes('computing')")
-            edits.append(1000 * (time.monotonic() - begun))
-        print(f"edit to new answers: median {np.median(edits):.0f} ms, largest {max(edits):.0f} ms")
-        browser.close()
-        running.stop()
+        try:
+            measure(play, running.address)
+        finally:
+            running.stop()
+
+
+def measure(play: Playwright, address: str) -> None:
+    """Drag and edit on one screen, and print how long it took."""
+    browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+    screen = open_screen(browser, address)
+    screen.page.get_by_role("radio", name="wet watch").click()
+    screen.until("[...document.querySelectorAll('.word')].every(e => !e.innerText.includes('computing'))")
+    screen.page.wait_for_timeout(8000)
+    took = []
+    for step in range(40):
+        took.append(screen.page.evaluate(DRAG, 7.25 + 0.25 * (step % 40)))
+        screen.page.wait_for_timeout(120)
+    print(f"recolour: median {np.median(took):.0f} ms, 95th percentile {np.percentile(took, 95):.0f} ms")
+    screen.page.get_by_role("tab", name="Shape").click()
+    screen.page.select_option("select[name=part]", label="watch tent roof")
+    box = screen.page.locator('input[name="leech: height of both ends"]')
+    edits = []
+    for value in (1.25, 1.30, 1.35, 1.30, 1.25, 1.20):
+        begun = time.monotonic()
+        box.fill(str(value))
+        box.press("Tab")
+        screen.until("v => document.querySelector('[role=status]').innerText.includes('→ ' + v)", str(value))
+        screen.until("!document.querySelector('[data-key=vane] .word').innerText.includes('computing')")
+        edits.append(1000 * (time.monotonic() - begun))
+    print(f"edit to new answers: median {np.median(edits):.0f} ms, largest {max(edits):.0f} ms")
+    browser.close()
 
 
 if __name__ == "__main__":
