@@ -18,7 +18,8 @@ TRY_IT = (
 )
 LOADS = (
     "Loads are estimates. Fittings must follow their makers' ratings and a rigger's or naval architect's judgement "
-    "where people lean on them. Never safe in gales. Breaking seas are not modelled and carry over ten times more than wind."
+    "where people lean on them. Never safe in gales. Breaking seas are not modelled and carry over ten times more than "
+    "wind."
 )
 EXITS = "Keep two ways out, a clear look-out all round, and a knife at hand."
 GAS = (

@@ -17,6 +17,7 @@ from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
 from canvas.brief.tubeschedule import bend_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult, EdgeResult
+from canvas.design.schema.base import Vector
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Edge, Panel
 from canvas.design.tables import finishes, word
@@ -187,11 +188,16 @@ def keep_clear(rigging: Rigging, unit: str) -> list[Block]:
     design = rigging.model.design
     vane = word("wind_vane", region=design.words)
     swing = np.degrees(design.vane.swing)
-    must = [f"The {vane}'s blade swings {swing:.0f} degrees either side; nothing may touch it or its lines."]
+    blade = f"The {vane}'s blade ({design.vane.kind})"
+    must = [f"{blade} swings {swing:.0f} degrees either side; nothing may touch it or its lines."]
     must += [
         f"Winch {one.name}: a handle of {length_text(one.handle, unit)} turns right round." for one in design.winch
     ]
-    must += [f"{one.name} ({one.kind}): keep cloth away, nothing may trap what leaves it." for one in design.outlet]
+    must += [
+        f"{one.name} ({one.kind}), {_where(rigging, one.at, unit)}: keep cloth away, nothing may trap what leaves it."
+        for one in design.outlet
+    ]
+    must += [f"{one.name}, {_where(rigging, one.at, unit)}: leave room to open it." for one in design.filler]
     must.append("The companionway and one other way out stay open for a person in an inflated lifejacket.")
     if design.spars.mast.boom is not None:
         must.append("The boom at its lowest passes over everything that is up under way.")
@@ -202,6 +208,15 @@ def keep_clear(rigging: Rigging, unit: str) -> list[Block]:
             chafe += [f"{panel.name}: collar where {one.by} passes through." for one in panel.pierced]
     blocks: list[Block] = [Heading(text="What must swing, wind and open"), Bullets(items=tuple(must))]
     return [*blocks, Heading(text="Where it must not chafe"), Bullets(items=tuple(chafe))] if chafe else blocks
+
+
+def _where(rigging: Rigging, spot: Vector | str, unit: str) -> str:
+    """Return a place in words: how far aft, to which side, how high over the sole."""
+    x, y, z = (float(part) for part in rigging.model.at(spot))
+    aft = f"{length_text(abs(x), unit)} {'aft' if x >= 0 else 'forward'} of the bulkhead"
+    off = f"{length_text(abs(y), unit)} to {'starboard' if y > 0 else 'port'}"
+    beside = "on the middle line" if abs(y) < 0.005 else off
+    return f"{aft}, {beside}, {length_text(abs(z), unit)} {'over' if z >= 0 else 'below'} the sole"
 
 
 def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:

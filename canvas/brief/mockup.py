@@ -23,6 +23,7 @@ from canvas.brief.rigging_steps import EdgeStep, FreeCorner, PanelSteps, rigging
 from canvas.brief.spots import Spot
 from canvas.brief.views import Drafter
 from canvas.cloth.rigging import Rigging
+from canvas.design.schema.rig import Tie
 from canvas.design.units import INCH, length_text
 from canvas.geometry.scene import Scene
 
@@ -104,8 +105,14 @@ def _panel(panel: PanelSteps, number: int, *, scene: Scene, drafter: Drafter, un
         heads = ("edge", "finish", "along it", "corner to corner", "hollow in the middle")
         blocks.append(Grid(title="Then the free edges", heads=heads, rows=rows, shares=(0.2, 0.22, 0.18, 0.2, 0.2)))
     if panel.ties:
-        blocks += [Prose(text="Ties:"), Bullets(items=panel.ties)]
+        blocks += [Prose(text="Ties:"), Bullets(items=tuple(_tie(one, unit) for one in panel.ties))]
     return blocks
+
+
+def _tie(tie: Tie, unit: str) -> str:
+    """Return what a tie is, where it goes and how long it is, where that is said."""
+    long = "" if tie.length is None else f", {cord_text(tie.length, units=unit)} long"
+    return f"{tie.kind} at {tie.at if isinstance(tie.at, str) else 'the point given'}{long}"
 
 
 def _held(edge: EdgeStep, unit: str) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ import numpy as np
 
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.shape import PanelShape
-from canvas.design.schema.rig import Panel
+from canvas.design.schema.rig import Panel, Tie
 from canvas.design.tables import finishes
 from canvas.geometry.surface import Floats, locked
 from canvas.survey.marks import Marks
@@ -105,7 +105,7 @@ class PanelSteps:
     held: tuple[EdgeStep, ...]
     corners: tuple[FreeCorner, ...]
     free: tuple[EdgeStep, ...]
-    ties: tuple[str, ...]
+    ties: tuple[Tie, ...]  # as the design has them
 
 
 def rigging_steps(rigging: Rigging, set_name: str) -> tuple[PanelSteps, ...]:
@@ -150,7 +150,7 @@ def _panel(panel: Panel, shape: PanelShape, marks: Marks) -> PanelSteps:
         held=tuple(edge for edge in edges if edge.kind != "free"),
         corners=tuple(corners),
         free=tuple(edge for edge in edges if edge.kind == "free"),
-        ties=tuple(f"{tie.kind} at {tie.at if isinstance(tie.at, str) else 'the point given'}" for tie in panel.ties),
+        ties=tuple(panel.ties),
     )
 
 

@@ -241,7 +241,7 @@ def _opened(model: Model, ups: Sequence[PanelUp]) -> dict[str, tuple[str, float]
     """Return by panel the edge whose zip is open and the share of it that is."""
     opened = {}
     for up in ups:
-        edges = [edge for edge in model.outlines[up.panel].edges if edge.finish == "zip"]
+        edges = [edge for edge in model.outlines[up.panel].edges if edge.finish.startswith("zip")]
         edge = next((edge for edge in edges if up.zip_edge in (None, edge.name)), None)
         if up.zip > 0 and edge is not None:
             opened[up.panel] = (edge.name, float(up.zip))

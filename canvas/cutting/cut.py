@@ -163,7 +163,7 @@ def _make(
     """Return the panel divided and laid flat, its problems with it."""
     own = {edge.name: for_tube(finishes[edge.finish], edge.tube_diameter) for edge in panel.edges}
     extra: dict[str, tuple[Fit, float]] = {
-        edge.name: (("final", 0.0) if options.trial else fit_of(edge.sd, own[edge.name].tolerance))
+        edge.name: (("final", 0.0) if options.trial else fit_of(edge.sd, edge.tolerance or own[edge.name].tolerance))
         for edge in panel.edges
     }
     widest = max(own[name].allowance + extra[name][1] for name in own)

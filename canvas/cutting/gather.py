@@ -119,6 +119,7 @@ def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
             vertices=along[::-1],
             sd=_edge_sd(rigging, spec, place),
             tube_diameter=model.tubes[edge.along].diameter if edge.along and edge.along in model.tubes else None,
+            tolerance=edge.tolerance,
         )
         for place, (edge, formed, along) in enumerate(zip(spec.edges, shape.edges, shape.edge_vertices, strict=True))
     )
@@ -142,6 +143,7 @@ def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
                 at=wire.at,
                 diameter=model.tubes[wire.name].diameter if wire.name in model.tubes else 0.01,
                 slit=shape.vertices[shape.slits[k]] if k < len(shape.slits) and len(shape.slits[k]) > 1 else None,
+                collar=next((one.collar for one in spec.pierced if one.by == wire.name), None),
             )
             for k, wire in enumerate(outline.pierced)
         ),

@@ -88,6 +88,7 @@ def _openings(made: MadePanel, piece: MadePiece, *, trial: bool) -> tuple[list[O
                     at=piercing.at,
                     diameter=piercing.diameter,
                     slit=piercing.slit,
+                    collar=piercing.collar,
                 )
             )
     if not trial:

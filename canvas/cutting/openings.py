@@ -161,7 +161,14 @@ def _straps(opening: Polygon) -> list[Item]:
 
 
 def pierced_opening(
-    piece: Piece, flat: Flat, *, name: str, at: Floats, diameter: float, slit: Floats | None
+    piece: Piece,
+    flat: Flat,
+    *,
+    name: str,
+    at: Floats,
+    diameter: float,
+    slit: Floats | None,
+    collar: float | None = None,
 ) -> Opening:
     """Return the hole, collar and slit where a wire passes.
 
@@ -176,30 +183,31 @@ def pierced_opening(
         Of what passes. [m]
     slit : (k, 3) ndarray or None
         Line on the formed cloth from the hole to an edge. [m]
+    collar : float, optional
+        From the hole to the collar's edge; `COLLAR` where absent. [m]
     """
     centre = on_flat(piece, flat.uv, np.asarray(at)[None, :])[0]
     radius = diameter / 2 + HOLE_CLEAR
     hole = Point(centre).buffer(radius, quad_segs=24)
-    collar = Point(centre).buffer(radius + COLLAR, quad_segs=24)
+    ring = Point(centre).buffer(radius + (COLLAR if collar is None else collar), quad_segs=24)
     items: list[Item] = [
         Line(layer=Layer.CUT_OUT, points=_ring(hole), closed=True),
-        Line(layer=Layer.FOLD, points=_ring(collar), closed=True, dashed=True),
+        Line(layer=Layer.FOLD, points=_ring(ring), closed=True, dashed=True),
         DrawnPoint(layer=Layer.DRILL, at=centre),
     ]
-    region = collar
+    region = ring
     if slit is not None:
         line = LineString(on_flat(piece, flat.uv, np.asarray(slit))).difference(hole)
         longest = max(getattr(line, "geoms", [line]), key=lambda g: g.length)
         if longest.length > 0:
             items.append(Line(layer=Layer.CUT_OUT, points=np.asarray(longest.coords)))
             region = region.union(longest.buffer(0.03))
-    ring = collar.difference(hole)
     return Opening(
         name=name,
         region=region,
         items=tuple(items),
         hole=_ring(hole),
-        own=_ring(Polygon(ring.exterior)),
+        own=_ring(ring),
         own_allowance=0.0,
     )
 

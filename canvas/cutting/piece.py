@@ -60,6 +60,8 @@ class EdgeToCut:
         Standard deviation of the edge's place; None where unknown. [m]
     tube_diameter : float or None
         Outside diameter of the tube or batten a pocket takes. [m]
+    tolerance : float or None
+        How far its place may be off; that of its finish where absent. [m]
     """
 
     name: str
@@ -67,6 +69,7 @@ class EdgeToCut:
     vertices: Ints
     sd: float | None = None
     tube_diameter: float | None = None
+    tolerance: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "vertices", locked(self.vertices, dtype=np.int64))
@@ -106,12 +109,15 @@ class Piercing:
         Of what passes. [m]
     slit : (k, 3) ndarray or None
         Line from there to an edge along which the cloth is slit open, so that it goes round the wire. [m]
+    collar : float or None
+        From the hole to the collar's edge; as usual where absent. [m]
     """
 
     name: str
     at: Floats
     diameter: float
     slit: Floats | None = None
+    collar: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

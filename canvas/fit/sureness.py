@@ -131,7 +131,9 @@ class Sureness:
                 self._between_corners(values, fixed, line, shape.vertices)
                 fixed[line] = True
         for edge, line in zip(panel.edges, shape.edge_vertices, strict=True):
-            values[line, -1] = np.maximum(values[line, -1], finishes()[edge.finish or "hem"].tolerance)
+            values[line, -1] = np.maximum(
+                values[line, -1], edge.tolerance or finishes()[edge.finish or "hem"].tolerance
+            )
         values = _film(values, fixed, shape.faces)
         return _Follow(points=shape.vertices, shares=values[:, :-2], play=values[:, -2], tolerance=values[:, -1])
 

@@ -159,7 +159,7 @@ def bill(take: TakeOff, design: Design, *, rate: float | None = None) -> Bill:
         set_name=take.set_name,
         currency=design.prices.currency,
         lines=_lines(take, design),
-        work=_work(take),
+        work=_work(take, visit_quoted=design.prices.fitting_visit is not None),
         rate=rate if rate is not None else design.prices.labour_hour,
     )
 
@@ -179,6 +179,8 @@ def _lines(take: TakeOff, design: Design) -> tuple[Priced, ...]:
         lines.append(_line("zip", "m", sum(one.length for one in take.zips), design))
     lines += [_line(goods.name, goods.each, goods.amount, design) for goods in take.goods]
     lines.append(_line("thread", "m", take.thread, design))
+    if typed.fitting_visit is not None:  # quoted by the visit: its hours are in the price
+        lines.append(Priced(name="fitting visit", unit="visit", amount=1.0, price=typed.fitting_visit))
     return tuple(lines)
 
 
@@ -188,7 +190,7 @@ def _line(name: str, unit: str, amount: float, design: Design) -> Priced:
     return Priced(name=name, unit=unit, amount=amount, price=price)
 
 
-def _work(take: TakeOff) -> tuple[Work, ...]:
+def _work(take: TakeOff, *, visit_quoted: bool) -> tuple[Work, ...]:
     panels = take.panels
     amounts = {
         "sewing, an hour a metre of row": take.sewing,
@@ -197,7 +199,7 @@ def _work(take: TakeOff) -> tuple[Work, ...]:
         "zip, an hour each": float(sum(panel.zips for panel in panels)),
         "window, an hour each": float(sum(panel.windows for panel in panels)),
         "stud, eye or tie, an hour each": float(sum(panel.points for panel in panels)),
-        "fitting visit, an hour a set": 1.0,
+        "fitting visit, an hour a set": 0.0 if visit_quoted else 1.0,
     }
     table = labour_table()
     return tuple(

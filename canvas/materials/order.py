@@ -54,7 +54,6 @@ def _rows(take: TakeOff) -> list[tuple[str, ...]]:
         rows.append((take.set_name, "zip", one.name, f"{one.length:.3f}", "m", ", ".join(parts), f"{one.mass:.3f}"))
     for goods in take.goods:
         amount = f"{goods.amount:.2f}" if goods.each == "m" else f"{goods.amount:.0f}"
-        mass = "" if goods.mass is None else f"{goods.mass:.3f}"
-        rows.append((take.set_name, "goods", goods.name, amount, goods.each, "", mass))
+        rows.append((take.set_name, "goods", goods.name, amount, goods.each, "", f"{goods.mass:.3f}"))
     rows.append((take.set_name, "thread", "thread", f"{take.thread:.0f}", "m", f"{take.sewing:.1f} m of rows", ""))
     return rows

@@ -195,9 +195,7 @@ def _edge_length(parts: Iterable[FlatPart], name: str | None) -> float:
 
 
 def _bought(name: str, amount: float) -> GoodsBuy:
-    known = fastenings().get(name)
-    if known is None:
-        return GoodsBuy(name=name, each="m", amount=amount, mass=None)
+    known = fastenings()[name]
     return GoodsBuy(name=name, each=known.each, amount=amount, mass=amount * known.mass)
 
 
@@ -223,9 +221,8 @@ def _panel(
     for part in added:
         round_it = _perimeter(part.finished) * part.count
         sewing += round_it * (WINDOW_ROWS if part in windows else PATCH_ROWS if "patch" in part.name else FLAP_ROWS)
-    known = (_bought(key, amount).mass for key, amount in goods.items())
     mass = sum(part.cut_area * cloths[part.cloth].mass * part.count for part in parts)
-    mass += sum(one.mass for one in zips) + sum(one for one in known if one is not None)
+    mass += sum(one.mass for one in zips) + sum(_bought(key, amount).mass for key, amount in goods.items())
     return PanelSewing(
         panel=name,
         parts=sum(part.count for part in parts),

@@ -99,14 +99,14 @@ class GoodsBuy:
     each : str
         ``m`` or ``piece``.
     amount : float
-    mass : float or None
-        None where the table does not know it [kg].
+    mass : float
+        [kg].
     """
 
     name: str
     each: Literal["m", "piece"]
     amount: float
-    mass: float | None
+    mass: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,10 +170,5 @@ class TakeOff:
 
     @property
     def mass(self) -> float:
-        """Of all new panels, what is of unknown mass left out [kg]."""
+        """Of all new panels [kg]."""
         return sum(panel.mass for panel in self.panels)
-
-    @property
-    def unweighed(self) -> tuple[str, ...]:
-        """Goods whose mass is not known."""
-        return tuple(goods.name for goods in self.goods if goods.mass is None)

@@ -224,7 +224,7 @@ def _cloth_parts(solver: _Solver, formed: Formed) -> list[Found]:
             strength = Strength(low=AGED * new * STRIP, high=new * STRIP, declared=False, source=cloth.source)
             most = float(shape.tension[inside, column].max(initial=0.0))
             found.append((f"{spec.name}, {way}", "cloth", "a strip 50 mm wide", strength, most * STRIP))
-        for edge in shape.edges:
+        for told, edge in zip(spec.edges, shape.edges, strict=True):
             name = f"{spec.name}, {edge.name}"
             if edge.cable_force is not None:
                 tape = fastenings()["webbing 25"]
@@ -238,16 +238,17 @@ def _cloth_parts(solver: _Solver, formed: Formed) -> list[Found]:
             one = fastenings()[key]
             width = one.per or one.spacing or 1.0
             each = f"each {width * 1000:.0f} mm" if one.each == "m" else f"each {one.name}"
-            found.append((f"{name}, {one.name}", "edge", each, _range(one, width=1.0), edge.line_tension_most * width))
+            holds = _range(one, width=1.0) if told.strength is None else _declared(told.strength * width)
+            found.append((f"{name}, {one.name}", "edge", each, holds, edge.line_tension_most * width))
         for tie, pull in zip(spec.ties, shape.tie_forces, strict=True):
             where = tie.at if isinstance(tie.at, str) else "a point"
-            holds = (
-                Strength(low=tie.strength, high=tie.strength, declared=True, source="this design")
-                if tie.strength is not None
-                else _range(fastenings()[tie.kind], width=1.0)
-            )
+            holds = _range(fastenings()[tie.kind], width=1.0) if tie.strength is None else _declared(tie.strength)
             found.append((f"{spec.name}, {tie.kind} at {where}", "tie", "each", holds, float(pull)))
     return found
+
+
+def _declared(strength: float) -> Strength:
+    return Strength(low=strength, high=strength, declared=True, source="this design")
 
 
 def _range(one: Fastening, *, width: float) -> Strength | None:

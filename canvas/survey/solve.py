@@ -193,7 +193,13 @@ def _step(
     bordered[count:, :count] = held * float(np.median(size)) ** 2
     bordered[:count, count:] = bordered[count:, :count].T
     scale[count:] = 1 / np.maximum(np.linalg.norm(bordered[count:, :count] * scale[:count], axis=1), 1e-30)
-    inverse = scale[:, None] * np.linalg.inv(scale[:, None] * bordered * scale) * scale
+    try:
+        inverse = scale[:, None] * np.linalg.inv(scale[:, None] * bordered * scale) * scale
+    except np.linalg.LinAlgError as error:
+        raise CouldNot(
+            "The readings did not settle on one shape: they leave some mark free to move.",
+            "Take more readings to the marks that have fewest, from marks not in one line or plane with them.",
+        ) from error
     off = (conditions.values - conditions.matrix @ unknowns) * float(np.median(size)) ** 2
     right = np.concatenate([-slopes.T @ (root * residual), off])
     return (inverse @ right)[:count], inverse[:count, :count], slopes

@@ -137,7 +137,7 @@ def test_unknown_price_is_none_and_named() -> None:
 
 
 @pytest.mark.behaviour
-def test_unknown_mass_is_none() -> None:
+def test_wire_in_a_hem_is_weighed_by_its_length() -> None:
     text = EXAMPLE.read_text(encoding="utf-8").replace(
         '{ name = "starboard", finish = "webbing hem", hollow = "5 %" }',
         '{ name = "starboard", finish = "webbing hem", wire = true }',
@@ -146,8 +146,7 @@ def test_unknown_mass_is_none() -> None:
     take = only(take_off(result(part()), boat))
     wire = next(goods for goods in take.goods if goods.name == "wire in hem")
     assert wire.amount == pytest.approx(LONG)
-    assert wire.mass is None
-    assert take.unweighed == ("wire in hem",)
+    assert wire.mass == pytest.approx(fastenings()["wire in hem"].mass * LONG)
 
 
 @pytest.mark.behaviour

@@ -37,6 +37,7 @@ NOTHING: Record = {
     "total_high": 0.0,
 }  # a set that brings no new panel adds nothing to any sum
 
+
 def cut_record(answer: Answer) -> Record:
     """Return the record of `cut`: parts, seams, edges, rolls."""
     sets = {name: _cut_in(result, name) for name, result in answer.results.items()}
