@@ -23,6 +23,7 @@ from canvas.brief.palette import INK, QUIET
 Format = Literal["svg", "png"]
 PAGE, PHONE = 0.115, 0.095  # widths on paper [m]
 INCH = 0.0254
+GRID = "#c4c4c4"
 STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 8.0,
@@ -33,7 +34,7 @@ STYLE: dict[str, Any] = {
     "axes.labelcolor": INK,
     "xtick.color": INK,
     "ytick.color": INK,
-    "grid.color": "#c4c4c4",
+    "grid.color": GRID,
     "grid.linewidth": 0.5,
     "legend.frameon": False,
     "svg.fonttype": "none",

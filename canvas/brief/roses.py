@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from canvas.brief.figures import INCH, PAGE, styled
+from canvas.brief.figures import GRID, INCH, PAGE, styled
 from canvas.brief.palette import INK, QUIET, SERIES
 from canvas.geometry.surface import Floats, locked
 
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 LETTER = 0.00165  # mean width of a letter of 8 points [m]
+TITLE, FOOT = 0.009, 0.012  # room for a rose's name and for the words under all [m]
+LABEL = 1.14  # where the angles are written, in radii
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,63 +83,82 @@ def roses(
     filled : bool
         Fill from the middle, for shares; else lines with their bands.
     """
-    across = 3 if width > 0.1 else 2
-    across = min(across, max(1, len(lines)))
+    across = min(3 if width > 0.1 else 2, max(1, len(lines)))
     down = -(-len(lines) // across)
     cell = width / across
+    row_height = 0.92 * cell + TITLE
+    height = down * row_height + FOOT
     with styled():
-        figure = Figure(figsize=(width / INCH, (down * (cell + 0.009) + 0.012) / INCH))
+        figure = Figure(figsize=(width / INCH, height / INCH))
+        axes = figure.add_axes((0, 0, 1, 1))  # one for all roses, in metres of the paper: quicker than one for each
+        axes.set_axis_off()
+        axes.set(xlim=(0, width), ylim=(0, height))
         for index, line in enumerate(lines):
             row, column = divmod(index, across)
-            high = down * (cell + 0.009) + 0.012
-            spot = (
-                (column * cell + 0.15 * cell) / width,
-                (high - (row + 1) * (cell + 0.009) + 0.12 * cell) / high,
-                0.70 * cell / width,
-                0.70 * cell / high,
+            rose = _Rose(
+                axes=axes,
+                x=(column + 0.5) * cell,
+                y=height - (row + 1) * row_height + 0.46 * cell,
+                radius=0.35 * cell,
+                full=full,
             )
-            axes = figure.add_axes(spot, projection="polar")
-            _rose(axes, line, bare=bare, colour=SERIES[1 + index % 7], full=full, marks=marks, filled=filled)
+            rose.rim()
+            rose.draw(line, bare=bare, colour=SERIES[1 + index % 7], filled=filled)
+            rose.mark(marks)
+            axes.text(rose.x, rose.y + 1.30 * rose.radius, line.name, ha="center", va="bottom", weight="bold", size=8.5)
         told = "\n".join(row for line in what.split("\n") for row in wrap(line, int(width / LETTER)))
-        figure.text(0.5, 0.0015 / (figure.get_figheight() * INCH), told, ha="center", va="bottom", color=QUIET)
+        axes.text(width / 2, 0.0015, told, ha="center", va="bottom", color=QUIET)
     return figure
 
 
-def _rose(
-    axes: Axes,
-    line: RoseLine,
-    *,
-    bare: RoseLine | None,
-    colour: str,
-    full: float,
-    marks: Sequence[float],
-    filled: bool,
-) -> None:
-    polar: Any = axes
-    polar.set_theta_zero_location("N")
-    polar.set_theta_direction(-1)
-    polar.set_ylim(0, full)
-    polar.set_yticks(np.array([0.25, 0.5, 0.75, 1.0]) * full, labels=[])
-    angles = np.arange(0, 360, 30)
-    polar.set_xticks(np.radians(angles), labels=[_awa_label(int(angle)) for angle in angles])
-    polar.tick_params(axis="x", pad=-1.5, labelsize=6.8)
-    if bare is not None:
-        turn, value = _closed(bare.awa, bare.value)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rose:
+    """One rose on the paper: its middle and radius [m], and the value at its rim."""
+
+    axes: Axes
+    x: float
+    y: float
+    radius: float
+    full: float
+
+    def at(self, awa: Floats, value: Floats) -> tuple[Floats, Floats]:
+        """Return where on the paper values stand, none beyond the rim."""
+        out = self.radius * np.clip(value, 0.0, self.full) / self.full
+        return self.x + out * np.sin(awa), self.y + out * np.cos(awa)
+
+    def rim(self) -> None:
+        """Draw circles by quarters, spokes and the angles round the rim."""
+        turn = np.linspace(0, 2 * np.pi, 121)
+        for share in (0.25, 0.5, 0.75):
+            self.axes.plot(*self.at(turn, np.full(121, share * self.full)), color=GRID, linewidth=0.5, zorder=0.5)
+        self.axes.plot(*self.at(turn, np.full(121, self.full)), color=QUIET, linewidth=0.6)
+        for angle in range(0, 360, 30):
+            side = np.radians([angle, angle])
+            self.axes.plot(*self.at(side, np.array([0.0, self.full])), color=GRID, linewidth=0.5, zorder=0.5)
+            x, y = self.x + LABEL * self.radius * np.sin(side[0]), self.y + LABEL * self.radius * np.cos(side[0])
+            self.axes.text(x, y, _awa_label(angle), ha="center", va="center", size=6.8)
+
+    def draw(self, line: RoseLine, *, bare: RoseLine | None, colour: str, filled: bool) -> None:
+        """Draw a set's line with its band, the bare boat's behind it."""
+        if bare is not None:
+            if filled:
+                self.axes.fill(*self.at(*_closed(bare.awa, bare.value)), color="#cfcfcf", linewidth=0)
+            self.axes.plot(*self.at(*_closed(bare.awa, bare.value)), color="#6f6f6f", linewidth=0.8, linestyle="dashed")
+        line_at = self.at(*_closed(line.awa, line.value))
         if filled:
-            axes.fill(turn, value, color="#cfcfcf", linewidth=0)
-        axes.plot(turn, value, color="#6f6f6f", linewidth=0.8, linestyle="dashed")
-    turn, value = _closed(line.awa, line.value)
-    if filled:
-        axes.fill(turn, value, color=colour, alpha=0.45, linewidth=0)
-    if line.low is not None and line.high is not None:
-        _, low = _closed(line.awa, line.low)
-        _, high = _closed(line.awa, line.high)
-        axes.fill_between(turn, low, high, color=colour, alpha=0.25, linewidth=0)
-    axes.plot(turn, value, color=colour, linewidth=1.4)
-    for mark in marks:
-        for side in (-1, 1):
-            axes.plot([side * mark] * 2, [0.93 * full, full], color=INK, linewidth=1.6)
-    axes.set_title(line.name, pad=9)
+            self.axes.fill(*line_at, color=colour, alpha=0.45, linewidth=0)
+        if line.low is not None and line.high is not None:
+            rims = [np.column_stack(self.at(*_closed(line.awa, end))) for end in (line.high, line.low)]
+            ring = np.vstack([rims[0], rims[1][::-1]])
+            self.axes.fill(ring[:, 0], ring[:, 1], color=colour, alpha=0.25, linewidth=0)
+        self.axes.plot(*line_at, color=colour, linewidth=1.4)
+
+    def mark(self, angles: Sequence[float]) -> None:
+        """Mark angles on both sides of the rim."""
+        for angle in angles:
+            for side in (-angle, angle):
+                ends = self.at(np.array([side, side]), np.array([0.93, 1.0]) * self.full)
+                self.axes.plot(*ends, color=INK, linewidth=1.6)
 
 
 def _awa_label(angle: int) -> str:

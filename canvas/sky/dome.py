@@ -161,31 +161,23 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits), group=group)
 
 
-def retraced(known: DomeMap, surface: Surface, *, stock: DomeMap | None = None) -> DomeMap:
-    """Return the map with the surface of the same name replaced, or added if there is none; the rest is taken over.
+def met_by(known: DomeMap, surface: Surface, nodes: Ints, *, stock: DomeMap | None = None) -> Bools:
+    """Return whether a surface that is not in the map would stand in the way from some nodes, (n, nodes).
 
     Parameters
     ----------
     known : DomeMap
     surface : Surface
+    nodes : (k,) ndarray of int
+        Of the map's grid.
     stock : DomeMap or None
-        Another map of the same boat, from which the surface is taken where it stands there in the same shape.
+        A map of the same boat, from which the surface is taken where it stands there in the same shape.
     """
     caster = caster_of(surface)
-    same = stock is not None and stock.grid is known.grid
-    one = _known_bits(stock, caster) if same else None
-    if one is None:
-        free = ~known.met(0)
-        one = _packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free))
-    names = [old.name for old in known.casters]
-    at = names.index(caster.name) if caster.name in names[1:] else len(names)
-    return DomeMap(
-        grid=known.grid,
-        places=known.places,
-        casters=(*known.casters[:at], caster, *known.casters[at + 1 :]),
-        bits=(*known.bits[:at], one, *known.bits[at + 1 :]),
-        group=known.group,
-    )
+    bits = _known_bits(stock, caster) if stock is not None and stock.grid is known.grid else None
+    if bits is None:
+        bits = _packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=~known.met(0)))
+    return _unpacked(bits, len(known.grid.directions)).view(np.bool_)[:, nodes]
 
 
 def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:

@@ -17,8 +17,9 @@ import numpy as np
 
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
+from canvas.sky.casters import caster_of
 from canvas.sky.directions import stencil
-from canvas.sky.dome import DomeMap, PlaceTables, place_tables, retraced
+from canvas.sky.dome import GRAZING, DomeMap, met_by, passing, place_tables
 from canvas.sky.dose import days_of
 from canvas.sky.heading import Headings
 from canvas.sky.openings import Openings, openings
@@ -94,7 +95,7 @@ def low_sun(
     candidates : sequence of Surface
         Canvas that is not up and might stop it.
     stock : DomeMap or None
-        A map that may hold them traced already; see `canvas.sky.dome.retraced`.
+        A map that may hold them traced already; see `canvas.sky.dome.met_by`.
     """
     low = sun.up & (sun.apparent_altitude < below)
     day, latitude, gather = days_of(sun)
@@ -116,7 +117,7 @@ def low_sun(
         full_minutes=locked(gather @ full.T),
         openings=openings(scene, known, weights=weights),
         tried=tuple(one.name for one in tried),
-        stops=locked(_stopped(known, tables, weights, tried, stock=stock)),
+        stops=locked(_stopped(known, weights, tried, stock=stock)),
     )
 
 
@@ -129,12 +130,15 @@ def _node_weights(known: DomeMap, ways: Sequence[Floats], headings: Headings, lo
     return weights
 
 
-def _stopped(
-    known: DomeMap, tables: PlaceTables, weights: Floats, tried: Sequence[Surface], *, stock: DomeMap | None
-) -> Floats:
-    stops = np.zeros((len(tried), len(tables.names)))
-    before = tables.lit @ weights
+def _stopped(known: DomeMap, weights: Floats, tried: Sequence[Surface], *, stock: DomeMap | None) -> Floats:
+    """Return the share of the low sun that each surface would stop of what reaches each place, (t, p)."""
+    nodes = np.flatnonzero(weights)
+    cast = [(met_by(known, one, nodes, stock=stock), 1.0 - caster_of(one).passes("light")) for one in tried]
+    stops = np.zeros((len(tried), len(known.places)))
     with np.errstate(invalid="ignore"):  # 0/0 where no low sun comes
-        for k, surface in enumerate(tried):
-            stops[k] = 1.0 - (place_tables(retraced(known, surface, stock=stock)).lit @ weights) / before
+        for p, (place, rows) in enumerate(zip(known.places, known.slices(), strict=True)):
+            faced = place.normals @ known.grid.directions[nodes].T > GRAZING
+            reaching = passing(known, rows)[:, nodes] * faced * weights[nodes]
+            for k, (met, share) in enumerate(cast):
+                stops[k, p] = share * reaching[met[rows]].sum() / reaching.sum()
     return stops

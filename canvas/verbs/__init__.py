@@ -13,17 +13,24 @@ Example
 ['spray hood', 'bimini', 'bridging piece']
 """
 
-from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.verbs.boat import check, survey
-from canvas.verbs.making import brief, buy, cut
-from canvas.verbs.safety import fit, loads
-from canvas.verbs.sheets import mockup, sheet
-from canvas.verbs.sky import rain, shade
-from canvas.verbs.starting import new
-from canvas.verbs.study import compare, passage
-from canvas.verbs.variants import search, sweep
-from canvas.verbs.whole import report
-from canvas.verbs.wind import vane
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+    from canvas.verbs.boat import check, survey
+    from canvas.verbs.capture import scan
+    from canvas.verbs.making import brief, buy, cut
+    from canvas.verbs.safety import fit, loads
+    from canvas.verbs.sheets import mockup, sheet
+    from canvas.verbs.sky import rain, shade
+    from canvas.verbs.starting import new
+    from canvas.verbs.study import compare, passage
+    from canvas.verbs.variants import search, sweep
+    from canvas.verbs.whole import report
+    from canvas.verbs.wind import vane
 
 __all__ = [
     "DesignLike",
@@ -41,6 +48,7 @@ __all__ = [
     "rain",
     "report",
     "rigging_of",
+    "scan",
     "search",
     "shade",
     "sheet",
@@ -48,3 +56,25 @@ __all__ = [
     "sweep",
     "vane",
 ]
+
+_MODULES = {  # loaded when asked for, so that a verb does not wait for what only others need
+    "asking": ("DesignLike", "chosen_sets", "rigging_of"),
+    "boat": ("check", "survey"),
+    "capture": ("scan",),
+    "making": ("brief", "buy", "cut"),
+    "safety": ("fit", "loads"),
+    "sheets": ("mockup", "sheet"),
+    "sky": ("rain", "shade"),
+    "starting": ("new",),
+    "study": ("compare", "passage"),
+    "variants": ("search", "sweep"),
+    "whole": ("report",),
+    "wind": ("vane",),
+}
+
+
+def __getattr__(name: str) -> Any:
+    for module, names in _MODULES.items():
+        if name in names:
+            return getattr(import_module(f"canvas.verbs.{module}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -19,7 +19,6 @@ from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.progress import SILENT, Progress
 from canvas.materials.order import order_csv
-from canvas.materials.quantities import take_off
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import buy, cut
@@ -78,10 +77,10 @@ def report(
         result: CutResult = next(iter(answers["cut"].results.values()))
         answers["buy"] = buy(rigging, sets=names, result=result)
         files = dict(answers["cut"].files)
-        files["to-buy.csv"] = order_csv(take_off(result, rigging.model.design)).encode("utf-8")
+        files["to-buy.csv"] = order_csv([take for take, _ in filter(None, answers["buy"].results.values())]).encode("utf-8")
         problems += result.cautions
     for verb, answer in answers.items():
-        text = json.dumps(answer.record(), ensure_ascii=False, allow_nan=False, indent=1)
+        text = json.dumps(answer.record(), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
         files[f"{verb}.json"] = f"{text}\n".encode()
     page = report_page(
         ReportContents(
