@@ -3,12 +3,14 @@
 Computes: which marks lie on the panel and which on the boat; what of the panel stays; the bent panel; what changed.
 Units: metres, boat frame.
 Source: the design file; `canvas.asbuilt.bend`.
-Limits: edges on tubes and on other canvas stay where they are, and so does cloth that lies on a bow; other panels
-    are not moved along. Tensions are those of the panel as designed.
+Limits: edges on tubes and on other canvas stay where they are, and so does cloth that lies on a bow; panels that run
+    along an edge of a measured one are formed to it anew. Tensions are those of the panel as designed.
 """
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,8 +21,11 @@ from canvas.cloth.faces import faces_along, hollow_of
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.shape import EdgeShape, PanelShape
+from canvas.design.positions import Path
 from canvas.design.problems import DesignError
+from canvas.design.references import references
 from canvas.design.schema.rig import Panel
+from canvas.geometry.model import Model
 from canvas.geometry.surface import Bools, Floats, Ints
 from canvas.survey.from_design import survey_of
 from canvas.survey.readings import Height, Reading, Side, describe
@@ -112,6 +117,41 @@ class AsBuilt:
     largest: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BoatAsBuilt:
+    """A boat with every measured panel as it came out.
+
+    Attributes
+    ----------
+    rigging : Rigging
+    panels : mapping of str to AsBuilt
+        In the order of the file; empty where no readings were taken on new canvas.
+    """
+
+    rigging: Rigging
+    panels: Mapping[str, AsBuilt]
+
+
+def boat_as_built(model: Model) -> BoatAsBuilt:
+    """Return the boat rigged with every panel on which readings were taken bent to them, one after another.
+
+    Parameters
+    ----------
+    model : Model
+
+    Raises
+    ------
+    DesignError, CouldNot
+        As `as_built`.
+    """
+    rigging = Rigging(model)
+    panels = {}
+    for name in measured_panels(rigging):
+        panels[name] = as_built(rigging, name)
+        rigging = rigging.with_measured(panels[name].shape)
+    return BoatAsBuilt(rigging=rigging, panels=panels)
+
+
 def measured_panels(rigging: Rigging) -> tuple[str, ...]:
     """Return the new panels on which readings were taken, in the order of the file."""
     design = rigging.model.design
@@ -140,7 +180,7 @@ def as_built(rigging: Rigging, panel: str) -> AsBuilt:
     shape = rigging.rig(design.home_set(spec) or "").formed.panel(panel)
     boat, both = survey_of(source), survey_of(source, panel=panel)
     own = [entry for entry in both.entries if not isinstance(entry, Side) and entry not in boat.entries]
-    fixed = {mark for entry in boat.entries for mark in entry.marks} | set(design.survey.held)
+    fixed = _on_board(rigging, spec) | {mark for entry in boat.entries for mark in entry.marks}
     spots = _spots(rigging, own, fixed, shape)
     if not spots:
         place = next((k for k, r in enumerate(design.reading) if getattr(r, "panel", None) == panel), None)
@@ -165,6 +205,28 @@ def as_built(rigging: Rigging, panel: str) -> AsBuilt:
     return _answer(shape, bent, own)
 
 
+def _on_board(rigging: Rigging, spec: Panel) -> set[str]:
+    """Return the marks that the design uses for anything but readings and what hangs free of this panel."""
+    source = rigging.model.source
+    data = tomllib.loads(source.text)
+    own = [panel.name for panel in source.design.panel].index(spec.name)
+    free = [edge.kind == "free" for edge in rigging.model.outlines[spec.name].edges]
+
+    def hangs(where: Path) -> bool:
+        if where[:2] != ("panel", own) or where[2] == "seams":
+            return where[:2] == ("panel", own)
+        place = int(where[3])
+        if where[2] == "ties":
+            return spec.ties[place].length is not None
+        return free[place] and (where[4] == "through" or free[(place + (1 if where[4] == "to" else -1)) % len(free)])
+
+    return {
+        name
+        for name in source.design.marks
+        if not all(where[0] == "reading" or hangs(where) for where in references(data, ("marks", name)))
+    }
+
+
 def _spots(rigging: Rigging, own: list[Reading], fixed: set[str], shape: PanelShape) -> dict[str, Floats]:
     """Return the marks on the panel: touched by its readings, not by the boat's, and near it by design."""
     marks = rigging.model.marks
@@ -183,8 +245,9 @@ def _to_bend(spec: Panel, shape: PanelShape, boat: frozenset[str], rigging: Rigg
     forces = []
     tension = max(float(np.mean(shape.tension)), 1.0)
     marks = rigging.model.marks
-    for edge, formed, line in zip(spec.edges, shape.edges, shape.edge_vertices, strict=True):
-        if edge.along is not None:
+    outline = rigging.model.outlines[spec.name]
+    for edge, formed, line in zip(outline.edges, shape.edges, shape.edge_vertices, strict=True):
+        if edge.kind != "free":
             stays[line] = True
             continue
         if formed.cable_force is not None and formed.cable_force > 0:

@@ -9,7 +9,7 @@ Limits: windows are as stiff as their panel; a panel at rest has the tension it 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -84,8 +84,14 @@ class Joined:
 class _Gathering:
     """Panels gathered one by one into one membrane."""
 
-    def __init__(self, shapes: tuple[PanelShape, ...], outlines: tuple[PanelOutline, ...], open_zips: Opened) -> None:
-        self.shapes, self.outlines, self.open_zips = shapes, outlines, open_zips
+    def __init__(
+        self,
+        shapes: tuple[PanelShape, ...],
+        outlines: tuple[PanelOutline, ...],
+        open_zips: Opened,
+        still: Collection[str],
+    ) -> None:
+        self.shapes, self.outlines, self.open_zips, self.still = shapes, outlines, open_zips, still
         self.at = np.cumsum([0, *(len(shape.vertices) for shape in shapes)])
         self.start = np.vstack([shape.vertices for shape in shapes])
         self.held = np.zeros(len(self.start), dtype=bool)
@@ -96,6 +102,7 @@ class _Gathering:
     def add(self, number: int) -> None:
         """Add a panel: what holds it, what runs along its edges, what it lies on, what it is zipped to."""
         shape, outline, first = self.shapes[number], self.outlines[number], int(self.at[number])
+        self.held[first : first + len(shape.vertices)] = shape.name in self.still
         for corners in shape.edge_vertices:
             self.held[first + corners[[0, -1]]] = True
         self.held[first + shape.ties] = True
@@ -127,6 +134,7 @@ class _Gathering:
                 cell, share = vertex_cells(zipped, arc[inner])
                 ends = int(self.at[partner.panel]) + other.edge_vertices[partner.edge]
                 ends = np.stack([ends[cell], ends[cell + 1]], axis=1)
+                self.held[chain[inner]] = False
                 self.joins.append(Join(name=name, vertices=chain[inner], ends=ends, share=share))
         if not self.held[chain].all():
             self.lines.append(_tape(name, edge, chain, cut, shape.edges[k].cable_force))
@@ -138,6 +146,7 @@ def join_up(
     *,
     cloths: Mapping[str, Stiffness],
     open_zips: Opened | None = None,
+    still: Collection[str] = (),
 ) -> Joined:
     """Return the panels of a set as one membrane.
 
@@ -151,8 +160,10 @@ def join_up(
         By cloth name.
     open_zips : mapping of str to float or None
         Share of an edge's length that is unzipped, from its end, by ``panel: edge``.
+    still : collection of str
+        Panels that stay where they are but along edges joined to others, by name.
     """
-    gathered = _Gathering(shapes, outlines, open_zips or {})
+    gathered = _Gathering(shapes, outlines, open_zips or {}, still)
     for number in range(len(shapes)):
         gathered.add(number)
     at, on = gathered.at, np.cumsum([0, *(len(shape.faces) for shape in shapes)])

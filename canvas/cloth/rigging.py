@@ -1,7 +1,8 @@
 """Put the canvas of a set up on the boat: form or hang the panels, gather the scene that rays, rain and wind meet.
 
 Computes: for each set, the panels as they hang and the `Scene`. A panel is formed once, in the set it is cut in, with
-    the panels cut there, mated to those cut in earlier sets; in any other company it is solved as elastic cloth.
+    the panels cut there, mated to those cut in earlier sets; in any other company it is solved as elastic cloth. A
+    panel that was measured on board is taken as measured, and what runs along its edges is formed to it.
 Units: metres, newtons a metre, boat frame.
 Source: canvas/cloth/forming.py and canvas/cloth/setting.py.
 Limits: a rolled-up window leaves its opening and is itself not there; a roll of cloth is not drawn.
@@ -57,10 +58,13 @@ class Rigging:
     ----------
     model : Model
         The boat without canvas.
+    measured : mapping of str to PanelShape, optional
+        Panels as they came out, by name, in place of what forming would give; see `canvas.asbuilt.built`.
     """
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: Model, *, measured: Mapping[str, PanelShape] | None = None) -> None:
         self.model = model
+        self.measured = dict(measured or {})
         self._rigs: dict[str, Rig] = {}
         self._cut: dict[str, dict[str, PanelShape]] = {}
 
@@ -104,6 +108,17 @@ class Rigging:
         """Return a panel as it is cut: as formed in its home set."""
         return self._cut_in(self._home(panel))[panel]
 
+    def open_zips(self, set_name: str) -> dict[str, float]:
+        """Return the share of each zip that is open in a set, by ``panel: edge``."""
+        opened = _opened(self.model, self.model.design.panels_up(set_name))
+        return {f"{name}: {edge}": share for name, (edge, share) in opened.items()}
+
+    def with_measured(self, shape: PanelShape) -> Rigging:
+        """Return the same boat with one panel as it came out."""
+        other = Rigging(self.model, measured={**self.measured, shape.name: shape})
+        other.take_over(self)
+        return other
+
     def take_over(self, other: Rigging) -> None:
         """Take over the panels cut in those sets where nothing differs that shapes them, to form them only once.
 
@@ -126,6 +141,7 @@ class Rigging:
             homes,
             [_plain(self.model.outlines[name]) for name in names],
             [_plain(_pretension(self.model.design.panel_named(name), self.model)) for name in names],
+            [(name, self.measured[name].vertices) for name in names if name in self.measured],
             [self._cut_key(home) for home in order if home in earlier],
         )
 
@@ -142,12 +158,15 @@ class Rigging:
         names = [up.panel for up in model.design.panels_up(set_name)]
         here = [name for name in names if self._home(name) == set_name]
         before = [name for name in names if order.index(self._home(name)) < order.index(set_name)]
-        formed = form(
-            tuple(model.outlines[name] for name in names if name in here or name in before),
-            set_name=set_name,
-            tensions={name: _pretension(model.design.panel_named(name), model) for name in here},
-            cut={name: self._cut_in(self._home(name))[name] for name in before},
-        )
+        outlines = tuple(model.outlines[name] for name in names if name in here or name in before)
+        tensions = {name: _pretension(model.design.panel_named(name), model) for name in here}
+        cut = {name: self._cut_in(self._home(name))[name] for name in before}
+        formed = form(outlines, set_name=set_name, tensions=tensions, cut=cut)
+        came_out = {name: replace(self.measured[name], set_name=set_name) for name in here if name in self.measured}
+        if came_out:
+            moved = _along_any(model.design, set(came_out), among=here)
+            stay = {name: formed.panel(name) for name in here if name not in moved}
+            formed = form(outlines, set_name=set_name, tensions=tensions, cut={**cut, **stay, **came_out})
         self._cut[set_name] = {name: formed.panel(name) for name in here}
         return self._cut[set_name]
 
@@ -170,6 +189,7 @@ class Rigging:
                 set_name=set_name,
                 cloths=_stiffnesses(model),
                 open_zips={f"{name}: {edge}": share for name, (edge, share) in opened.items()},
+                still=[name for name in self.measured if self._home(name) == set_name and name not in opened],
             )
             hanging.update({outlines[n].name: found.panel(outlines[n].name) for n in group})
         return Formed(set_name=set_name, panels=tuple(hanging[up.panel] for up in ups))
@@ -235,6 +255,20 @@ def _plain(part: Any) -> Any:
     if is_dataclass(part):
         return [_plain(getattr(part, one.name)) for one in fields(part)]
     return [_plain(one) for one in part] if isinstance(part, tuple | list) else part
+
+
+def _along_any(design: Design, measured: set[str], *, among: Sequence[str]) -> set[str]:
+    """Return the panels that run along an edge of the measured ones, or along one that does."""
+    moved = set(measured)
+    while True:
+        more = {
+            name
+            for name in among
+            if name not in moved and any(edge.along in moved for edge in design.panel_named(name).edges)
+        }
+        if not more:
+            return moved
+        moved |= more
 
 
 def _opened(model: Model, ups: Sequence[PanelUp]) -> dict[str, tuple[str, float]]:

@@ -8,7 +8,7 @@ Limits: as those two.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 
@@ -34,6 +34,7 @@ def put_up(
     cloths: Mapping[str, Stiffness],
     loads: Loads | None = None,
     open_zips: Mapping[str, float] | None = None,
+    still: Collection[str] = (),
 ) -> Formed:
     """Return cut panels as they hang in a set.
 
@@ -51,6 +52,8 @@ def put_up(
         By vertex and face of the panels one after another.
     open_zips : mapping of str to float or None
         Share of an edge's length that is unzipped, from its end, by ``panel: edge``.
+    still : collection of str
+        Panels that stay where they are but along edges joined to others, by name.
 
     Raises
     ------
@@ -59,7 +62,7 @@ def put_up(
     """
     if not shapes:
         return Formed(set_name=set_name, panels=())
-    joined = join_up(shapes, outlines, cloths=cloths, open_zips=open_zips)
+    joined = join_up(shapes, outlines, cloths=cloths, open_zips=open_zips, still=still)
     loaded = settle(joined.membrane, joined.start, loads=loads, what=f'The canvas of set "{set_name}"')
     return hung(joined, loaded, set_name=set_name)
 

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from canvas.asbuilt.built import boat_as_built
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError
 from canvas.design.reading import Source, parse_design
@@ -81,7 +82,7 @@ def do_task(task: Task) -> Variant:
     """Return one variant measured."""
     try:
         source = parse_design(task.text, file=task.file, folder=Path(task.folder))
-        rigging = Rigging(build_model(source))
+        rigging = boat_as_built(build_model(source)).rigging
         for other in _BEFORE:
             rigging.take_over(other)
         _BEFORE[:] = [rigging]

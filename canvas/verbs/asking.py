@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from canvas.asbuilt.built import boat_as_built
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.design.reading import Source, read_design
@@ -21,7 +22,7 @@ DesignLike = str | Path | Source | Rigging
 
 
 def rigging_of(design: DesignLike) -> Rigging:
-    """Return the boat of a design, built; a boat that is built already is taken as it is.
+    """Return the boat of a design, built, measured canvas as it came out; one that is built already is taken as it is.
 
     Raises
     ------
@@ -30,7 +31,7 @@ def rigging_of(design: DesignLike) -> Rigging:
     """
     if isinstance(design, Rigging):
         return design
-    return Rigging(build_model(design if isinstance(design, Source) else read_design(design)))
+    return boat_as_built(build_model(design if isinstance(design, Source) else read_design(design))).rigging
 
 
 def chosen_sets(rigging: Rigging, sets: Sequence[str] | None, *, bare: bool = True) -> tuple[str, ...]:

@@ -1,15 +1,22 @@
 """Readings typed into a design come back as a bent panel, its edges, and a list of what changed."""
 
+import json
 from pathlib import Path
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
-from canvas.asbuilt.built import as_built, measured_panels
+from canvas import verbs
+from canvas.asbuilt.built import as_built, boat_as_built, measured_panels
+from canvas.cli import app
+from canvas.cloth.lines import locate
 from canvas.cloth.rigging import Rigging
+from canvas.cutting.changes import changes_since
 from canvas.design.problems import DesignError
 from canvas.design.reading import parse_design
 from canvas.geometry.model import build_model
+from canvas.verbs.making import cut_result
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "oddfellow.toml"
 PANEL = "watch tent roof"
@@ -18,6 +25,10 @@ MM = 0.001
 
 def _rigging(text):
     return Rigging(build_model(parse_design(text, file="boat.toml", folder=EXAMPLE.parent)))
+
+
+def _rigging_as_built(text):
+    return boat_as_built(build_model(parse_design(text, file="boat.toml", folder=EXAMPLE.parent))).rigging
 
 
 @pytest.fixture(scope="module")
@@ -100,3 +111,101 @@ def test_readings_that_touch_no_mark_on_the_panel_are_named(text):
     rigging = _rigging(_with_marks(text, {}, [_tape("sole_forward", "sole_aft", 1.881)]))
     with pytest.raises(DesignError, match=r"boat.toml:\d+: reading\[0\]: found readings on .* touch no mark on it"):
         as_built(rigging, PANEL)
+
+
+MARROWGRASS = EXAMPLE.with_name("marrowgrass.toml")
+BOAT = (
+    "coaming_fwd_port", "coaming_fwd_stbd", "coaming_aft_port", "coaming_aft_stbd", "pushpit_top_port",
+    "pushpit_top_stbd",
+)  # fmt: skip
+
+
+def _mocked_up(text, panel, true, marks):
+    """Return the design with six tapes to each corner as it hangs on board, read to the millimetre."""
+    lines = "".join(
+        f'  {{ kind = "tape", from = "{name}", to = "{corner}", '
+        f'length = "{np.linalg.norm(marks.at(name) - place):.3f} m", panel = "{panel}" }},\n'
+        for corner, place in true.items()
+        for name in BOAT
+    )
+    first = text.index("\n[")
+    return f"{text[:first]}\nreading = [\n{lines}]\n{text[first:]}"
+
+
+@pytest.fixture(scope="module")
+def lower(tmp_path_factory):
+    """Both free corners of Marrowgrass's watch tent roof are rigged lower than designed; the file with the readings."""
+    text = MARROWGRASS.read_text(encoding="utf-8")
+    marks = build_model(parse_design(text, file="boat.toml", folder=EXAMPLE.parent)).marks
+    true = {
+        "tent_aft_port": marks.at("tent_aft_port") + np.array([0.02, -0.01, -0.06]),
+        "tent_aft_stbd": marks.at("tent_aft_stbd") + np.array([0.0, 0.02, -0.05]),
+    }
+    file = tmp_path_factory.mktemp("lower") / "marrowgrass.toml"
+    file.write_text(_mocked_up(text, PANEL, true, marks), encoding="utf-8")
+    return file, true
+
+
+@pytest.mark.behaviour
+def test_every_verb_takes_the_panel_as_it_came_out(lower):
+    file, true = lower
+    as_designed, rigging = verbs.rigging_of(MARROWGRASS), verbs.rigging_of(file)
+    roof = rigging.rig("wet watch").formed.panel(PANEL)
+    corners = roof.vertices[[line[0] for line in roof.edge_vertices]]
+    for place in true.values():
+        assert np.linalg.norm(corners - place, axis=1).min() < 6 * MM
+    assert np.array_equal(rigging.cut_shape(PANEL).vertices, roof.vertices)
+    scene = rigging.rig("wet watch").scene
+    cloth = np.vstack([s.vertices for s in scene.surfaces if s.panel == PANEL])
+    assert np.abs(np.sort(cloth[:, 2])[:3] - np.sort(roof.vertices[:, 2])[:3]).max() < 1 * MM
+    for name in as_designed.model.design.set_names():
+        for old, new in zip(as_designed.rig(name).formed.panels, rigging.rig(name).formed.panels, strict=True):
+            assert np.array_equal(old.vertices, new.vertices) == (new.name != PANEL)
+
+
+@pytest.mark.behaviour
+def test_patterns_follow_the_readings_and_the_changes_are_listed(lower, tmp_path):
+    file, _ = lower
+    verbs.cut(MARROWGRASS, out=tmp_path / "designed")
+    record = json.loads(
+        CliRunner().invoke(
+            app, ["cut", str(file), "-o", str(tmp_path / "built"), "--against", str(tmp_path / "designed"), "--json"]
+        ).stdout
+    )
+    earlier = json.loads((tmp_path / "designed" / "parts.json").read_text(encoding="utf-8"))
+    assert record["files"]
+    cut = cut_result(verbs.rigging_of(file))
+    changed = {part.name for part in changes_since(cut, tmp_path / "designed").parts if part.what == "changed"}
+    roof = {part["name"] for part in earlier["parts"] if part["name"].startswith(PANEL)}
+    assert changed == roof, "only the roof is cut again"
+    assert "recut, up to" in (tmp_path / "built" / "changes.svg").read_text(encoding="utf-8")
+
+
+def _edge(shape, name):
+    """Return the places of an edge's vertices."""
+    return shape.vertices[shape.edge_vertices[[one.name for one in shape.edges].index(name)]]
+
+
+@pytest.mark.behaviour
+def test_panels_along_a_measured_edge_are_formed_to_it_anew():
+    """Marrowgrass's tent back is zipped to the tent side: where the side came out farther aft, so does the back."""
+    text = MARROWGRASS.read_text(encoding="utf-8")
+    rigging = verbs.rigging_of(MARROWGRASS)
+    side = rigging.rig("closed tent").formed.panel("tent side starboard")
+    edge = side.edge_vertices[[one.name for one in side.edges].index("aft")]
+    middle = side.vertices[edge[len(edge) // 2]]
+    marks = _with_marks(text, {"leech_middle": middle}, [])
+    true = {"leech_middle": middle + np.array([0.05, 0.0, 0.0])}
+    built = _rigging_as_built(_mocked_up(marks, "tent side starboard", true, rigging.model.marks))
+    hung = built.rig("closed tent").formed
+    moved = hung.panel("tent side starboard").vertices[edge]
+    assert moved[len(edge) // 2] == pytest.approx(true["leech_middle"], abs=8 * MM)
+    back = hung.panel("tent back")
+    zipped = _edge(back, "starboard")
+    assert locate(moved, zipped)[1].max() < 2 * MM, "the zip's halves lie together"
+    cut = built.cut_shape("tent back")
+    far = locate(rigging.cut_shape("tent side starboard").vertices[edge], _edge(cut, "starboard"))[1]
+    assert far.max() > 35 * MM, "and so is it cut"
+    fresh = Rigging(built.model, measured=built.measured)
+    fresh.take_over(rigging)
+    assert np.array_equal(fresh.cut_shape("tent back").vertices, cut.vertices), "nothing of the old shape comes back"
