@@ -222,9 +222,7 @@ def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.N
     return reaching
 
 
-def place_tables(
-    known: DomeMap, *, through: Through = "light", up: npt.ArrayLike = (0.0, 0.0, 1.0), facing: bool = True
-) -> PlaceTables:
+def place_tables(known: DomeMap, *, through: Through = "light", up: npt.ArrayLike = (0.0, 0.0, 1.0)) -> PlaceTables:
     """Sum a map over the points of each place.
 
     Parameters
@@ -234,8 +232,6 @@ def place_tables(
         What has to pass: ``light``, ``uv``, ``rain`` or ``sight``.
     up : array_like, shape (3,)
         True vertical in the boat frame, for sky and sea.
-    facing : bool
-        Whether an area turned away counts as unlit; False for what is seen, whichever way the area lies.
 
     Returns
     -------
@@ -247,7 +243,7 @@ def place_tables(
         reaching = passing(known, where, through=through)
         normals = place.normals[:1] if np.ptp(place.normals, axis=0).max() < 1e-9 else place.normals
         cosine = normals @ known.grid.directions.T
-        faced = cosine > GRAZING if facing else np.ones_like(cosine, dtype=bool)
+        faced = cosine > GRAZING
         alike = len(normals) == 1
         means = group_means(reaching if alike else reaching * faced, known.group[where]) * (faced if alike else 1.0)
         lit, spread = means[-1], standard_error(means)
