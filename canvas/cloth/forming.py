@@ -76,8 +76,10 @@ def form(
 
     Raises
     ------
+    NotMeshed
+        When lines in a panel cross.
     CouldNot
-        When a panel cannot be meshed or has no shape in balance.
+        When a panel has no shape in balance.
     """
     if not outlines:
         return Formed(set_name=set_name, panels=())

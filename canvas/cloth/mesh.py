@@ -9,6 +9,8 @@ Limits: sides are sqrt(8 R tolerance) long, with R half the root of the panel's 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -19,11 +21,19 @@ from canvas.cloth.domain import Domain, lay_out
 from canvas.cloth.joints import Start, share_stops, starts, vertices_on
 from canvas.cloth.layout import lay_lines
 from canvas.cloth.lines import arc_lengths, locate, resample
-from canvas.cloth.triangulate import triangulate
+from canvas.cloth.triangulate import NoMesh, triangulate
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.surface import Floats, Ints, locked
 
 MERGE = 1e-6  # shared vertices agree within this [m]
+
+
+class NotMeshed(Exception):
+    """Raised for a panel that no mesh fills: its name, what was found, what would do."""
+
+    def __init__(self, panel: str, found: str, wanted: str) -> None:
+        super().__init__(f'"{panel}": {found}')
+        self.panel, self.found, self.wanted = panel, found, wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,14 +102,14 @@ def mesh_set(outlines: tuple[PanelOutline, ...], *, tolerance: float) -> Net:
 
     Raises
     ------
-    CouldNot
-        When a panel cannot be meshed.
+    NotMeshed
+        When lines in a panel cross, or it has no area.
     """
     rows = starts(outlines)
-    domains = [
-        lay_out(tuple(start.line for start in row), ruled=outline.flat)
-        for outline, row in zip(outlines, rows, strict=True)
-    ]
+    domains = []
+    for outline, row in zip(outlines, rows, strict=True):
+        with _naming(outline):
+            domains.append(lay_out(tuple(start.line for start in row), ruled=outline.flat))
     for outline, row, domain in zip(outlines, rows, domains, strict=True):
         _stop_at_lines(outline, row, domain)
     share_stops(rows)
@@ -111,7 +121,8 @@ def mesh_set(outlines: tuple[PanelOutline, ...], *, tolerance: float) -> Net:
     for outline, row, domain in zip(outlines, rows, domains, strict=True):
         spacing = spacing_of(domain.outline().area, tolerance)
         sides = [vertices_on(start, spacing=spacing, tolerance=tolerance, known=known) for start in row]
-        points, panel = _mesh_panel(outline, domain, sides, spacing, count)
+        with _naming(outline):
+            points, panel = _mesh_panel(outline, domain, sides, spacing, count)
         spots.append(points)
         panels.append(panel)
         for edge, line in zip(outline.edges, panel.edges, strict=True):
@@ -119,6 +130,14 @@ def mesh_set(outlines: tuple[PanelOutline, ...], *, tolerance: float) -> Net:
                 shared.extend(int(v) for v in line)
         count += len(points)
     return _merged(np.vstack(spots), panels, np.unique(np.array(shared, dtype=np.int64)))
+
+
+@contextmanager
+def _naming(outline: PanelOutline) -> Iterator[None]:
+    try:
+        yield
+    except NoMesh as gap:
+        raise NotMeshed(outline.name, gap.found, gap.wanted) from gap
 
 
 def spacing_of(area: float, tolerance: float) -> float:

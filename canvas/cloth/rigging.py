@@ -18,9 +18,11 @@ import numpy as np
 
 from canvas.cloth.forming import Pretension, form
 from canvas.cloth.joined import Stiffness
+from canvas.cloth.mesh import NotMeshed
 from canvas.cloth.partners import loose_groups, neighbours, supporters
 from canvas.cloth.setting import put_up
 from canvas.cloth.shape import Formed, PanelShape
+from canvas.design.problems import DesignError
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Panel, PanelUp
 from canvas.design.tables import Cloth, cloths
@@ -73,6 +75,8 @@ class Rigging:
 
         Raises
         ------
+        DesignError
+            When lines in a panel cross, so that no cloth fills it.
         CouldNot
             When a panel has no shape in balance.
         """
@@ -161,14 +165,29 @@ class Rigging:
         outlines = tuple(model.outlines[name] for name in names if name in here or name in before)
         tensions = {name: _pretension(model.design.panel_named(name), model) for name in here}
         cut = {name: self._cut_in(self._home(name))[name] for name in before}
-        formed = form(outlines, set_name=set_name, tensions=tensions, cut=cut)
+        formed = self._formed(outlines, set_name=set_name, tensions=tensions, cut=cut)
         came_out = {name: replace(self.measured[name], set_name=set_name) for name in here if name in self.measured}
         if came_out:
             moved = _along_any(model.design, set(came_out), among=here)
             stay = {name: formed.panel(name) for name in here if name not in moved}
-            formed = form(outlines, set_name=set_name, tensions=tensions, cut={**cut, **stay, **came_out})
+            formed = self._formed(outlines, set_name=set_name, tensions=tensions, cut={**cut, **stay, **came_out})
         self._cut[set_name] = {name: formed.panel(name) for name in here}
         return self._cut[set_name]
+
+    def _formed(
+        self,
+        outlines: tuple[PanelOutline, ...],
+        *,
+        set_name: str,
+        tensions: Mapping[str, Pretension],
+        cut: Mapping[str, PanelShape],
+    ) -> Formed:
+        try:
+            return form(outlines, set_name=set_name, tensions=tensions, cut=cut)
+        except NotMeshed as gap:
+            path = ("panel", [panel.name for panel in self.model.design.panel].index(gap.panel))
+            problem = self.model.source.problem(path, code="impossible-panel", found=gap.found, wanted=gap.wanted)
+            raise DesignError([problem]) from gap
 
     def _hung(self, set_name: str, ups: Sequence[PanelUp]) -> Formed:
         """Return the panels of a set as they hang: as formed where nothing differs from the set they are cut in."""

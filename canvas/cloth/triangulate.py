@@ -17,11 +17,18 @@ import shapely
 from scipy.spatial import Delaunay, QhullError
 
 from canvas.geometry.surface import Bools, Floats, Ints
-from canvas.jobs.failure import CouldNot
 
 GRADE = 0.3  # how fast triangles may grow away from a fine outline, metre per metre
 PASSES = 3  # rounds of smoothing
 CLEAR = 0.55  # least distance of a free point from outline and lines, in local spacings
+
+
+class NoMesh(Exception):
+    """Raised for an outline that no mesh fills: what was found, and what would do."""
+
+    def __init__(self, found: str, wanted: str) -> None:
+        super().__init__(found)
+        self.found, self.wanted = found, wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,7 +69,7 @@ def triangulate(
 
     Raises
     ------
-    CouldNot
+    NoMesh
         When a line cannot be made of triangle sides, which means that lines cross.
     """
     inner = np.zeros((0, 2)) if inner is None else inner
@@ -157,7 +164,7 @@ def _constrained(points: Floats, sides: Ints, polygon: shapely.Polygon) -> Ints:
     try:
         faces = np.asarray(Delaunay(points).simplices, dtype=np.int64)
     except QhullError as error:
-        raise CouldNot("A panel could not be meshed: its outline has no area.", "Check its corners.") from error
+        raise NoMesh("an outline without area", "Check its corners.") from error
     corner = points[faces]
     twice = _twice_area(corner)
     faces[twice < 0] = faces[twice < 0][:, ::-1]
@@ -198,10 +205,10 @@ def _recover(points: Floats, faces: Ints, sides: Ints) -> Ints:
     return mended
 
 
-def _crossing() -> CouldNot:
-    return CouldNot(
-        "A panel could not be meshed: a line in it crosses another, or its outline crosses itself.",
-        "Check slits, windows and bows of the panel.",
+def _crossing() -> NoMesh:
+    return NoMesh(
+        "a line that crosses another or the panel's outline",
+        "Check the panel's corners, slits and windows, and the bows it lies over.",
     )
 
 

@@ -13,18 +13,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
 from manifold3d import Manifold
 
 from canvas.design.names import NameProblem
 from canvas.design.schema.design import BARE, Design
 from canvas.geometry.cabin import bridge_deck, cabin_problems, companionway, house
-from canvas.geometry.closed import surface_of
+from canvas.geometry.closed import box, surface_of
 from canvas.geometry.cockpit import UNDER_SOLE, coaming, cockpit_problems, helm_seat, lowest_sole, seat, sides, well
 from canvas.geometry.crew import crew_problems
 from canvas.geometry.hull import aft_deck, deck_edges, hull_block, hull_problems
 from canvas.geometry.marks import Locate
 from canvas.geometry.sails import sail_problems
-from canvas.geometry.solids import body_problems, solid_surfaces
+from canvas.geometry.solids import body_problems, solid_surfaces, standing_for_boat
 from canvas.geometry.spars import spar_problems, spar_surfaces
 from canvas.geometry.steering import steering_problems, steering_surfaces
 from canvas.geometry.surface import Surface
@@ -79,6 +80,24 @@ def hull_solid(design: Design) -> Manifold:
     return whole
 
 
+def whole_hull(design: Design, *, at: Locate, folder: Path) -> Manifold:
+    """Return the hull with each mesh that stands in place of the boat put in, its own box taken out first.
+
+    Parameters
+    ----------
+    design : Design
+    at : callable
+        From spot to point.
+    folder : Path
+        The design's, where mesh files lie.
+    """
+    whole = hull_solid(design)
+    for scanned in standing_for_boat(design, at=at, folder=folder):
+        low, high = np.reshape(scanned.bounding_box(), (2, 3))
+        whole = whole - box(tuple(high - low), middle=(low + high) / 2) + scanned
+    return whole
+
+
 def boat_surfaces(design: Design, *, at: Locate, folder: Path = Path(), set_name: str = BARE) -> tuple[Surface, ...]:
     """Return the boat and what is fixed on her: hull, solids, spars, steering, in this order.
 
@@ -94,7 +113,7 @@ def boat_surfaces(design: Design, *, at: Locate, folder: Path = Path(), set_name
         Solids may be there in some sets only.
     """
     return (
-        surface_of(hull_solid(design), name="hull", kind="boat"),
+        surface_of(whole_hull(design, at=at, folder=folder), name="hull", kind="boat"),
         *solid_surfaces(design, set_name=set_name, at=at, folder=folder),
         *spar_surfaces(design),
         *steering_surfaces(design),

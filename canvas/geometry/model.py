@@ -21,7 +21,7 @@ from canvas.geometry.crew import crew_surfaces, sitting_head
 from canvas.geometry.marks import Locate, locator
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.panels import resolve_panels
-from canvas.geometry.places import places_of
+from canvas.geometry.places import places_of, settled_on
 from canvas.geometry.sails import sail_surfaces
 from canvas.geometry.scene import Blade, Place
 from canvas.geometry.surface import Surface
@@ -112,6 +112,9 @@ def build_model(source: Source) -> Model:
         raise DesignError(
             [source.problem(issue.path, code=issue.code, found=issue.found, wanted=issue.wanted) for issue in issues]
         )
+    places = places_of(design, heads=sitting_head(design), at=at)
+    if any(solid.in_place_of_boat for solid in design.solid):
+        places = settled_on(places, boat_surfaces(design, at=at, folder=source.folder)[0])
     return Model(
         source=source,
         marks=marks,
@@ -119,6 +122,6 @@ def build_model(source: Source) -> Model:
         tubes=tubes,
         tube_meshes=tuple(tube_surface(tube) for tube in tubes.values()),
         outlines=outlines.by_name,
-        places=places_of(design, heads=sitting_head(design), at=at),
+        places=places,
         blade=blade_of(design),
     )

@@ -27,6 +27,7 @@ from canvas.geometry.marks import Locate
 from canvas.geometry.outline import Batten, EdgeKind, Insert, PanelEdge, PanelOutline, Pierced, Tie, Wire
 from canvas.geometry.surface import Floats
 from canvas.geometry.tubes import TubeLine, smooth_line
+from canvas.geometry.underneath import NotUnder, lines_under
 
 SNAP = 0.06  # how far a mark may lie from the tube or edge that it ends [m]
 WIRE_FORCE = 200.0  # a wire in a hem is set up to this [N]; common practice, no source
@@ -69,20 +70,23 @@ def resolve_panels(design: Design, *, tubes: Mapping[str, TubeLine], at: Locate)
         From spot to point.
     """
     done: dict[str, PanelOutline] = {}
+    failed: set[str] = set()
     problems: list[NameProblem] = []
     waiting = list(enumerate(design.panel))
     while waiting:
-        ready = [(i, panel) for i, panel in waiting if _needs(panel, design) <= done.keys()]
-        if not ready:
-            problems += [_circle(i, panel) for i, panel in waiting]
+        failed |= {panel.name for _, panel in waiting if _needs(panel, design) & failed}  # told by what they lie along
+        waiting = [(index, panel) for index, panel in waiting if panel.name not in failed]
+        ready = [(index, panel) for index, panel in waiting if _needs(panel, design) <= done.keys()]
+        if not ready and not any(_needs(panel, design) & failed for _, panel in waiting):
+            problems += [_circle(index, panel) for index, panel in waiting]
             break
+        waiting = [one for one in waiting if one not in ready]
         for index, panel in ready:
-            waiting.remove((index, panel))
             try:
                 done[panel.name] = _outline(design, panel, ("panel", index), tubes=tubes, done=done, at=at)
             except _Unclosed as gap:
                 problems.append(gap.problem)
-                waiting = [(i, other) for i, other in waiting if panel.name not in _needs(other, design)]
+                failed.add(panel.name)
     ordered = {panel.name: done[panel.name] for panel in design.panel if panel.name in done}
     return Outlines(by_name=ordered, problems=tuple(problems))
 
@@ -120,12 +124,15 @@ def _outline(
                 (*path, "edges", place), "a free edge with nothing to keep it straight",
                 'Give it hollow = "4 %", a finish "batten pocket", or wire = true.',
             )  # fmt: skip
-    over = tuple(_top_of(tubes[name]) for name in panel.over if name in tubes)
+    try:
+        over = lines_under(design, panel.over, tubes=tubes, edges=[edge.line for edge in edges])
+    except NotUnder as gap:
+        raise _Unclosed((*path, "over", gap.place), gap.found, gap.wanted) from gap
     return PanelOutline(
         name=panel.name,
         cloth=panel.cloth or "",
         edges=edges,
-        over=over + tuple(_boom_top(design, name) for name in panel.over if name not in tubes),
+        over=over,
         pierced=tuple(
             _pierced(pierced, edges, wire=tubes[pierced.by].line, path=(*path, "pierced", place))
             for place, pierced in enumerate(panel.pierced)
@@ -344,30 +351,6 @@ def _edge(edge: Edge, line: Floats, *, name: str, shared: bool) -> PanelEdge:
         wire=Wire(force=WIRE_FORCE) if edge.wire else None,
         finish=edge.finish or "",
     )
-
-
-def _top_of(tube: TubeLine) -> Floats:
-    """Return the line on top of a tube, on which cloth lies."""
-    along = np.gradient(tube.line, axis=0)
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    centre = tube.line.mean(axis=0) - np.array([0.0, 0.0, 0.5 * np.ptp(tube.line[:, 2])])
-    outward = tube.line - centre
-    outward -= (outward * along).sum(axis=1, keepdims=True) * along
-    outward /= np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-9)
-    line: Floats = tube.line + tube.diameter / 2 * outward
-    return line
-
-
-def _boom_top(design: Design, name: str) -> Floats:
-    mast = design.spars.mast if name == "boom" else design.spars.mizzen
-    boom = mast.boom if mast is not None else None
-    if mast is None or boom is None:
-        raise _Unclosed(("panel",), f'a panel over "{name}", which is not declared', "Declare it under [spars].")
-    start = np.array([mast.x, 0.0, boom.height + boom.diameter])
-    level = np.array([np.cos(boom.angle) * boom.length, np.sin(boom.angle) * boom.length])
-    end = np.array([mast.x + level[0], level[1], boom.end_height + boom.diameter])
-    line: Floats = start + np.linspace(0, 1, 40)[:, None] * (end - start)
-    return line
 
 
 def _pierced(pierced: rig.Pierced, edges: tuple[PanelEdge, ...], *, wire: Floats, path: Path) -> Pierced:

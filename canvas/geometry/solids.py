@@ -22,7 +22,7 @@ from canvas.design.names import NameProblem
 from canvas.design.schema.boat import Solid
 from canvas.design.schema.design import Design
 from canvas.design.tables import cloths
-from canvas.geometry.closed import bar, box, solid_of, surface_of
+from canvas.geometry.closed import bar, box, edge_manifold, solid_of, surface_of
 from canvas.geometry.marks import Locate
 from canvas.geometry.surface import Floats, Ints, Surface
 
@@ -36,7 +36,7 @@ _TAKES = {
     "box": ("at", "size", "turn", "pitch", "tilt"),
     "plate": ("at", "size", "turn", "pitch", "tilt"),
     "cylinder": ("at", "to", "diameter"),
-    "mesh": ("at", "file", "scale", "turn", "pitch", "tilt"),
+    "mesh": ("at", "file", "scale", "turn", "pitch", "tilt", "in_place_of_boat"),
 }
 
 
@@ -58,8 +58,13 @@ def solid_surfaces(design: Design, *, set_name: str, at: Locate, folder: Path) -
         surface_of(solid_body(solid, at=at, folder=folder), name=solid.name, kind="solid",
                    clear=clear if solid.clear else None)
         for solid in design.solid
-        if solid.sets is None or set_name in solid.sets
+        if not solid.in_place_of_boat and (solid.sets is None or set_name in solid.sets)
     )  # fmt: skip
+
+
+def standing_for_boat(design: Design, *, at: Locate, folder: Path) -> tuple[Manifold, ...]:
+    """Return the meshes that stand for hull, cabin and cockpit within their own boxes, whatever the set."""
+    return tuple(solid_body(solid, at=at, folder=folder) for solid in design.solid if solid.in_place_of_boat)
 
 
 def solid_body(solid: Solid, *, at: Locate, folder: Path) -> Manifold:
@@ -106,8 +111,9 @@ def _mesh(path: Path, *, scale: float) -> tuple[Floats, Ints]:
         raise ValueError(f"{len(faces)} faces")
     if path.suffix.lower() == ".glb":
         vertices = vertices @ _GLTF.T
-    vertices, same = np.unique(vertices, axis=0, return_inverse=True)  # STL repeats every corner
-    faces = same.reshape(-1)[faces]
+    if not edge_manifold(faces):  # STL repeats every corner
+        vertices, same = np.unique(vertices, axis=0, return_inverse=True)
+        faces = same.reshape(-1)[faces]
     faces = faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)]
     return vertices * scale, faces
 
@@ -139,7 +145,7 @@ def _key_problems(solid: Solid, *, index: int) -> Iterator[NameProblem]:
                 path=("solid", index), code="missing-key", found=f'no key "{key}"',
                 wanted=f"A {solid.kind} needs {', '.join(_NEEDS[solid.kind])}.",
             )  # fmt: skip
-    for key in ("at", "size", "to", "diameter", "file", "scale", "turn", "pitch", "tilt"):
+    for key in ("at", "size", "to", "diameter", "file", "scale", "turn", "pitch", "tilt", "in_place_of_boat"):
         if key in solid.model_fields_set and key not in _TAKES[solid.kind]:
             yield NameProblem(
                 path=("solid", index, key), code="key-without-use", found=f'"{key}" of a {solid.kind}',

@@ -1,10 +1,13 @@
 """Check that edges of panels close, run the right way, keep their marks, and that what cannot be is named."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from canvas.cloth.rigging import Rigging
+from canvas.design.editing import Draft
 from canvas.design.problems import DesignError
 from canvas.design.reading import parse_design, read_design
 from canvas.geometry.model import build_model
@@ -64,7 +67,10 @@ def test_shared_edges_are_the_same_points(model):
         ),
         (
             'start = "hood_foot_port"\nend = "hood_foot_stbd"\nrake = "4 deg"\ncrown = "0.96 m"\ntop_width = "1.62 m"',
-            'start = "bimini_foot_port"\nend = "bimini_foot_stbd"\nrake = "-24 deg"\ncrown = "1.6 m"\ntop_width = "0.4 m"',
+            (
+                'start = "bimini_foot_port"\nend = "bimini_foot_stbd"\nrake = "-24 deg"\n'
+                'crown = "1.6 m"\ntop_width = "0.4 m"'
+            ),
             "running through",
         ),
         (
@@ -96,7 +102,67 @@ def test_free_edge_with_nothing_to_keep_it_straight_is_named_with_its_line():
 @pytest.mark.behaviour
 def test_edges_in_the_wrong_order_are_refused():
     text = (EXAMPLES / "marrowgrass.toml").read_text()
-    swapped = text.replace('to = "tent_aft_stbd"', 'to = "mark_x"').replace('to = "tent_aft_port"', 'to = "tent_aft_stbd"')
+    swapped = text.replace('to = "tent_aft_stbd"', 'to = "mark_x"')
+    swapped = swapped.replace('to = "tent_aft_port"', 'to = "tent_aft_stbd"')
     swapped = swapped.replace('to = "mark_x"', 'to = "tent_aft_port"')
     with pytest.raises(DesignError, match="anti-clockwise|cross one another"):
         build_model(parse_design(swapped, file="boat.toml", folder=EXAMPLES))
+
+
+def raked(boat, bow, rake):
+    """Return an example with one of its bows raked otherwise."""
+    draft = Draft((EXAMPLES / f"{boat}.toml").read_text(encoding="utf-8"), path=EXAMPLES / f"{boat}.toml")
+    place = next(k for k, tube in enumerate(draft.source().design.tube) if tube.name == bow)
+    draft.set(("tube", place, "rake"), f"{rake} deg")
+    return draft.source()
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("boat", "bow", "rake"),
+    [
+        ("marrowgrass", "spray hood middle bow", 19),  # its crown aft of the panel's aft bow
+        ("marrowgrass", "spray hood middle bow", -101),  # under the sheet, too low to meet it
+        ("marrowgrass", "spray hood middle bow", 154),  # upside down
+        ("marrowgrass", "bimini middle bow", -65),
+        ("marrowgrass", "bimini middle bow", 55),
+        ("lantern-hill", "roof middle bow", 61),
+        ("lantern-hill", "roof middle bow", -49),
+    ],
+)
+def test_a_bow_raked_out_of_its_panel_is_named_and_nothing_else(boat, bow, rake):
+    with pytest.raises(DesignError, match=f'"{bow}", which does not run under this panel') as caught:
+        build_model(raked(boat, bow, rake))
+    (problem,) = caught.value.problems
+    assert problem.code == "impossible-panel"
+    assert problem.key.endswith("over[0]")
+
+
+@pytest.mark.property
+@pytest.mark.parametrize(
+    ("boat", "bow", "rakes"),
+    [
+        ("marrowgrass", "spray hood middle bow", (-76, -40, 0, 12)),
+        ("marrowgrass", "bimini middle bow", (-20, 0, 35)),
+        ("lantern-hill", "roof middle bow", (-29, 16, 37)),
+    ],
+)
+def test_a_bow_that_is_accepted_can_be_covered_with_cloth(boat, bow, rakes):
+    for rake in rakes:
+        rigging = Rigging(build_model(raked(boat, bow, rake)))
+        name = next(panel.name for panel in rigging.model.design.panel if bow in panel.over)
+        assert rigging.cut_shape(name).over
+
+
+@pytest.mark.behaviour
+def test_lines_that_cross_in_a_panel_are_wrong_input_with_its_name():
+    source = spoilt(
+        'pierced = [{ by = "backstay", slit_to = "aft", collar = "60 mm" }]',
+        'pierced = [{ by = "backstay", slit_to = "forward", collar = "60 mm" }]',
+    )
+    rigging = Rigging(build_model(source))
+    slit = rigging.model.outlines["bimini"].pierced[0]
+    crossing = replace(slit, slit=np.vstack([slit.slit, slit.slit[:1] + np.array([0.0, 3.0, 0.0]), slit.slit[-1:]]))
+    outlines = dict(rigging.model.outlines) | {"bimini": replace(rigging.model.outlines["bimini"], pierced=(crossing,))}
+    with pytest.raises(DesignError, match='panel "bimini": found a line that crosses another'):
+        Rigging(replace(rigging.model, outlines=outlines)).rig("hood and bimini")
