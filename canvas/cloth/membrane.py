@@ -308,6 +308,11 @@ def join_forces(join: Join, places: Floats) -> Floats:
     return CONTACT * (first + join.share[:, None] * (last - first) - places[join.vertices])
 
 
+def support_forces(support: Support, places: Floats, faces: Ints) -> Floats:
+    """Return the push of each vertex on the tube it lies on (k, 3) [N]."""
+    return np.asarray(-_contact(places, faces, support)[0])
+
+
 def _contact(places: Floats, faces: Ints, support: Support) -> tuple[Floats, Floats]:
     """Return the push of a line on the vertices it has come through (k, 3) and its stiffness (k, 3, 3)."""
     chosen = support.vertices

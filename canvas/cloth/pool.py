@@ -134,7 +134,14 @@ def water_volume(vertices: Floats, faces: Ints, level: Floats) -> float:
     return float((plan * mean).sum())
 
 
-def ponding(membrane: Membrane, places: Floats, *, loads: Loads | None = None, weight: float = WATER) -> Ponding:
+def ponding(
+    membrane: Membrane,
+    places: Floats,
+    *,
+    loads: Loads | None = None,
+    weight: float = WATER,
+    standing: Bools | None = None,
+) -> Ponding:
     """Return how near a shape is to sinking under its own puddle.
 
     Parameters
@@ -146,6 +153,8 @@ def ponding(membrane: Membrane, places: Floats, *, loads: Loads | None = None, w
         What it carries there.
     weight : float
         Unit weight of water [N/m3].
+    standing : (m,) ndarray of bool or None
+        Faces on which water could begin to stand; None: all that look up.
 
     Raises
     ------
@@ -154,7 +163,8 @@ def ponding(membrane: Membrane, places: Floats, *, loads: Loads | None = None, w
     """
     free = np.flatnonzero(np.repeat(~membrane.held, 3))
     stiffness = csc_array(tangent_stiffness(membrane, places, loads=loads)[free][:, free])
-    area = csc_array(_wet_area(places, membrane.faces)[free][:, free])
+    wet = membrane.faces if standing is None else membrane.faces[standing]
+    area = csc_array(_wet_area(places, wet)[free][:, free])
     solve = splu(stiffness, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     inverse = LinearOperator(stiffness.shape, matvec=solve.solve, dtype=np.float64)
     begin = np.ones(len(free))

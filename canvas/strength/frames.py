@@ -21,7 +21,7 @@ from canvas.design.tables import Metal
 from canvas.geometry.surface import Bools, Floats, Ints, locked
 from canvas.jobs.failure import CouldNot
 
-PIECES = 40  # straight members that a tube is cut into at most
+PIECES = 28  # straight members that a tube is cut into at most
 POISSON = 0.3
 CORNER = np.cos(np.radians(15.0))  # a line that turns more than this at a point has a corner there
 LOST = 10.0  # a frame that moves farther than this is not held by anything [m]
@@ -110,7 +110,11 @@ def solve_tube(
         model.analyze_linear(check_stability=False, check_statics=False)
     except Exception as error:  # PyNite raises plain exceptions for singular frames
         raise _not_held(name) from error
-    results = tuple(_read(model, f"{n}", picked, section, metal, held=held) for n in range(len(loadings)))
+    carried = np.array([member.ke() @ member.T() for member in model.members.values()])  # (members, 12, 12)
+    results = tuple(
+        _read(model, f"{n}", picked, section=section, metal=metal, carried=carried, held=held)
+        for n in range(len(loadings))
+    )
     if not all(np.isfinite(result.sway) and result.sway < LOST for result in results):
         raise _not_held(name)
     return results
@@ -166,24 +170,29 @@ def _support(model: FEModel3D, picked: Ints, *, feet: str, held: Bools | None) -
 
 
 def _read(
-    model: FEModel3D, combo: str, picked: Ints, section: _Section, metal: Metal, *, held: Bools | None
+    model: FEModel3D,
+    combo: str,
+    picked: Ints,
+    *,
+    section: _Section,
+    metal: Metal,
+    carried: Floats,
+    held: Bools | None,
 ) -> FrameResult:
     """Return one loading's result; between nodes nothing loads a member, so its ends bound its moment."""
-    moment = stress = 0.0
-    for k in range(len(picked) - 1):
-        ends = np.asarray(model.members[f"M{k}"].f(combo)).ravel()  # force and moment at both ends, member's own axes
-        for end in (ends[:6], ends[6:]):
-            bending = float(np.hypot(end[4], end[5]))
-            moment = max(moment, bending)
-            stress = max(stress, bending * section.radius / section.inertia + abs(float(end[0])) / section.area)
     nodes = [model.nodes[f"N{k}"] for k in range(len(picked))]
+    turns = np.array([[node.RX[combo], node.RY[combo], node.RZ[combo]] for node in nodes])
     moves = np.array([[node.DX[combo], node.DY[combo], node.DZ[combo]] for node in nodes])
+    each = np.hstack([moves[:-1], turns[:-1], moves[1:], turns[1:]])
+    ends = np.einsum("mij,mj->mi", carried, each).reshape(-1, 2, 6)  # force and moment at both ends, member's own axes
+    bending = np.hypot(ends[..., 4], ends[..., 5])
+    most = bending * section.radius / section.inertia + np.abs(ends[..., 0]) / section.area
     force = np.array([[node.RxnFX[combo], node.RxnFY[combo], node.RxnFZ[combo]] for node in nodes])
     inner = [k for k, place in enumerate(picked) if 0 < k < len(picked) - 1 and held is not None and held[place]]
     return FrameResult(
-        moment=moment,
-        stress=stress,
-        share=stress / metal.yield_stress,
+        moment=float(bending.max()),
+        stress=float(most.max()),
+        share=float(most.max()) / metal.yield_stress,
         sway=float(np.linalg.norm(moves, axis=1).max()),
         foot_forces=locked(-force[[0, -1]]),
         held_forces=locked(-force[inner].reshape(-1, 3)),

@@ -9,6 +9,7 @@ Limits: between and beyond the winds solved a load follows a power of the wind; 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,7 +17,9 @@ import numpy as np
 
 from canvas.geometry.surface import Floats
 
-Kind = Literal["cloth", "edge", "webbing", "tie", "tube", "strap"]
+Kind = Literal["cloth", "edge", "webbing", "tie", "tube", "strap", "wire"]
+Verdict = Literal["pass", "fail", "close", "unknown"]
+MOST_UNDECLARED = 30.0 * 1852 / 3600  # nothing is said to hold above this on strengths that are not declared [m/s]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +48,8 @@ class PartLoad:
     Attributes
     ----------
     name : str
+    panel, edge : str or None
+        Of the design, where it is part of one.
     kind : str
     each : str
         What the load is of, such as ``a strip 50 mm wide`` or ``each stud``.
@@ -52,6 +57,8 @@ class PartLoad:
         At the wind asked about, the worse case [N].
     case : str
         Which case is the worse.
+    winds, loads : (k,) ndarray
+        Winds solved in that case and the load at each [m/s], [N].
     strength : Strength or None
         None where not known.
     limit_low, limit_high : float or None
@@ -59,13 +66,39 @@ class PartLoad:
     """
 
     name: str
+    panel: str | None
+    edge: str | None
     kind: Kind
     each: str
     load: float
     case: str
+    winds: Floats
+    loads: Floats
     strength: Strength | None
     limit_low: float | None
     limit_high: float | None
+
+    def verdict(self, wind: float) -> Verdict:
+        """Return whether it holds at a wind [m/s]; above 30 kn nothing passes on a default strength."""
+        if self.limit_low is None or self.limit_high is None or self.strength is None:
+            return "unknown"
+        if self.limit_high < wind:
+            return "fail"
+        sure = self.strength.declared or wind <= MOST_UNDECLARED
+        return "pass" if self.limit_low >= wind and sure else "close"
+
+    def load_at(self, wind: float) -> float:
+        """Return the load at another wind, by a power of it between and beyond the winds solved [N]."""
+        k = int(np.clip(np.searchsorted(self.winds, wind), 1, len(self.winds) - 1))
+        low, high = np.maximum(self.loads[k - 1 : k + 1], 1e-9)
+        power = np.log(high / low) / np.log(self.winds[k] / self.winds[k - 1])
+        return float(low * (wind / self.winds[k - 1]) ** power)
+
+
+def joint_verdict(verdicts: Iterable[Verdict]) -> Verdict:
+    """Return the verdict on several parts together: the worst of them."""
+    order: tuple[Verdict, ...] = ("fail", "unknown", "close", "pass")
+    return min(verdicts, key=order.index, default="pass")
 
 
 def limit_wind(winds: Floats, loads: Floats, strength: float) -> float:

@@ -1,19 +1,21 @@
 """Bound the wind pressure on canvas by published coefficients, zone by zone.
 
 Computes: for each face of a panel the greatest and least net pressure coefficient, and the pressure of a wind with its
-    gusts at the panel's height.
+    gusts at the panel's height; where the air flow was run, its mean pressures if they are the larger.
 Units: pascals, metres a second, metres; pressure positive where it pushes on the outside (down on a roof).
 Source: roofs: EN 1991-1-4:2005 table 7.6, monopitch canopies, by slope and by whether the lee is open (phi 0) or shut
     (phi 1), zones A, B, C; upright panels: table 7.9, free-standing walls without returns, zones A to D. Gusts:
     eq. 4.8, q = (1 + 7 I_v) rho V^2 / 2, with I_v = 1 / ln(z / 0.003 m) of terrain 0, z at least 1 m.
 Limits: the coefficients are design envelopes over all wind directions, so they bound a load and do not match it; a tent
     open at one end is taken both open and shut. Slopes over 30 deg take the 30 deg row. Breaking seas are not wind.
+    A flow run gives one mean a panel: where it is the larger, the table's zones are raised by the same share until
+    their mean is the flow's.
 """
 
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Literal
@@ -27,6 +29,7 @@ from canvas.geometry.surface import Floats, Ints, locked
 
 Case = Literal["pushed in", "sucked out"]
 CASES: tuple[Case, ...] = ("pushed in", "sucked out")
+Ground = Literal["table", "flow"]
 STEEPEST = np.radians(30.0)  # last row of table 7.6
 UPRIGHT = np.radians(60.0)  # steeper panels are walls
 TERRAIN_0 = 0.003  # roughness length [m], EN 1991-1-4 table 4.1
@@ -51,6 +54,11 @@ class Coefficients:
         Greatest and least.
     height : float
         Of the panel's middle over the water [m].
+    area : (m,) ndarray
+        [m2]
+    flow : tuple of float or None
+        Greatest and least mean coefficient of the flow's runs, on the wind's pressure at `flow_height`, its height over
+        the water [m]; None where the flow was not run.
     """
 
     panel: str
@@ -60,10 +68,50 @@ class Coefficients:
     pushed: Floats
     sucked: Floats
     height: float
+    area: Floats
+    flow: tuple[float, float] | None = None
+    flow_height: float = 10.0
 
     def of(self, case: Case) -> Floats:
         """Return the coefficients of one case."""
         return self.pushed if case == "pushed in" else self.sucked
+
+    def pressure(self, case: Case, *, aws: float, instrument_height: float) -> Floats:
+        """Return the pressure on each face in one case, positive where it pushes on the outside [Pa]."""
+        blow = gust_pressure(aws, height=self.height, instrument_height=instrument_height)
+        return self.of(case) * blow * max(self._share(case, instrument_height), 1.0)
+
+    def ground(self, case: Case, *, instrument_height: float) -> Ground:
+        """Return whether table or flow decides a case: the larger."""
+        return "flow" if self._share(case, instrument_height) > 1.0 else "table"
+
+    def _share(self, case: Case, instrument_height: float) -> float:
+        """Return the flow's mean pressure over the table's; 0 where the flow was not run or pulls the other way."""
+        if self.flow is None:
+            return 0.0
+        here, there = (
+            gust_pressure(10.0, height=height, instrument_height=instrument_height)
+            for height in (self.height, self.flow_height)
+        )
+        mean = float(np.average(self.of(case), weights=self.area)) * here
+        return self.flow[0 if case == "pushed in" else 1] * there / mean if abs(mean) > 1e-9 else 0.0
+
+
+def with_flow(coefficients: Coefficients, *, along_normal: Floats, height: float) -> Coefficients:
+    """Return coefficients that know the flow's.
+
+    Parameters
+    ----------
+    coefficients : Coefficients
+    along_normal : (r,) ndarray
+        Mean net coefficient along the panel's outward normal in each run.
+    height : float
+        Over the water, of the wind whose pressure they are on [m].
+    """
+    if len(along_normal) == 0:
+        return coefficients
+    pushing = -np.asarray(along_normal, dtype=float)
+    return replace(coefficients, flow=(float(pushing.max()), float(pushing.min())), flow_height=height)
 
 
 def coefficients(shape: PanelShape, *, water_z: float, shut: bool) -> Coefficients:
@@ -93,6 +141,7 @@ def coefficients(shape: PanelShape, *, water_z: float, shut: bool) -> Coefficien
             pushed=locked(worst),
             sucked=locked(-worst),
             height=height,
+            area=locked(np.linalg.norm(areas, axis=1)),
         )
     zone = _roof_zones(middles, shape.vertices)
     rows = {key: _roof_row(slope, *key) for key in (("max", "all"), ("min", "0"), ("min", "1"))}
@@ -100,8 +149,15 @@ def coefficients(shape: PanelShape, *, water_z: float, shut: bool) -> Coefficien
     letters = np.searchsorted(np.array(["A", "B", "C"]), zone)
     return Coefficients(
         panel=shape.name, kind="roof", slope=slope, zone=zone, pushed=locked(rows["max", "all"][letters]),
-        sucked=locked(least[letters]), height=height,
+        sucked=locked(least[letters]), height=height, area=locked(np.linalg.norm(areas, axis=1)),
     )  # fmt: skip
+
+
+def upright(shape: PanelShape) -> bool:
+    """Return whether a panel may shut the lee of the others: it stands up more than it lies."""
+    corners = shape.vertices[shape.faces]
+    total = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).sum(axis=0)
+    return bool(abs(total[2]) < 0.5 * np.linalg.norm(total))
 
 
 def gust_pressure(aws: float, *, height: float, instrument_height: float) -> float:

@@ -14,11 +14,16 @@ from dataclasses import dataclass
 from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import safety as safety_records
+from canvas.brief.records.loads import loads_record
+from canvas.cloth.rigging import Rigging
 from canvas.fit.table import check_set
+from canvas.geometry.surface import Floats
 from canvas.jobs.progress import SILENT, Progress
 from canvas.strength.loads import SetLoads, set_loads
 from canvas.strength.ponding import RoofWater, roof_water
+from canvas.strength.pooped import Pooped, pooped
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.wind.flow.pressures import kept_pressures
 
 USUAL_WIND = 25.0 * KNOT  # mean wind asked about where none is named [m/s]
 
@@ -50,16 +55,19 @@ def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Prog
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Carried:
-    """Loads of one set, and the water its roofs would hold.
+    """Loads of one set, the water its roofs would hold, and what a sea in the cockpit meets.
 
     Attributes
     ----------
     loads : SetLoads
     water : tuple of RoofWater
+    pooped : Pooped or None
+        None where the set is not used under way.
     """
 
     loads: SetLoads
     water: tuple[RoofWater, ...]
+    pooped: Pooped | None
 
 
 def loads(
@@ -78,11 +86,27 @@ def loads(
         Mean apparent wind at the instrument, gusts come on top [m/s].
     sets : sequence of str, optional
     progress : Progress
+
+    Notes
+    -----
+    Where the air flow was run for a set, with `vane` by the method ``flow``, its mean pressures count where they are
+    larger than the table's.
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     results = {}
     for number, name in enumerate(names):
         progress.step("loading the canvas", number, len(names))
-        results[name] = Carried(loads=set_loads(rigging, name, aws=aws), water=roof_water(rigging, name))
-    return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=safety_records.loads_record)
+        under_way = "under way" in rigging.model.design.set_named(name).used
+        results[name] = Carried(
+            loads=set_loads(rigging, name, aws=aws, flow=_flow_pressures(rigging, name)),
+            water=roof_water(rigging, name),
+            pooped=pooped(rigging, name) if under_way else None,
+        )
+    return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=loads_record)
+
+
+def _flow_pressures(rigging: Rigging, name: str) -> dict[str, Floats]:
+    """Return the mean pressure coefficients by panel of a set's saved flow runs; empty where there are none."""
+    kept = kept_pressures(rigging.rig(name).scene)
+    return {} if kept is None else dict(zip(kept.panels, kept.coefficient.T, strict=True))

@@ -8,8 +8,8 @@ import pytest
 from canvas.air.wind import KNOT, dynamic_pressure
 from canvas.cloth.shape import PanelShape
 from canvas.design.reading import parse_design
-from canvas.strength.loads import MOST_UNDECLARED, set_loads
-from canvas.strength.parts import limit_wind
+from canvas.strength.loads import set_loads
+from canvas.strength.parts import MOST_UNDECLARED, limit_wind
 from canvas.strength.ponding import roof_water
 from canvas.strength.pressure import coefficients, gust_pressure
 from canvas.verbs import rigging_of
@@ -89,7 +89,7 @@ def wet_watch(marrowgrass):
 
 @pytest.mark.behaviour
 def test_no_default_strength_lets_canvas_stay_up_above_30_kn(wet_watch):
-    assert not wet_watch.declared
+    assert not wet_watch.strike.declared
     assert wet_watch.strike_at is not None
     assert wet_watch.strike_at <= MOST_UNDECLARED + 1e-9
 
@@ -138,5 +138,6 @@ def test_every_roof_says_how_soft_it_is_and_what_it_would_hold(marrowgrass):
     assert {"spray hood", "bimini", "watch tent roof"} == {one.panel for one in found}
     for one in found:
         assert one.factor is None or one.factor > 0
-        assert one.volume is None or one.volume >= 0
+        assert [each.lying for each in one.standing][:3] == ["at rest", "heeled to port", "heeled to starboard"]
+        assert all(each.volume is None or each.volume >= 0 for each in one.standing)
         assert 0 <= one.flat_share <= 1

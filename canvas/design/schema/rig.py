@@ -53,7 +53,8 @@ class Tube(Record):
     metal: Literal["stainless", "aluminium"] = "stainless"
     feet: Literal["hinged", "fixed"] = "hinged"
     play: LengthOrZero = 0.0  # how far its top can be moved by hand, either way
-    strength: Force | None = None  # wires only: declared working load
+    strength: Force | None = None  # declared: a wire's working load; the pull at which a tube's metal yields
+    strap_strength: Force | None = None  # declared: of each strap, strut or its fitting that keeps it from swaying
 
 
 class ZipHalf(Record):

@@ -113,11 +113,12 @@ class Fastening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Metal:
-    """A tube metal: stiffness and yield stress [Pa], density [kg/m3]."""
+    """A tube metal: stiffness, yield stress promised and as often delivered [Pa], density [kg/m3]."""
 
     name: str
     youngs_modulus: float
     yield_stress: float
+    yield_high: float
     density: float
     source: str
 
@@ -236,7 +237,7 @@ def fastenings() -> Mapping[str, Fastening]:
 @cache
 def metals() -> Mapping[str, Metal]:
     """Return the tube metals by name."""
-    keys = ("youngs_modulus", "yield_stress", "density")
+    keys = ("youngs_modulus", "yield_stress", "yield_high", "density")
     return MappingProxyType(
         {
             name: Metal(name=name, source=entry["source"], **{key: _si(entry[key]) for key in keys})

@@ -29,6 +29,7 @@ from canvas.wind.flow.backend import Device, has_card
 from canvas.wind.flow.domain import Layout, lay
 from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, march
 from canvas.wind.flow.outcome import Outcome, outcome
+from canvas.wind.flow.pressures import keep_pressures
 from canvas.wind.flow.solver_hash import solver_hash
 
 Floats = npt.NDArray[np.float64]
@@ -200,6 +201,8 @@ class Runner:
         self.updates += got.updates
         blade = felt(time=got.time, velocity=got.velocity, free=got.free)
         save(self.folder, key, _packed(blade))
+        if shift == 0.0:
+            keep_pressures(scene, got, awa=awa, cell=cell, folder=self.folder)
         return blade
 
     def outcome(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> Outcome:
