@@ -12,7 +12,7 @@ Limits: what stands behind the solid boat is not traced again, so a panel's bits
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -61,6 +61,11 @@ class DomeMap:
     def met(self, caster: int) -> Bools:
         """Return for one caster, unpacked, whether it stands in the way, (n, d)."""
         return _unpacked(self.bits[caster], len(self.grid.directions)).view(np.bool_)
+
+    def number_of(self, surface: Surface) -> int:
+        """Return which caster a surface is that the map holds in this shape."""
+        asked = caster_of(surface)
+        return next(k for k, one in enumerate(self.casters) if one.name == asked.name and one.same_shape(asked))
 
     def slices(self) -> tuple[slice, ...]:
         """Return which rows of the bits belong to each place."""
@@ -161,23 +166,32 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits), group=group)
 
 
-def met_by(known: DomeMap, surface: Surface, nodes: Ints, *, stock: DomeMap | None = None) -> Bools:
-    """Return whether a surface that is not in the map would stand in the way from some nodes, (n, nodes).
+def with_surfaces(known: DomeMap, surfaces: Iterable[Surface]) -> DomeMap:
+    """Return the map with more surfaces in it, traced where it does not hold them in the same shape already.
 
     Parameters
     ----------
     known : DomeMap
-    surface : Surface
-    nodes : (k,) ndarray of int
-        Of the map's grid.
-    stock : DomeMap or None
-        A map of the same boat, from which the surface is taken where it stands there in the same shape.
+    surfaces : sequence of Surface
     """
-    caster = caster_of(surface)
-    bits = _known_bits(stock, caster) if stock is not None and stock.grid is known.grid else None
-    if bits is None:
-        bits = _packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=~known.met(0)))
-    return _unpacked(bits, len(known.grid.directions)).view(np.bool_)[:, nodes]
+    casters, bits = list(known.casters), list(known.bits)
+    free: Any = None
+    for caster in map(caster_of, surfaces):
+        if _known_bits(known, caster) is None:
+            free = ~known.met(0) if free is None else free
+            bits.append(_packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free)))
+            casters.append(caster)
+    return replace(known, casters=tuple(casters), bits=tuple(bits))
+
+
+def pooled(one: DomeMap, other: DomeMap) -> DomeMap:
+    """Return a map with the surfaces of two that stand on the same directions."""
+    extra = [k for k, caster in enumerate(other.casters) if _known_bits(one, caster) is None]
+    return replace(
+        one,
+        casters=(*one.casters, *(other.casters[k] for k in extra)),
+        bits=(*one.bits, *(other.bits[k] for k in extra)),
+    )
 
 
 def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:

@@ -17,9 +17,8 @@ import numpy as np
 
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
-from canvas.sky.casters import caster_of
 from canvas.sky.directions import stencil
-from canvas.sky.dome import GRAZING, DomeMap, met_by, passing, place_tables
+from canvas.sky.dome import GRAZING, DomeMap, passing, place_tables, with_surfaces
 from canvas.sky.dose import days_of
 from canvas.sky.heading import Headings
 from canvas.sky.openings import Openings, openings
@@ -95,7 +94,7 @@ def low_sun(
     candidates : sequence of Surface
         Canvas that is not up and might stop it.
     stock : DomeMap or None
-        A map that may hold them traced already; see `canvas.sky.dome.met_by`.
+        A map on the same directions that may hold them traced already.
     """
     low = sun.up & (sun.apparent_altitude < below)
     day, latitude, gather = days_of(sun)
@@ -133,7 +132,9 @@ def _node_weights(known: DomeMap, ways: Sequence[Floats], headings: Headings, lo
 def _stopped(known: DomeMap, weights: Floats, tried: Sequence[Surface], *, stock: DomeMap | None) -> Floats:
     """Return the share of the low sun that each surface would stop of what reaches each place, (t, p)."""
     nodes = np.flatnonzero(weights)
-    cast = [(met_by(known, one, nodes, stock=stock), 1.0 - caster_of(one).passes("light")) for one in tried]
+    held = with_surfaces(known if stock is None else stock, tried)
+    number = [held.number_of(one) for one in tried]
+    cast = [(held.met(k)[:, nodes], 1.0 - held.casters[k].passes("light")) for k in number]
     stops = np.zeros((len(tried), len(known.places)))
     with np.errstate(invalid="ignore"):  # 0/0 where no low sun comes
         for p, (place, rows) in enumerate(zip(known.places, known.slices(), strict=True)):

@@ -9,7 +9,7 @@ Limits: nothing is printed or drawn here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from weakref import WeakKeyDictionary
 
@@ -25,7 +25,8 @@ from canvas.design.problems import DesignError, Problem
 from canvas.design.tables import default
 from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
-from canvas.sky.dome import DomeMap, dome_map, place_tables
+from canvas.sky.casters import casters_of
+from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, with_surfaces
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
@@ -45,10 +46,10 @@ MOST_DAYS = 62  # a longer span is asked on the middle day of each month
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Maps:
-    """Dome maps of one boat: by set, and one that holds all canvas traced so far."""
+    """Dome maps of one boat: by set, and for each way the boat and sails stand one with all canvas traced so far."""
 
     by_set: dict[str, DomeMap]
-    stock: DomeMap | None
+    stocks: list[DomeMap]
 
 
 _MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
@@ -177,7 +178,7 @@ def shade(
                     step_minutes=60.0,
                     heel=heel,
                     candidates=candidates,
-                    stock=stocked_map(rigging),
+                    stock=_stock_of(rigging, known, candidates),
                 ),
             )
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
@@ -185,31 +186,26 @@ def shade(
 
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
-    maps = _MAPS.setdefault(rigging, _Maps(by_set={}, stock=None))
+    maps = _MAPS.setdefault(rigging, _Maps(by_set={}, stocks=[]))
     if set_name not in maps.by_set:
-        found = dome_map(rigging.rig(set_name).scene, known=maps.stock)
+        scene = rigging.rig(set_name).scene
+        solid = casters_of(scene)[0]
+        stock = next((one for one in maps.stocks if one.casters[0].same_shape(solid)), None)
+        found = dome_map(scene, known=stock)
         maps.by_set[set_name] = found
-        maps.stock = _stocked(maps.stock, found)
+        if stock is None:
+            maps.stocks.append(found)
+        else:
+            maps.stocks[maps.stocks.index(stock)] = pooled(found, stock)
     return maps.by_set[set_name]
 
 
-def stocked_map(rigging: Rigging) -> DomeMap | None:
-    """Return a map that holds all canvas of the boat traced so far."""
-    maps = _MAPS.get(rigging)
-    return None if maps is None else maps.stock
-
-
-def _stocked(stock: DomeMap | None, found: DomeMap) -> DomeMap:
-    """Return a map with the canvas of both, where they stand on the same directions."""
-    if stock is None or stock.grid is not found.grid:
-        return found
-    names = {caster.name for caster in found.casters}
-    extra = [k for k, caster in enumerate(stock.casters) if k and caster.name not in names]
-    return replace(
-        found,
-        casters=(*found.casters, *(stock.casters[k] for k in extra)),
-        bits=(*found.bits, *(stock.bits[k] for k in extra)),
-    )
+def _stock_of(rigging: Rigging, known: DomeMap, candidates: Sequence[Surface]) -> DomeMap:
+    """Return a map on the directions of a known one that holds all these surfaces, kept for the next to ask."""
+    stocks = _MAPS[rigging].stocks
+    place = next(k for k, one in enumerate(stocks) if one.grid is known.grid)
+    stocks[place] = with_surfaces(stocks[place], candidates)
+    return stocks[place]
 
 
 def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:

@@ -77,7 +77,8 @@ def report(
         result: CutResult = next(iter(answers["cut"].results.values()))
         answers["buy"] = buy(rigging, sets=names, result=result)
         files = dict(answers["cut"].files)
-        files["to-buy.csv"] = order_csv([take for take, _ in filter(None, answers["buy"].results.values())]).encode("utf-8")
+        takes = [take for take, _ in filter(None, answers["buy"].results.values())]
+        files["to-buy.csv"] = order_csv(takes).encode("utf-8")
         problems += result.cautions
     for verb, answer in answers.items():
         text = json.dumps(answer.record(), ensure_ascii=False, allow_nan=False, separators=(",", ":"))

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from canvas.sky.casters import SOLIDS, casters_of, lifted
 from canvas.sky.direct import traced_light
 from canvas.sky.directions import direction_grid
-from canvas.sky.dome import by_neighbours, dome_map, light_from, met_by, place_tables, without
+from canvas.sky.dome import by_neighbours, dome_map, light_from, place_tables, pooled, with_surfaces, without
 from tests.hand_built import disk, invented_cockpit, one_point, scene, sheet, spread
 
 COCKPIT = invented_cockpit(points=96)
@@ -98,9 +98,11 @@ def test_an_edit_traces_one_panel_and_equals_a_new_map():
     fresh, taken_over = dome_map(edited), dome_map(edited, known=MAP)
     for a, b in zip(fresh.bits, taken_over.bits, strict=True):
         assert np.array_equal(a, b)
-    nodes = np.arange(0, len(MAP.grid.directions), 7)
-    assert np.array_equal(met_by(MAP, moved, nodes), fresh.met(2)[:, nodes])
-    assert np.array_equal(met_by(MAP, moved, nodes, stock=fresh), fresh.met(2)[:, nodes])
+    added = with_surfaces(MAP, [moved])
+    assert added.number_of(moved) == len(MAP.casters)
+    assert np.array_equal(added.bits[-1], fresh.bits[2])
+    assert pooled(MAP, fresh).number_of(moved) == len(MAP.casters)
+    assert with_surfaces(fresh, [moved]).bits == fresh.bits
     kept = [new is old for new, old in zip(taken_over.bits, MAP.bits, strict=True)]
     assert kept == [True, True, False, True, True]
 
