@@ -22,14 +22,15 @@ from canvas.cutting.join import joint_lengths, joint_notches, joint_notes, seam_
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.made import parts_of
 from canvas.cutting.nest import SELVEDGE, SPACING, Layout, nest, width_problems
-from canvas.cutting.part import Fit, FlatPart, fit_of
-from canvas.cutting.piece import ClothToCut, Joint, PanelToCut, Piece
+from canvas.cutting.part import Fit, FlatPart
+from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, Piece
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
 from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout, StrainMap
 from canvas.cutting.sag import flat_sag
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
+from canvas.survey.carry import edge_fit
 
 TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
 
@@ -163,8 +164,7 @@ def _make(
     """Return the panel divided and laid flat, its problems with it."""
     own = {edge.name: for_tube(finishes[edge.finish], edge.tube_diameter) for edge in panel.edges}
     extra: dict[str, tuple[Fit, float]] = {
-        edge.name: (("final", 0.0) if options.trial else fit_of(edge.sd, edge.tolerance or own[edge.name].tolerance))
-        for edge in panel.edges
+        edge.name: ("final", 0.0) if options.trial else _fit(edge, own[edge.name]) for edge in panel.edges
     }
     widest = max(own[name].allowance + extra[name][1] for name in own)
     width = options.roll_widths.get(panel.cloth.name, max(panel.cloth.roll_widths))
@@ -206,6 +206,18 @@ def _make(
         problems=tuple(problems),
         divided=divided if plan.reason else None,
     )
+
+
+def _fit(edge: EdgeToCut, finish: Finish) -> tuple[Fit, float]:
+    """Return how an edge is to be cut, and how much longer [m]."""
+    found = edge_fit(
+        sd=edge.sd,
+        play=edge.play,
+        tolerance=edge.tolerance or finish.tolerance,
+        zipped=edge.finish.startswith("zip"),
+        measured=edge.measured is not None,
+    )
+    return found.fit, found.long_by
 
 
 def _sag_note(divided: Divided) -> Problem:
@@ -357,6 +369,7 @@ def _edges(made: MadePanel) -> list[EdgeResult]:
                 finish=edge.finish,
                 length=length,
                 sd=edge.sd,
+                play=edge.play,
                 fit=fit,
                 long_by=long_by,
                 strain_max=strain,

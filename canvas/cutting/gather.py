@@ -4,8 +4,8 @@ Computes: `PanelToCut` of every new panel and of the existing ones it joins; joi
     other; how well each edge's place is known; chosen seams.
 Units: metres, boat frame.
 Source: none.
-Limits: an edge is known as well as the worst mark it is tied to; coordinates typed in count as exact, as the survey
-    has them. A chosen seam runs with the warp through the point the design gives.
+Limits: an edge's length is known as `canvas.cloth.sureness` says, or by the zip aboard that it runs on. A chosen seam
+    runs with the warp through the point the design gives.
 """
 
 from __future__ import annotations
@@ -16,12 +16,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
+from canvas.cloth.sureness import Sureness
 from canvas.cutting.compensate import compensated
 from canvas.cutting.piece import ClothToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
-from canvas.design.schema.base import Vector
-from canvas.design.schema.rig import Edge, Panel, Tube
+from canvas.design.schema.rig import Edge, Panel
 from canvas.design.tables import Cloth
 from canvas.geometry.surface import Floats
+from canvas.survey.mating import MEASURED_SD
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Length:
+    """How well an edge's length is known, and what was measured [m]."""
+
+    sd: float | None
+    play: float
+    measured: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,7 +69,11 @@ def gather(rigging: Rigging) -> Gathered:
     """
     design = rigging.model.design
     home = {p.name: s for p in design.panel if not p.existing and (s := design.home_set(p)) is not None}
-    panels = {name: _panel(rigging, design.panel_named(name), set_name) for name, set_name in home.items()}
+    sure = {set_name: Sureness(rigging, rigging.rig(set_name).formed) for set_name in dict.fromkeys(home.values())}
+    panels = {
+        name: _panel(rigging, design.panel_named(name), set_name, sure=sure[set_name])
+        for name, set_name in home.items()
+    }
     joints: list[Joint] = []
     for name, set_name in home.items():
         spec = design.panel_named(name)
@@ -69,7 +83,7 @@ def gather(rigging: Rigging) -> Gathered:
                 continue
             mate = f"{other.name} in {set_name}" if other.existing else other.name
             if mate not in panels:
-                panels[mate] = replace(_panel(rigging, other, set_name), name=mate)
+                panels[mate] = replace(_panel(rigging, other, set_name, sure=sure[set_name]), name=mate)
             joints.append(_joint(edge, cut.name, a=panels[name], b=panels[mate]))
     for name, set_name in home.items():
         panels[name] = _compensated(rigging, panels[name], set_name, joints)
@@ -108,20 +122,23 @@ def _compensated(rigging: Rigging, panel: PanelToCut, set_name: str, joints: lis
     return compensated(panel, held=held)
 
 
-def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
+def _panel(rigging: Rigging, spec: Panel, set_name: str, *, sure: Sureness) -> PanelToCut:
     model = rigging.model
     shape = rigging.rig(set_name).formed.panel(spec.name)
     known = model.design.cloths()
+    lengths = [_known(rigging, sure, spec, place) for place in range(len(spec.edges))]
     edges = tuple(
         EdgeToCut(
             name=formed.name,
             finish=edge.finish or "hem",
             vertices=along[::-1],
-            sd=_edge_sd(rigging, spec, place),
+            sd=length.sd,
+            play=length.play,
+            measured=length.measured,
             tube_diameter=model.tubes[edge.along].diameter if edge.along and edge.along in model.tubes else None,
             tolerance=edge.tolerance,
         )
-        for place, (edge, formed, along) in enumerate(zip(spec.edges, shape.edges, shape.edge_vertices, strict=True))
+        for edge, formed, along, length in zip(spec.edges, shape.edges, shape.edge_vertices, lengths, strict=True)
     )
     outline = model.outlines[spec.name]
     return PanelToCut(
@@ -153,41 +170,25 @@ def _panel(rigging: Rigging, spec: Panel, set_name: str) -> PanelToCut:
     )
 
 
-def _edge_sd(rigging: Rigging, spec: Panel, place: int) -> float | None:
-    """Return how well an edge's place is known: the worst of the marks it hangs on, and the play of its tube. [m].
+def _known(rigging: Rigging, sure: Sureness, spec: Panel, place: int) -> _Length:
+    """Return how well an edge's length is known: by the zip aboard that it runs on, or by marks and tubes."""
+    edge = spec.edges[place]
+    aboard = _zip_aboard(rigging, spec, edge)
+    if aboard is not None:
+        return _Length(sd=MEASURED_SD, play=0.0, measured=aboard)
+    found = sure.edge_length(spec.name, place)
+    return _Length(sd=None, play=0.0) if found is None else _Length(sd=found.sd, play=found.play)
 
-    None where something it hangs on was only typed in, so that nothing says how well it is known. An edge along another
-    panel's is known as well as that one.
-    """
-    model = rigging.model
-    edge, before = spec.edges[place], spec.edges[place - 1]
-    other = next((panel for panel in model.design.panel if panel.name == edge.along), None)
-    if other is not None:
-        return _edge_sd(rigging, other, [one.name for one in other.edges].index(edge.edge))
-    spots: list[Vector | str | None] = [edge.start, edge.to, before.to, *edge.through]
-    play = 0.0
-    tube = model.design.tube_named(edge.along) if edge.along else None
-    if tube is not None:
-        spots += _tube_spots(tube)
-        play = tube.play / 2
-    sds = [_mark_sd(rigging, spot) for spot in spots if isinstance(spot, str)]
-    held_by_eye = any(spot is not None and not isinstance(spot, str) for spot in spots)
-    surveyed = [name for name in model.marks.names if isinstance(model.design.marks[name], str)]
-    typed = any(isinstance(spot, str) and spot not in surveyed for spot in spots)
-    if held_by_eye or typed or not sds:
+
+def _zip_aboard(rigging: Rigging, spec: Panel, edge: Edge) -> float | None:
+    """Return the measured length of the zip on canvas aboard that an edge is, or runs on from end to end. [m]."""
+    if spec.existing:
+        return None if edge.zip is None else edge.zip.length
+    other = next((p for p in rigging.model.design.panel if p.name == edge.along and p.existing), None)
+    if other is None or edge.start is not None or edge.to is not None or not str(edge.finish).startswith("zip"):
         return None
-    return float(np.hypot(max(sds), play))
-
-
-def _tube_spots(tube: Tube) -> list[Vector | str | None]:
-    return [tube.start, tube.end, *(tube.through or [])]
-
-
-def _mark_sd(rigging: Rigging, name: str) -> float:
-    marks = rigging.model.marks
-    index = marks.names.index(name)
-    block = marks.covariance[3 * index : 3 * index + 3, 3 * index : 3 * index + 3]
-    return float(np.sqrt(max(np.linalg.eigvalsh(block).max(), 0.0)))
+    half = next(one for one in other.edges if one.name == edge.edge).zip
+    return None if half is None else half.length
 
 
 def _joint(edge: Edge, name: str, *, a: PanelToCut, b: PanelToCut) -> Joint:

@@ -25,7 +25,6 @@ from canvas.geometry.surface import Floats, locked
 
 Fit = Literal["final", "long", "on board"]
 FROM_CORNER = 0.03  # [m] first stud or eye from a corner; common practice
-FIT_STEP = 0.005  # [m] cloth left on for fitting is rounded up to this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -169,28 +168,6 @@ class Label:
 
     lines: tuple[str, ...]
     forward: Floats | None = None
-
-
-def fit_of(sd: float | None, tolerance: float) -> tuple[Fit, float]:
-    """Return how an edge is to be cut from how well it is known, and how much longer. [m].
-
-    Final where twice the standard deviation is within the finish's tolerance; long by twice the standard deviation,
-    rounded up to 5 mm, up to four tolerances; beyond that patterned on board, long by the same. Common practice.
-
-    Parameters
-    ----------
-    sd : float or None
-        [m]; None, not known, is treated as patterned on board with two tolerances left on.
-    tolerance : float
-        [m]
-    """
-    if sd is None:
-        return "on board", math.ceil(2 * tolerance / FIT_STEP - 1e-9) * FIT_STEP
-    need = 2 * sd
-    if need <= tolerance:
-        return "final", 0.0
-    left = math.ceil(need / FIT_STEP - 1e-9) * FIT_STEP
-    return ("long", left) if need <= 4 * tolerance else ("on board", left)
 
 
 def drawn_edges(edges: Sequence[OutlineEdge], *, finished: Polygon, cut: Polygon) -> list[Item]:

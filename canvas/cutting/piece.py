@@ -57,7 +57,11 @@ class EdgeToCut:
     vertices : (k,) ndarray of int
         Panel vertices along the edge, first and last being its corners.
     sd : float or None
-        Standard deviation of the edge's place; None where unknown. [m]
+        Standard deviation of the edge's length; None where unknown. [m]
+    play : float
+        How far its length changes either way as loose tubes move. [m]
+    measured : float or None
+        Length of the zip aboard that it runs on, or is, as measured there. [m]
     tube_diameter : float or None
         Outside diameter of the tube or batten a pocket takes. [m]
     tolerance : float or None
@@ -70,6 +74,8 @@ class EdgeToCut:
     sd: float | None = None
     tube_diameter: float | None = None
     tolerance: float | None = None
+    play: float = 0.0
+    measured: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "vertices", locked(self.vertices, dtype=np.int64))

@@ -53,7 +53,9 @@ class EdgeResult:
     length : float
         Finished, flat. [m]
     sd : float or None
-        Standard deviation of its place. [m]
+        Standard deviation of its length. [m]
+    play : float
+        How far its length changes either way as loose tubes move. [m]
     fit : str
         ``final``, ``long`` or ``on board``.
     long_by : float
@@ -67,6 +69,7 @@ class EdgeResult:
     finish: str
     length: float
     sd: float | None
+    play: float
     fit: Fit
     long_by: float
     strain_max: float

@@ -4,7 +4,8 @@ Computes: the flat length wanted along each panel edge after compensation, one l
     from it the wanted length of every outline edge of every piece; match marks at equal lengths on both sides.
 Units: metres along edges; compensation is a share.
 Source: mean of the two sides' own compensated lengths, corresponding points by share of length; common practice.
-Limits: an existing panel's side is measured and rules; ease is spread evenly along the joint.
+Limits: an existing panel's side rules, by the length of its zip where that was measured; ease is spread evenly along
+    the joint.
 """
 
 from __future__ import annotations
@@ -92,6 +93,11 @@ def equal_lengths(panels: Sequence[PanelToCut], joints: Sequence[Joint]) -> dict
     for panel in panels:
         lengths.update(own_lengths(panel))
     existing = {panel.name for panel in panels if panel.existing}
+    for panel in panels:
+        for edge in panel.edges if panel.existing else ():
+            if edge.measured is not None:
+                own = lengths[(panel.name, edge.name)]
+                lengths[(panel.name, edge.name)] = EdgeLength(arc=own.arc, flat=own.flat * edge.measured / own.total)
     problems: list[Problem] = []
     for joint in joints:
         problem = _equalise(joint, lengths, existing)

@@ -14,11 +14,11 @@ from functools import cached_property
 import numpy as np
 
 from canvas.cloth.rigging import Rig, Rigging
+from canvas.cloth.sureness import Sureness
 from canvas.design.schema.design import Design
 from canvas.fit.near import Closest
 from canvas.fit.people import Person, person_of
 from canvas.fit.result import joint_sd
-from canvas.fit.sureness import Sureness
 from canvas.geometry.rays import Tracer, tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.steering import steering_surfaces

@@ -20,10 +20,11 @@ from canvas.cutting.nest import nest, width_problems
 from canvas.cutting.part import FlatPart, points_along
 from canvas.cutting.result import CutResult
 from canvas.design.schema.design import Design
-from canvas.design.schema.rig import Panel, ZipHalf
+from canvas.design.schema.rig import Panel
 from canvas.design.tables import Cloth, fastenings, finishes
 from canvas.geometry.surface import Floats
 from canvas.materials.takeoff import ClothBuy, GoodsBuy, PanelSewing, RollLength, TakeOff, ZipBuy
+from canvas.survey.mating import mate_of
 
 THREAD = 2.5  # [m] of thread a metre of lockstitch row
 WINDOW_ROWS, PATCH_ROWS, FLAP_ROWS = 2, 1, 1  # rows round a window, a patch, along a flap's turned edge
@@ -135,17 +136,17 @@ def _zip(panel_name: str, edge_name: str, length: float, design: Design) -> ZipB
     mate = next((one for one in design.panel if edge is not None and one.name == edge.along), None)
     mate_edge = next((one for one in mate.edges if edge is not None and one.name == edge.edge), None) if mate else None
     there = mate_edge.zip if mate_edge is not None else None
-    own = edge.zip if edge is not None else None
+    half = mate_of(there, edge.zip if edge is not None else None)
     existing = bool(mate is not None and mate.existing and mate_edge is not None and _zipped(mate_edge.finish))
     return ZipBuy(
         name=f"{panel_name}: {edge_name}",
         mates=f"{mate.name}: {mate_edge.name}" if mate is not None and mate_edge is not None else "nothing named",
         length=length,
         mates_existing=existing,
-        half=(own.half if own and own.half else _other_half(there)),
-        gauge=(own.gauge if own and own.gauge else there.gauge if there else None),
-        tooth=(own.tooth if own and own.tooth else there.tooth if there else None),
-        slider_end=own.slider_end if own and own.slider_end else None,
+        half=half.half,
+        gauge=half.gauge,
+        tooth=half.tooth,
+        slider_end=half.slider_end,
         flap=bool(edge is not None and edge.finish == "zip with flap"),
         mass=fastenings()["zip"].mass * length,
     )
@@ -153,12 +154,6 @@ def _zip(panel_name: str, edge_name: str, length: float, design: Design) -> ZipB
 
 def _zipped(finish: str | None) -> bool:
     return bool(finish and finish.startswith("zip"))
-
-
-def _other_half(zip_half: ZipHalf | None) -> str | None:
-    if zip_half is None or zip_half.half is None:
-        return None
-    return "right" if zip_half.half == "left" else "left"
 
 
 def _goods(parts: Iterable[FlatPart], panel: Panel) -> tuple[dict[str, float], int]:

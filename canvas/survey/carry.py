@@ -1,24 +1,23 @@
-"""Carry how well marks are known on to what is computed from them: clearances, lengths of edges, how to cut them.
+"""Carry how well marks are known on to what follows them: places of cloth, lengths of edges, how to cut them.
 
-Computes: value, standard deviation and spread by tubes that move; whether an edge is final, long or left for on board.
+Computes: standard deviation and spread by tubes that move, of a place in a direction and of a length; whether an edge
+    is final, long or left for on board.
 Units: metres.
 Source: law of propagation of covariance, as in Ghilani, Adjustment Computations, chapter 6; tolerances of finishes are
     the trade's; the rule of two standard deviations is common practice, no source.
-Limits: to first order; play is a range, not a deviation, and is added whole.
+Limits: to first order; play is a range, not a deviation, and is added whole. Tubes move each by itself, in one way.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
 import numpy as np
 
-from canvas.survey.marks import Floats, Marks
+from canvas.survey.marks import Floats, locked
 
-STEP = 1e-5  # [m] for slopes of what is computed
 SURE = 2.0  # standard deviations taken as sure
 ROUND = 0.005  # [m] an edge is left long by whole steps of this
 MOST_LONG = 4.0  # tolerances beyond which an edge is patterned on board
@@ -26,7 +25,7 @@ MOST_LONG = 4.0  # tolerances beyond which an edge is patterned on board
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """A number computed from marks.
+    """A length that follows marks and tubes.
 
     Attributes
     ----------
@@ -54,24 +53,77 @@ class Carried:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Play:
-    """A tube that moves by hand.
+class Followers:
+    """Points that follow marks and loose tubes.
 
     Attributes
     ----------
-    tube : str
-    reach : float
-        [m] How far, either way, the mark of largest share moves.
-    direction : (3,) ndarray
-        Unit vector of the movement.
-    share : mapping of str to float
-        Part of the movement that each mark on it takes, 0 at its feet to 1 at its top.
+    points : (n, 3) ndarray
+        [m]
+    shares : (n, k) ndarray
+        Of each mark's error, what each point takes.
+    plays : (n, t) ndarray
+        [m] How far each point moves, either way, when a tube moves its worst.
+    ways : (t, 3) ndarray
+        Unit direction in which each tube moves.
     """
 
-    tube: str
-    reach: float
-    direction: Floats
-    share: Mapping[str, float]
+    points: Floats
+    shares: Floats
+    plays: Floats
+    ways: Floats
+
+    def __post_init__(self) -> None:
+        for name in ("points", "shares", "plays", "ways"):
+            object.__setattr__(self, name, locked(getattr(self, name)))
+
+    def at(self, rows: Floats | list[int]) -> Followers:
+        """Return some of the points."""
+        return Followers(points=self.points[rows], shares=self.shares[rows], plays=self.plays[rows], ways=self.ways)
+
+
+def carried_place(followers: Followers, row: int, direction: Floats, covariance: Floats) -> Carried:
+    """Return how well a point is known in a direction; its value is zero.
+
+    Parameters
+    ----------
+    followers : Followers
+    row : int
+    direction : (3,) ndarray
+        Need not be unit.
+    covariance : (3k, 3k) ndarray
+        [m2] Of the marks.
+    """
+    unit = direction / np.linalg.norm(direction)
+    slope = np.zeros(followers.points.shape)
+    slope[row] = unit
+    return _carried(followers, slope, covariance, value=0.0)
+
+
+def carried_length(followers: Followers, covariance: Floats) -> Carried:
+    """Return the length of the line through the points, in straight stretches.
+
+    Parameters
+    ----------
+    followers : Followers
+        In order along the line.
+    covariance : (3k, 3k) ndarray
+        [m2] Of the marks.
+    """
+    steps = np.diff(followers.points, axis=0)
+    length = np.linalg.norm(steps, axis=1)
+    unit = steps / np.maximum(length, 1e-12)[:, None]
+    slope = np.vstack([-unit[:1], unit[:-1] - unit[1:], unit[-1:]])
+    return _carried(followers, slope, covariance, value=float(length.sum()))
+
+
+def _carried(followers: Followers, slope: Floats, covariance: Floats, *, value: float) -> Carried:
+    """Return a number whose slope by each point's place is (n, 3)."""
+    by_mark = (followers.shares.T @ slope).ravel()
+    by_tube = np.sum(followers.plays * (slope @ followers.ways.T), axis=0)
+    return Carried(
+        value=value, sd=float(np.sqrt(max(by_mark @ covariance @ by_mark, 0.0))), play=float(np.abs(by_tube).sum())
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,54 +142,9 @@ class EdgeFit:
     long_by: float
 
 
-def carry(
-    function: Callable[[Floats], float], marks: Marks, names: Sequence[str], *, plays: Sequence[Play] = ()
-) -> Carried:
-    """Return what `function` gives at the marks, with its deviation and its play.
-
-    Parameters
-    ----------
-    function : callable
-        From the places of `names`, shape (k, 3) [m], to a length [m].
-    marks : Marks
-    names : sequence of str
-    plays : sequence of Play
-        Tubes that move, each by itself; the worst of all together is taken.
-    """
-    places = np.array([marks.at(name) for name in names])
-    slope = np.zeros(places.shape)
-    for index in np.ndindex(*places.shape):
-        ahead, behind = places.copy(), places.copy()
-        ahead[index] += STEP
-        behind[index] -= STEP
-        slope[index] = (function(ahead) - function(behind)) / (2 * STEP)
-    variance = slope.ravel() @ marks.joint(names) @ slope.ravel()
-    moved = 0.0
-    for play in plays:
-        share = np.array([play.share.get(name, 0.0) for name in names])
-        towards: Floats = share[:, None] * play.direction
-        moved += abs(float(slope.ravel() @ towards.ravel())) * play.reach
-    return Carried(value=float(function(places)), sd=max(float(variance), 0.0) ** 0.5, play=moved)
-
-
-def length_between(marks: Marks, names: Sequence[str], *, plays: Sequence[Play] = ()) -> Carried:
-    """Return the length of the line through `names`, in straight stretches.
-
-    Parameters
-    ----------
-    marks : Marks
-    names : sequence of str
-        Two or more.
-    plays : sequence of Play
-    """
-    return carry(_line_length, marks, names, plays=plays)
-
-
-def _line_length(places: Floats) -> float:
-    return float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum())
-
-
-def edge_fit(length: Carried, *, tolerance: float, zipped: bool, measured: bool) -> EdgeFit:
+def edge_fit(
+    *, sd: float | None, play: float = 0.0, tolerance: float, zipped: bool = False, measured: bool = False
+) -> EdgeFit:
     """Return how an edge is to be cut from how well its length is known.
 
     Final where two standard deviations and the play stay within the finish's tolerance; else long by what they come to,
@@ -145,7 +152,10 @@ def edge_fit(length: Carried, *, tolerance: float, zipped: bool, measured: bool)
 
     Parameters
     ----------
-    length : Carried
+    sd : float or None
+        [m] Of its length; None, not known, is patterned on board with two tolerances left on.
+    play : float
+        [m] By tubes that move.
     tolerance : float
         [m] Of the finish: zip 3 mm, hem 6 mm, tie 15 mm.
     zipped : bool
@@ -153,8 +163,14 @@ def edge_fit(length: Carried, *, tolerance: float, zipped: bool, measured: bool)
     measured : bool
         Whether the length of the edge itself was measured. A zip from marks alone is never final.
     """
-    need = SURE * length.sd + length.play
+    if sd is None:
+        return EdgeFit(fit="on board", long_by=_whole_steps(2 * tolerance))
+    need = SURE * sd + play
     if need <= tolerance and (measured or not zipped):
         return EdgeFit(fit="final", long_by=0.0)
-    long_by = ceil(max(need, tolerance) / ROUND - 1e-9) * ROUND
-    return EdgeFit(fit="long" if need <= MOST_LONG * tolerance else "on board", long_by=long_by)
+    fit: Literal["long", "on board"] = "long" if need <= MOST_LONG * tolerance else "on board"
+    return EdgeFit(fit=fit, long_by=_whole_steps(max(need, tolerance)))
+
+
+def _whole_steps(length: float) -> float:
+    return ceil(length / ROUND - 1e-9) * ROUND

@@ -14,6 +14,7 @@ from typing import Literal
 
 from canvas.design.schema.rig import ZipHalf
 
+MEASURED_SD = 0.001  # [m] of a zip's length, a tape laid along it; common practice, no source
 EQUAL = 0.003  # [m] how equal a zip's two sides must be
 
 
@@ -36,12 +37,38 @@ class Mismatch:
     known: bool
 
 
+def turned(half: ZipHalf) -> ZipHalf:
+    """Return a half with its slider's end told along the other panel's edge, which runs the other way."""
+    other = {None: None, "start": "end", "end": "start"}[half.slider_end]
+    return half.model_copy(update={"slider_end": other})
+
+
+def mate_of(aboard: ZipHalf | None, own: ZipHalf | None = None) -> ZipHalf:
+    """Return the half that runs with the one aboard; what `own` says stands.
+
+    Parameters
+    ----------
+    aboard, own : ZipHalf or None
+        The slider's end is told along each panel's own edge; the two run opposite ways.
+    """
+    there, said = turned(aboard or ZipHalf()), own or ZipHalf()
+    other = None if there.half is None else "right" if there.half == "left" else "left"
+    return ZipHalf(
+        half=said.half or other,
+        gauge=said.gauge or there.gauge,
+        tooth=said.tooth or there.tooth,
+        length=said.length,
+        slider_end=said.slider_end or there.slider_end,
+    )
+
+
 def mismatches(aboard: ZipHalf, new: ZipHalf, *, new_length: float | None = None) -> tuple[Mismatch, ...]:
     """Return what keeps the new half from running with the one aboard; empty where all is known and fits.
 
     Parameters
     ----------
     aboard, new : ZipHalf
+        The slider's end of both told in the same direction; see `turned`.
     new_length : float, optional
         [m] Of the edge the new half is sewn to; the length the new half states where absent.
     """

@@ -10,10 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from canvas.asbuilt.built import boat_as_built
+from canvas.asbuilt.halves import half_problems, zip_halves
 from canvas.brief.answer import Answer
 from canvas.brief.records import boat as boat_records
 from canvas.design.oddities import oddities
 from canvas.survey.suspects import judge
+from canvas.survey.symmetry import port_starboard
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 
 
@@ -38,13 +41,16 @@ def check(design: DesignLike, *, sets: Sequence[str] | None = None) -> Answer:
         verb="check",
         rigging=rigging,
         results=rigging.rigs(chosen_sets(rigging, sets)),
-        problems=oddities(rigging.model.source),
+        problems=(*oddities(rigging.model.source), *half_problems(rigging)),
         writer=boat_records.check_record,
     )
 
 
 def survey(design: DesignLike) -> Answer:
     """Adjust the readings to marks, name the readings most likely wrong and those nothing checks.
+
+    Says too how port differs from starboard, which zip halves aboard the new canvas will not run with, and how canvas
+    that was measured came out against its design.
 
     Raises
     ------
@@ -55,6 +61,11 @@ def survey(design: DesignLike) -> Answer:
     """
     rigging = rigging_of(design)
     marks = rigging.model.marks
-    return Answer(
-        verb="survey", rigging=rigging, results={}, top=(marks, judge(marks)), writer=boat_records.survey_record
+    found = boat_records.Surveyed(
+        marks=marks,
+        judgement=judge(marks),
+        differences=port_starboard(marks),
+        halves=zip_halves(rigging),
+        built=boat_as_built(rigging.model).panels if rigging.measured else {},
     )
+    return Answer(verb="survey", rigging=rigging, results={}, top=found, writer=boat_records.survey_record)

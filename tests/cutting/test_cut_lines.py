@@ -10,7 +10,7 @@ from canvas.cutting.arcs import with_arcs
 from canvas.cutting.cut import cut_panels
 from canvas.cutting.finish import Finish, for_tube, read_finishes, with_allowance
 from canvas.cutting.outline import OutlineEdge, cut_line
-from canvas.cutting.part import fit_of, points_along
+from canvas.cutting.part import points_along
 from canvas.cutting.piece import Joint
 from canvas.cutting.sheet import Layer, Line
 from canvas.design.problems import DesignError
@@ -112,7 +112,8 @@ def test_cut_lines_never_cross_and_keep_their_distance(spokes, names):
 @pytest.mark.parametrize("name", sorted(FINISHES))
 def test_every_finish_draws_its_folds_and_rows_inside_the_part(name):
     plate = shapes.plate("p", 1.4, 1.0, finishes=(name, "binding", "binding", "binding"), cloth=shapes.PLAIN)
-    part = cut_panels([plate], [], finishes=FINISHES).parts[0]
+    result = cut_panels([plate], [], finishes=FINISHES)
+    part, left_on = result.parts[0], {edge.finish: edge.long_by for edge in result.edges}[name]
     finish = FINISHES[name]
     cut = Polygon(part.cut).buffer(1e-6)
     assert cut.is_valid
@@ -123,7 +124,7 @@ def test_every_finish_draws_its_folds_and_rows_inside_the_part(name):
     for item in (*folds, *rows):
         assert cut.contains(LineString(item.points))
     bottom = part.cut[:, 1].min() - part.finished[:, 1].min()
-    assert -bottom == pytest.approx(finish.allowance, abs=1e-5)
+    assert -bottom == pytest.approx(finish.allowance + left_on, abs=1e-5)
 
 
 @pytest.mark.analytic
@@ -143,16 +144,6 @@ def test_studs_are_evenly_spaced_at_most_their_spacing_apart():
     assert gaps[0] <= 0.15
     assert places[0, 0] == pytest.approx(0.03)
     assert places[-1, 0] == pytest.approx(0.97)
-
-
-@pytest.mark.analytic
-@pytest.mark.parametrize(
-    ("sd", "fit"),
-    [(0.0, ("final", 0.0)), (0.003, ("final", 0.0)), (0.004, ("long", 0.01)), (0.011, ("long", 0.025)),
-     (0.02, ("on board", 0.04)), (None, ("on board", 0.015))],
-)  # fmt: skip
-def test_edges_are_final_long_or_patterned_on_board(sd, fit):
-    assert fit_of(sd, 0.006) == pytest.approx(fit)
 
 
 @pytest.mark.analytic

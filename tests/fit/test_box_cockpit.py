@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
+from canvas.cloth.sureness import Sureness
 from canvas.fit.ask import Ask
 from canvas.fit.handling import change_of_set, striking
 from canvas.fit.result import judged
 from canvas.fit.sight import HEAD_MOVES, look
-from canvas.fit.sureness import Sureness
 from canvas.fit.table import check_set
 from tests.fit.box_boat import CREW, ROOF, WALL_TOP, WALL_X, boxes, roofed, walled
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from canvas.cloth.rigging import Rigging
+from canvas.cloth.sureness import Sureness
 from canvas.design.reading import read_design
 from canvas.fit import checks
-from canvas.fit.sureness import Sureness
 from canvas.fit.table import CHECKS, check_named, check_set, first_to_fail
 from canvas.geometry.model import build_model
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from canvas.design.problems import DesignError
 from canvas.design.schema.rig import ZipHalf
 from canvas.survey.adjust import adjust
-from canvas.survey.carry import Carried, Play, carry, edge_fit, length_between
+from canvas.survey.carry import Followers, carried_length, carried_place, edge_fit
 from canvas.survey.marks import Marks, given_marks, joined
 from canvas.survey.mating import mismatches
 from canvas.survey.symmetry import pairs_by_name, port_starboard
@@ -22,6 +22,20 @@ MM = 0.001
 def _marks(places, sd=0.0):
     marks = given_marks(places)
     return replace(marks, covariance=np.eye(marks.xyz.size) * sd**2)
+
+
+def _line(marks, names, *, plays=None, ways=()):
+    """Return marks as a line whose points follow one mark each, and tubes as said."""
+    shares = np.zeros((len(names), len(marks.names)))
+    for row, name in enumerate(names):
+        shares[row, marks.index(name)] = 1.0
+    ways = np.reshape(np.array(ways, dtype=float), (-1, 3))
+    moves = np.zeros((len(names), len(ways))) if plays is None else np.array(plays)
+    return Followers(points=marks.xyz[[marks.index(name) for name in names]], shares=shares, plays=moves, ways=ways)
+
+
+def length_between(marks, names, **tubes):
+    return carried_length(_line(marks, names, **tubes), marks.covariance)
 
 
 @pytest.mark.analytic
@@ -60,15 +74,16 @@ def test_carried_deviation_is_what_repeated_surveys_scatter_by():
 @pytest.mark.analytic
 def test_play_is_the_movement_along_the_length_and_adds_up_over_tubes():
     marks = _marks({"foot": (0, 0, 0), "bow": (2, 0, 1), "arch": (4, 0, 1)})
-    sway = Play(tube="bimini bow", reach=0.03, direction=np.array([1.0, 0.0, 0.0]), share={"bow": 1.0, "foot": 0.0})
-    aside = replace(sway, direction=np.array([0.0, 1.0, 0.0]))
-    other = Play(tube="arch", reach=0.01, direction=np.array([1.0, 0.0, 0.0]), share={"arch": 1.0})
-    assert length_between(marks, ["bow", "arch"], plays=[sway]).play == pytest.approx(0.03, rel=1e-6)
-    assert length_between(marks, ["bow", "arch"], plays=[aside]).play == pytest.approx(0.0, abs=1e-9)
-    assert length_between(marks, ["bow", "arch"], plays=[sway, other]).play == pytest.approx(0.04, rel=1e-6)
-    up = replace(sway, direction=np.array([0.0, 0.0, 1.0]))
-    headroom = carry(lambda places: float(places[0, 2] - 0.4), marks, ["bow"], plays=[up])
-    assert (headroom.value, headroom.low) == (pytest.approx(0.6), pytest.approx(0.57))
+    names, aft, aside, up = ["bow", "arch"], (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
+    one = [[0.03], [0.0]]
+    assert length_between(marks, names, plays=one, ways=[aft]).play == pytest.approx(0.03, rel=1e-6)
+    assert length_between(marks, names, plays=one, ways=[aside]).play == pytest.approx(0.0, abs=1e-9)
+    both = [[0.03, 0.0], [0.0, 0.01]]
+    assert length_between(marks, names, plays=both, ways=[aft, aft]).play == pytest.approx(0.04, rel=1e-6)
+    together = [[0.03], [0.03]]
+    assert length_between(marks, names, plays=together, ways=[aft]).play == pytest.approx(0.0, abs=1e-9)
+    found = carried_place(_line(marks, names, plays=one, ways=[up]), 0, np.array([0.0, 0.0, 2.0]), marks.covariance)
+    assert (found.sd, found.play, found.low) == (0.0, pytest.approx(0.03), pytest.approx(-0.03))
 
 
 @pytest.mark.behaviour
@@ -84,10 +99,11 @@ def test_play_is_the_movement_along_the_length_and_adds_up_over_tubes():
         (0.004, 0.010, 0.006, False, False, "long", 0.020),
         (0.004, 0.030, 0.006, False, False, "on board", 0.040),
         (0.010, 0.0, 0.003, True, False, "on board", 0.020),
+        (None, 0.0, 0.006, False, False, "on board", 0.015),
     ],
 )
 def test_edge_is_final_long_or_for_on_board(sd, play, tolerance, zipped, measured, fit, long_by):
-    found = edge_fit(Carried(value=2.0, sd=sd, play=play), tolerance=tolerance, zipped=zipped, measured=measured)
+    found = edge_fit(sd=sd, play=play, tolerance=tolerance, zipped=zipped, measured=measured)
     assert found.fit == fit
     assert found.long_by == pytest.approx(long_by)
 
@@ -95,7 +111,7 @@ def test_edge_is_final_long_or_for_on_board(sd, play, tolerance, zipped, measure
 @pytest.mark.property
 @given(st.floats(0, 0.05), st.floats(0, 0.05), st.sampled_from([0.003, 0.006, 0.015]))
 def test_a_zip_from_marks_alone_is_never_final(sd, play, tolerance):
-    found = edge_fit(Carried(value=2.0, sd=sd, play=play), tolerance=tolerance, zipped=True, measured=False)
+    found = edge_fit(sd=sd, play=play, tolerance=tolerance, zipped=True, measured=False)
     assert found.fit != "final"
     assert found.long_by >= max(2 * sd + play, tolerance) - 1e-9
 

@@ -8,14 +8,42 @@ Limits: see `canvas.brief.records`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from canvas.asbuilt.built import AsBuilt
+from canvas.asbuilt.halves import Halves
 from canvas.brief.records import Record, envelope
 from canvas.survey.marks import Marks
+from canvas.survey.suspects import Judgement
+from canvas.survey.symmetry import Difference
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
-    from canvas.survey.suspects import Judgement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surveyed:
+    """What a survey found.
+
+    Attributes
+    ----------
+    marks : Marks
+    judgement : Judgement
+    differences : tuple of Difference
+        Between port and starboard.
+    halves : tuple of Halves
+        New edges that are zipped to canvas aboard.
+    built : mapping of str to AsBuilt
+        Panels on which readings were taken.
+    """
+
+    marks: Marks
+    judgement: Judgement
+    differences: tuple[Difference, ...]
+    halves: tuple[Halves, ...]
+    built: Mapping[str, AsBuilt]
 
 
 def mark_rows(marks: Marks) -> list[Record]:
@@ -37,8 +65,9 @@ def check_record(answer: Answer) -> Record:
 
 
 def survey_record(answer: Answer) -> Record:
-    """Return the record of `survey`: marks, suspects, readings in which an error would not be seen."""
-    marks, judgement = answer.top
+    """Return the record of `survey`: marks, suspects, unseen errors, differences, zip halves, canvas as it came out."""
+    found: Surveyed = answer.top
+    marks, judgement = found.marks, found.judgement
     top = {
         "marks": mark_rows(marks),
         "suspects": [
@@ -65,9 +94,106 @@ def survey_record(answer: Answer) -> Record:
         ],
         "sigma0": marks.sigma0,
         "degrees_of_freedom": marks.degrees_of_freedom,
-        "sentence": _survey_sentence(len(marks.readings), judgement),
+        "differences": [_difference(one) for one in found.differences],
+        "zips": [row for one in found.halves for row in _halves(one)],
+        **_as_built(found.built),
+        "sentence": " ".join([_survey_sentence(len(marks.readings), judgement), *_built_sentences(found.built)]),
     }
     return envelope("survey", answer.source, sets={}, top=top, problems=answer.problems)
+
+
+def _difference(one: Difference) -> Record:
+    return {
+        "port": one.port,
+        "starboard": one.starboard,
+        "aft_m": one.aft,
+        "outboard_m": one.outboard,
+        "up_m": one.up,
+        "aft_sd_m": float(one.sd[0]),
+        "outboard_sd_m": float(one.sd[1]),
+        "up_sd_m": float(one.sd[2]),
+        "real": one.real,
+    }
+
+
+def _halves(one: Halves) -> list[Record]:
+    """Return a row for each thing that keeps two zip halves apart, or one that says all fits."""
+    same = {
+        "name": f"{one.panel}: {one.edge}",
+        "mates": f"{one.aboard}: {one.aboard_edge}",
+        "needs_half": one.needed.half,
+        "length_m": one.length,
+        "aboard_length_m": one.aboard_length,
+        "model_length_m": one.model_length,
+    }
+    if not one.known:
+        return [{**same, "what": "zip", "aboard": "not measured", "new": None, "verdict": "unknown"}]
+    if not one.mismatches:
+        return [{**same, "what": None, "aboard": None, "new": None, "verdict": "pass"}]
+    return [
+        {
+            **same,
+            "what": odd.what,
+            "aboard": odd.aboard,
+            "new": odd.new,
+            "verdict": "fail" if odd.known else "unknown",
+        }
+        for odd in one.mismatches
+    ]
+
+
+def _as_built(built: Mapping[str, AsBuilt]) -> Record:
+    """Return what was measured on canvas against its design: panels, spots, edges and readings."""
+    return {
+        "measured_panels": [
+            {"name": name, "largest_m": one.largest, "honoured": one.bent.honoured} for name, one in built.items()
+        ],
+        "measured_spots": [
+            {
+                "panel": name,
+                "name": spot.name,
+                "aft_m": float(spot.by[0]),
+                "to_starboard_m": float(spot.by[1]),
+                "up_m": float(spot.by[2]),
+                "sd_m": spot.sd,
+            }
+            for name, one in built.items()
+            for spot in one.moved
+        ],
+        "measured_edges": [
+            {
+                "panel": name,
+                "name": edge.name,
+                "length_m": edge.length,
+                "designed_length_m": edge.length_designed,
+                "hollow_m": edge.hollow,
+                "designed_hollow_m": edge.hollow_designed,
+            }
+            for name, one in built.items()
+            for edge in one.edges
+        ],
+        "measured_readings": [
+            {
+                "panel": name,
+                "reading": reading.name,
+                "line": reading.reading.where.line,
+                "read_m": reading.read,
+                "designed_m": reading.designed,
+                "residual_m": reading.residual,
+            }
+            for name, one in built.items()
+            for reading in one.readings
+        ],
+    }
+
+
+def _built_sentences(built: Mapping[str, AsBuilt]) -> Sequence[str]:
+    return [
+        f"{name} came out up to {1000 * one.largest:.0f} mm from its design; everything takes it as measured, and "
+        "canvas cut --against an earlier folder lists the patterns that change."
+        + ("" if one.bent.honoured else f" Readings on {name} contradict each other: see those with large residuals.")
+        for name, one in built.items()
+    ]
 
 
 def _survey_sentence(readings: int, judgement: Judgement) -> str:

@@ -79,6 +79,7 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
                 "finish": edge.finish,
                 "length_m": edge.length,
                 "sd_m": edge.sd,
+                "play_m": edge.play,
                 "fit": FITS[edge.fit],
                 "long_by_mm": edge.long_by * 1000,
             }
