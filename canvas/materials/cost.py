@@ -178,6 +178,7 @@ def _lines(take: TakeOff, design: Design) -> tuple[Priced, ...]:
     if take.zips:
         lines.append(_line("zip", "m", sum(one.length for one in take.zips), design))
     lines += [_line(goods.name, goods.each, goods.amount, design) for goods in take.goods]
+    lines += [Priced(name=tube.name, unit="m", amount=tube.amount, price=typed.tube_metre) for tube in take.tubes]
     lines.append(_line("thread", "m", take.thread, design))
     if typed.fitting_visit is not None:  # quoted by the visit: its hours are in the price
         lines.append(Priced(name="fitting visit", unit="visit", amount=1.0, price=typed.fitting_visit))

@@ -55,5 +55,9 @@ def _rows(take: TakeOff) -> list[tuple[str, ...]]:
     for goods in take.goods:
         amount = f"{goods.amount:.2f}" if goods.each == "m" else f"{goods.amount:.0f}"
         rows.append((take.set_name, "goods", goods.name, amount, goods.each, "", f"{goods.mass:.3f}"))
+    rows += [
+        (take.set_name, "tube", tube.name, f"{tube.amount:.2f}", tube.each, "bent and fitted", f"{tube.mass:.3f}")
+        for tube in take.tubes
+    ]
     rows.append((take.set_name, "thread", "thread", f"{take.thread:.0f}", "m", f"{take.sewing:.1f} m of rows", ""))
     return rows

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -23,14 +24,22 @@ from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Panel
 from canvas.design.tables import Cloth, fastenings, finishes
 from canvas.geometry.surface import Floats
+from canvas.geometry.tubes import TubeLine
 from canvas.materials.takeoff import ClothBuy, GoodsBuy, PanelSewing, RollLength, TakeOff, ZipBuy
+from canvas.materials.tubing import new_tubes
 from canvas.survey.mating import mate_of
 
 THREAD = 2.5  # [m] of thread a metre of lockstitch row
 WINDOW_ROWS, PATCH_ROWS, FLAP_ROWS = 2, 1, 1  # rows round a window, a patch, along a flap's turned edge
 
 
-def take_off(cut: CutResult, design: Design, *, roll_widths: Mapping[str, float] | None = None) -> tuple[TakeOff, ...]:
+def take_off(
+    cut: CutResult,
+    design: Design,
+    *,
+    roll_widths: Mapping[str, float] | None = None,
+    tubes: Mapping[str, TubeLine] | None = None,
+) -> tuple[TakeOff, ...]:
     """Return what each set's new panels need, in the order of the design's sets.
 
     Parameters
@@ -40,6 +49,8 @@ def take_off(cut: CutResult, design: Design, *, roll_widths: Mapping[str, float]
     design : Design
     roll_widths : mapping of str to float, optional
         Chosen roll width by cloth [m]; else the design's ``[shop] roll_width``, else the one that takes least cloth.
+    tubes : mapping of str to TubeLine, optional
+        Middle lines by name, of which the new ones are bought; none where absent.
 
     Raises
     ------
@@ -47,7 +58,8 @@ def take_off(cut: CutResult, design: Design, *, roll_widths: Mapping[str, float]
         When a part is wider than the roll chosen for it.
     """
     homes = [name for name in design.set_names() if any(part.set_name == name for part in cut.parts)]
-    return tuple(_of_set(name, cut, design, roll_widths or {}) for name in homes)
+    bent = new_tubes(design, tubes or {}, homes=homes)
+    return tuple(replace(_of_set(name, cut, design, roll_widths or {}), tubes=bent.get(name, ())) for name in homes)
 
 
 def _of_set(name: str, cut: CutResult, design: Design, widths: Mapping[str, float]) -> TakeOff:

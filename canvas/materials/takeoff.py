@@ -154,6 +154,8 @@ class TakeOff:
     goods : tuple of GoodsBuy
     thread : float
         [m]
+    tubes : tuple of GoodsBuy
+        New tubes, bent and fitted.
     """
 
     set_name: str
@@ -162,6 +164,7 @@ class TakeOff:
     zips: tuple[ZipBuy, ...]
     goods: tuple[GoodsBuy, ...]
     thread: float
+    tubes: tuple[GoodsBuy, ...] = ()
 
     @property
     def sewing(self) -> float:

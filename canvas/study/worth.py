@@ -141,7 +141,7 @@ def cost_of(cut: CutResult | None, rigging: Rigging, panels: Sequence[str]) -> C
             seams=tuple(seam for seam in cut.seams if seam.panel_a in panels),
             edges=tuple(edge for edge in cut.edges if edge.panel in panels),
         )
-        bills = [bill(take, design) for take in take_off(chosen, design)]
+        bills = [bill(take, design) for take in take_off(chosen, design, tubes=rigging.model.tubes)]
     return Cost(
         low=_sum([one.total_low for one in bills]),
         high=_sum([one.total_high for one in bills]),

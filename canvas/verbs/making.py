@@ -122,7 +122,7 @@ def buy(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
     plan = rigging.model.design
-    takes = take_off(result if result is not None else cut_result(rigging), plan)
+    takes = take_off(result if result is not None else cut_result(rigging), plan, tubes=rigging.model.tubes)
     results = {take.set_name: (take, bill(take, plan, rate=rate)) for take in takes if take.set_name in names}
     return Answer(
         verb="buy",
@@ -157,7 +157,7 @@ def brief(
     steps = 3
     progress.step("cutting", 0, steps)
     result, problems = _cut_or_problems(rigging)
-    takes = () if result is None else take_off(result, rigging.model.design)
+    takes = () if result is None else take_off(result, rigging.model.design, tubes=rigging.model.tubes)
     progress.step("checking", 1, steps)
     homes = [one.set_name for one in takes]
     records = {verb: _that_apply(answer.record()) for verb, answer in _asked(rigging, homes).items()}

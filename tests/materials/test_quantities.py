@@ -15,6 +15,7 @@ from canvas.cutting.result import CutResult, SeamLength
 from canvas.design.reading import parse_design
 from canvas.design.schema.design import Design
 from canvas.design.tables import cloths, fastenings
+from canvas.geometry.tubes import tube_line
 from canvas.materials.cost import ONLY_MATERIALS, bill, labour_table
 from canvas.materials.order import order_csv
 from canvas.materials.quantities import roll_lengths, take_off
@@ -165,3 +166,41 @@ def test_every_hour_of_labour_has_a_source() -> None:
         assert 0 < hours.low < hours.high
         assert hours.source
     assert fastenings()["thread"].mass == pytest.approx(0.0001)
+
+
+NEW_TUBES = """
+[[tube]]
+name = "ridge pole"
+kind = "rail"
+through = [["1.0 m", "-1.0 m", "1.9 m"], ["1.0 m", "1.0 m", "1.9 m"]]
+diameter = "25 mm"
+wall = "1.5 mm"
+metal = "aluminium"
+new = true
+"""
+
+
+@pytest.mark.analytic
+def test_new_tube_is_bought_by_the_metre_and_weighed_by_its_section() -> None:
+    text = EXAMPLE.read_text(encoding="utf-8").replace("[prices]\n", "[prices]\ntube_metre = 30\n") + NEW_TUBES
+    boat = parse_design(text, file="boat.toml", folder=EXAMPLE.parent).design
+    lines = {tube.name: tube_line(tube, at=np.array) for tube in boat.tube if tube.name == "ridge pole"}
+    take = only(take_off(result(part()), boat, tubes=lines))
+    (pole,) = take.tubes
+    assert pole.amount == pytest.approx(2.0)
+    assert pole.mass == pytest.approx(np.pi / 4 * (0.025**2 - 0.022**2) * 2.0 * 2700)
+    line = next(line for line in bill(take, boat).lines if line.name == pole.name)
+    assert line.cost == pytest.approx(60.0)
+    row = next(row for row in csv.DictReader(io.StringIO(order_csv([take]))) if row["kind"] == "tube")
+    assert row["name"] == 'rail "ridge pole", aluminium, 25 x 1.5 mm'
+
+
+@pytest.mark.behaviour
+def test_tubes_that_are_aboard_are_not_bought() -> None:
+    boat = design()
+    lines = {
+        tube.name: tube_line(tube, at=np.array)
+        for tube in boat.tube
+        if tube.kind == "hoop" and not isinstance(tube.start, str)
+    }
+    assert only(take_off(result(part()), boat, tubes=lines)).tubes == ()

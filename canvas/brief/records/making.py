@@ -128,7 +128,8 @@ def _bought(take: TakeOff, cost: Bill) -> Record:
             for one in take.zips
         ],
         "goods": [
-            {"name": one.name, "each": one.each, "amount": one.amount, "mass_kg": one.mass} for one in take.goods
+            {"name": one.name, "each": one.each, "amount": one.amount, "mass_kg": one.mass}
+            for one in (*take.goods, *take.tubes)
         ],
         "panels": [
             {"name": one.panel, "area_m2": one.area, "sewing_m": one.sewing, "mass_kg": one.mass} for one in take.panels

@@ -51,6 +51,7 @@ class Tube(Record):
     diameter: PositiveLength | None = None
     wall: PositiveLength | None = None
     metal: Literal["stainless", "aluminium"] = "stainless"
+    new: bool = False  # to be bent and fitted, and so bought; what is aboard already where absent
     feet: Literal["hinged", "fixed"] = "hinged"
     play: LengthOrZero = 0.0  # how far its top can be moved by hand, either way
     strength: Force | None = None  # declared: a wire's working load; the pull at which a tube's metal yields
