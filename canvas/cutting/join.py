@@ -122,8 +122,9 @@ def joint_lengths(
             if panel in by_name:
                 sides.append(_flat_length(by_name[panel], edge, span))
             else:
-                line = existing[panel].vertices[existing[panel].edge(edge).vertices]
-                sides.append(float(arc_length(line)[-1]) * abs(span[1] - span[0]))
+                there = existing[panel].edge(edge)
+                whole = there.measured or float(arc_length(existing[panel].vertices[there.vertices])[-1])
+                sides.append(whole * abs(span[1] - span[0]))
         result.append(
             SeamLength(
                 name=joint.name,
