@@ -697,6 +697,52 @@ def search(
     _finish("search", work, as_json=as_json, plots=plots, save=out)
 
 
+@app.command()
+def scan(
+    design: Design,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The scan: PLY, OBJ, GLB or STL.", show_default=False)],
+    out: Folder,
+    points: Annotated[
+        Path, typer.Option(metavar="FILE", help="Picked points: CSV name, x, y, z, on; or TOML.", show_default=False)
+    ],
+    distance: Annotated[
+        list[str] | None, typer.Option(metavar="TEXT", help='Taped: "winch_port winch_stbd 1.85 m"; may be repeated.')
+    ] = None,
+    hold: Annotated[
+        list[str] | None, typer.Option(metavar="MARK", help="Lay the scan on this mark's coordinates; repeat.")
+    ] = None,
+    up: Annotated[
+        str | None, typer.Option(metavar="AXIS", help='Up in the scan, boat at rest: "y", "-z" or three numbers.')
+    ] = None,
+    cell: Annotated[str, typer.Option(metavar="LENGTH", help="Of the solid's grid.")] = "2 cm",
+    no_solid: Annotated[bool, typer.Option("--no-solid", help="Marks only.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Lay a phone's 3D scan into the boat's axes: marks, differences from tape and design, a solid for rays and wind.
+
+    Example: canvas scan boat.toml cockpit.ply --points picked.csv --distance "winch_port winch_stbd 1.85 m" -o out/scan
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked, units
+        from canvas.verbs.capture import direction_asked, distance_asked
+
+        taped = [asked.asked("--distance", one, distance_asked) for one in distance or ()]
+        size = asked.asked("--cell", cell, units.length)
+        return verbs.scan(
+            design,
+            file,
+            points=points,
+            distances=[one for one in taped if one is not None],
+            hold=hold,
+            up=asked.asked("--up", up, direction_asked),
+            cell=None if no_solid else size,
+        )
+
+    _finish("scan", work, as_json=as_json, save=out)
+
+
 def main() -> None:
     """Run the command line; what a terminal cannot show is replaced, not refused."""
     for stream in (sys.stdout, sys.stderr):

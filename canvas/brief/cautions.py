@@ -35,6 +35,10 @@ CLEAR_SKY = (
     "Hours are of sun-up under a clear sky, and of rain were it raining: how often it does is not known here. The "
     "vane's hours are by line of sight and by a rough wake sum, not by flow."
 )
+SCAN = (
+    "A phone's scan bends and stretches by a centimetre or two over a cockpit: tape the distances that matter, and look "
+    "at every difference named before cloth is cut."
+)
 ROUGH = "Variants are ranked by few rays and a rough wake sum that shows no gains: check the best with the other verbs."
 
 BY_VERB: Mapping[str, tuple[str, ...]] = {
@@ -53,6 +57,7 @@ BY_VERB: Mapping[str, tuple[str, ...]] = {
     "compare": (LINE_OF_SIGHT, PRICE, AID),
     "sweep": (ROUGH, LINE_OF_SIGHT, AID),
     "search": (ROUGH, LINE_OF_SIGHT, AID),
+    "scan": (SCAN, AID),
     "report": (AID, TRY_IT, LOADS, EXITS, GAS, HARNESS, CUTTING),
 }
 

@@ -117,6 +117,33 @@ class Draft:
         value : str, int, float, bool, list or dict
             As the file writes it; a dict becomes a table.
         """
+        self._append(path, value)
+        self._keep(again=True)
+
+    def extend(self, path: Path, values: Sequence[Any], *, comment: str = "") -> None:
+        """Add values to the list at a path, each on a line of its own, under a comment.
+
+        Parameters
+        ----------
+        path : tuple of str and int
+        values : sequence
+            As in `append`.
+        comment : str
+            Said before the first, where the list is written between brackets.
+        """
+        holder, key = self._holder(path), path[-1]
+        listed = holder.get(key)
+        if isinstance(listed, Array):
+            if comment:
+                listed.add_line(comment=comment, indent="  ")
+            for value in values:
+                listed.add_line(_item(value, inline=True), indent="  ")
+        else:
+            for value in values:
+                self._append(path, value)
+        self._keep(again=True)
+
+    def _append(self, path: Path, value: Any) -> None:
         holder, key = self._holder(path), path[-1]
         if key not in holder:
             if len(path) == 1 and isinstance(value, dict):
@@ -136,7 +163,6 @@ class Draft:
             listed.append(_item(value, inline=True))
         else:
             raise self._no_such(path, wanted="Only a list can be added to.")
-        self._keep(again=True)
 
     def delete(self, path: Path) -> None:
         """Take out the key or element at a path."""

@@ -165,7 +165,7 @@ def _helm(design: Design, *, port: Floats, starboard: Floats) -> tuple[list[Floa
         _rectangle(seat[:, 0].max() - TILLER_HELM, seat[:, 0].max(), *np.sort(seat[:2, 1]))
         for seat in (port, starboard)
     ]
-    return ends, (cockpit.port.seat_height + cockpit.starboard.seat_height) / 2
+    return ends, max(cockpit.port.seat_height, cockpit.starboard.seat_height)  # lower would lie under one of them
 
 
 def _sole(design: Design) -> Floats:

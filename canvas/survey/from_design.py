@@ -26,6 +26,7 @@ from canvas.design.schema.voyage import (
     OffsetReading,
     OnStraightReading,
     OnTubeReading,
+    PlaceReading,
     PlumbReading,
     RibbonReading,
     TapeReading,
@@ -198,6 +199,12 @@ def _entries(places: _Places, index: int, reading: Any) -> list[Entry]:
         case OffsetReading(at=at, axis=axis, length=length, start=of, sd=sd):
             where = places.of(index, "length")
             return [Offset(mark=at, offset=length, axis=AXES[axis], of=of, sigma=sd, where=where)]
+        case PlaceReading(at=at, point=point, sd=sd):
+            where = places.of(index, "point")
+            return [
+                Offset(mark=at, offset=value, axis=axis, sigma=sd, where=where)
+                for axis, value in zip(AXES.values(), point, strict=True)
+            ]
         case OnTubeReading() | OnStraightReading():
             return _in_line(places, index, reading)
         case PlumbReading(start=a, to=b, session=session, length=length, toward=toward, sd=sd):

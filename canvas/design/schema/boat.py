@@ -232,6 +232,7 @@ class Solid(Record):
     tilt: Angle = 0.0  # starboard side down
     file: str | None = None  # of a mesh, beside the design
     scale: PositiveLength | None = None  # length of one unit of the mesh's file
+    in_place_of_boat: bool = False  # a mesh that stands for hull, cabin and cockpit within its own box: a scan
     clear: bool = False  # one can see and light can pass: a windscreen
     sets: list[str] | None = None  # only in these sets; in all where absent
     power: Annotated[float, Field(gt=0)] | None = None  # rated watts of a solar panel

@@ -20,6 +20,7 @@ from canvas.design.schema.base import (
     LengthOrZero,
     Longitude,
     Name,
+    Point,
     PositiveLength,
     Record,
     Share,
@@ -67,6 +68,15 @@ class OffsetReading(Record):
     start: str | None = Field(default=None, alias="from")  # another mark; the datum where absent
     sd: PositiveLength = defaulted("offset_sd")
     panel: str | None = None
+
+
+class PlaceReading(Record):
+    """Where a mark is in the boat's axes, as a scan or photographs found it."""
+
+    kind: Literal["place"]
+    at: str
+    point: Point
+    sd: PositiveLength = defaulted("offset_sd")  # each way
 
 
 class PlumbReading(Record):
@@ -130,6 +140,7 @@ Reading = Annotated[
     TapeReading
     | LevelReading
     | OffsetReading
+    | PlaceReading
     | PlumbReading
     | OnTubeReading
     | OnStraightReading
