@@ -1,7 +1,8 @@
 """Sort a scene's surfaces into what throws shade or stops drops.
 
-Computes: one opaque body of all that is not canvas and lets nothing through, then each other surface by itself; sample
-    points lifted off what they lie on; what passes when several stand in the way.
+Computes: opaque bodies of all that is not canvas and lets nothing through: boat and tubes, which stay, then solids,
+    then sails, which come and go with the set; then each other surface by itself; sample points lifted off what they
+    lie on; what passes when several stand in the way.
 Units: metres, boat frame; shares 0..1.
 Source: shares of several sheets multiply (no light is thrown back and forth between them).
 Limits: crew and vane throw no shade; a ray that meets one sheet twice is weakened once.
@@ -21,13 +22,13 @@ from canvas.geometry.surface import Bools, Floats, Surface
 
 Through = Literal["light", "uv", "rain", "sight"]
 
-SOLIDS = "boat, solids, tubes and sails"
+BODIES = (("boat and tubes", ("boat", "tube")), ("solids", ("solid",)), ("sails", ("sail",)))  # by kind of surface
 LIFT = 2e-4  # length by which sample points are lifted along their normals [m]; Embree works in single precision
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Caster:
-    """Something that stands in the way: the solid boat, or one surface that is canvas or lets something through.
+    """Something that stands in the way: a body, or one surface that is canvas or lets something through.
 
     Attributes
     ----------
@@ -64,13 +65,13 @@ class Caster:
 
 
 def casters_of(scene: Scene) -> tuple[Caster, ...]:
-    """Return the scene's casters: the solid boat first, then the rest in the scene's order."""
-    bodies = scene.of_kind("boat", "solid", "tube", "sail")
-    opaque = tuple(surface for surface in bodies if _lets_nothing_through(surface))
-    single = [surface for surface in bodies if not _lets_nothing_through(surface)]
-    single += scene.of_kind("cloth")
-    solid = Caster(name=SOLIDS, panel=None, surfaces=opaque)
-    return (solid, *(caster_of(surface) for surface in single))
+    """Return the scene's casters: boat and tubes, solids, sails, then the rest in the scene's order."""
+    bodies, single = [], []
+    for name, kinds in BODIES:
+        surfaces = scene.of_kind(*kinds)
+        bodies.append(Caster(name=name, panel=None, surfaces=tuple(filter(_lets_nothing_through, surfaces))))
+        single += [surface for surface in surfaces if not _lets_nothing_through(surface)]
+    return (*bodies, *(caster_of(surface) for surface in (*single, *scene.of_kind("cloth"))))
 
 
 def caster_of(surface: Surface) -> Caster:

@@ -1,17 +1,17 @@
 """Map what every sample point sees in every direction, one bit for each surface that could stand in the way.
 
-Computes: for each sample point of each place and each direction of a grid over the whole sphere, whether the solid boat
-    and each other surface stands in the way; from that, by place, the share of its area lit from a direction, the light
-    that falls on it, the share of the sky it sees, and how far each of these may be off.
+Computes: for each sample point of each place and each direction of a grid over the whole sphere, whether the boat
+    and each other body and surface stands in the way; from that, by place, the share of its area lit from a direction,
+    the light that falls on it, the share of the sky it sees, and how far each of these may be off.
 Units: metres, boat frame; shares 0..1; angles in radians.
 Source: any-hit rays (canvas/geometry/rays.py); Lambert's cosine law; bilinear interpolation between directions.
-Limits: what stands behind the solid boat is not traced again, so a panel's bits are meant together with the boat's.
+Limits: what stands behind the boat is not traced again, so a panel's bits are meant together with the boat's.
     A single time is better traced directly (sky/direct.py). The error given is the map's own, not the design's.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -20,8 +20,8 @@ import numpy as np
 import numpy.typing as npt
 
 from canvas.geometry.scene import Place, Scene
-from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
-from canvas.sky.casters import Caster, Through, caster_of, casters_of, lifted
+from canvas.geometry.surface import Bools, Floats, Ints, locked
+from canvas.sky.casters import BODIES, Caster, Through, casters_of, lifted
 from canvas.sky.directions import DirectionGrid, coarse, direction_grid, divided, lobe_weights, stencil
 
 Bytes = npt.NDArray[np.uint8]
@@ -45,7 +45,7 @@ class DomeMap:
     grid : DirectionGrid
     places : tuple of Place
     casters : tuple of Caster
-        The solid boat first.
+        The boat and its tubes first.
     bits : tuple of (n, ceil(d / 8)) ndarray of uint8
         For each caster, packed along the directions: 1 where it stands in the way; points of all places in order.
     group : (n,) ndarray of int
@@ -62,9 +62,8 @@ class DomeMap:
         """Return for one caster, unpacked, whether it stands in the way, (n, d)."""
         return _unpacked(self.bits[caster], len(self.grid.directions)).view(np.bool_)
 
-    def number_of(self, surface: Surface) -> int:
-        """Return which caster a surface is that the map holds in this shape."""
-        asked = caster_of(surface)
+    def number_of(self, asked: Caster) -> int:
+        """Return the place of a caster that the map holds in this shape."""
         return next(k for k, one in enumerate(self.casters) if one.name == asked.name and one.same_shape(asked))
 
     def slices(self) -> tuple[slice, ...]:
@@ -136,7 +135,7 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     ----------
     scene : Scene
     grid : DirectionGrid or None
-        None takes the usual grid, divided where the solid boat's edges are steep.
+        None takes the usual grid, divided where the edges of boat, solids and sails are steep.
     known : DomeMap or None
         A map of the same places, of another set or of this one before an edit: surfaces of the same shape are not
         traced again.
@@ -148,35 +147,24 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     casters = casters_of(scene)
     points = lifted(scene.places)
     old = known if known is not None and _same_points(known, grid, points) else None
-    solid = _known_bits(old, casters[0])
-    if old is None or solid is None:
-        old = None
-        grid, solid = _solid_bits(casters[0], scene.places, points, grid)
-    else:
-        grid = old.grid
-    free: Any = None
-    bits = [solid]
-    for caster in casters[1:]:
-        one = _known_bits(old, caster)
-        if one is None:
-            free = ~_unpacked(solid, len(grid.directions)).view(np.bool_) if free is None else free
-            one = _packed(caster.tracer().occluded_grid(points, grid.directions, ask=free))
-        bits.append(one)
-    group = old.group if old is not None else groups_of(scene.places)
-    return DomeMap(grid=grid, places=scene.places, casters=casters, bits=tuple(bits), group=group)
+    if old is None or _known_bits(old, casters[0]) is None:
+        old = _bodies(casters[: len(BODIES)], scene.places, points, grid)
+    held = with_casters(old, casters)
+    bits = tuple(held.bits[held.number_of(caster)] for caster in casters)
+    return replace(held, places=scene.places, casters=casters, bits=bits)
 
 
-def with_surfaces(known: DomeMap, surfaces: Iterable[Surface]) -> DomeMap:
-    """Return the map with more surfaces in it, traced where it does not hold them in the same shape already.
+def with_casters(known: DomeMap, more: Iterable[Caster]) -> DomeMap:
+    """Return the map with more in it, traced where it does not hold them in the same shape already.
 
     Parameters
     ----------
     known : DomeMap
-    surfaces : sequence of Surface
+    more : sequence of Caster
     """
     casters, bits = list(known.casters), list(known.bits)
     free: Any = None
-    for caster in map(caster_of, surfaces):
+    for caster in more:
         if _known_bits(known, caster) is None:
             free = ~known.met(0) if free is None else free
             bits.append(_packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free)))
@@ -357,19 +345,24 @@ def _roughness(tables: PlaceTables) -> Floats:
     return np.abs(lit - stencil(coarse(plain), plain.directions).of(lit))
 
 
-def _solid_bits(
-    solid: Caster, places: tuple[Place, ...], points: Floats, grid: DirectionGrid | None
-) -> tuple[DirectionGrid, Bytes]:
-    """Return the grid asked for, or else the usual one divided for these places, and the solid boat's bits on it."""
-    tracer = solid.tracer()
+def _bodies(bodies: Sequence[Caster], places: tuple[Place, ...], points: Floats, grid: DirectionGrid | None) -> DomeMap:
+    """Return a map of the bodies only, on the grid asked for, or else the usual one divided for these places."""
+    tracers = [body.tracer() for body in bodies]
+
+    def traced(directions: Floats) -> list[Bools]:
+        ask = np.ones((len(points), len(directions)), dtype=bool)
+        boat = tracers[0].occluded_grid(points, directions, ask=ask)
+        return [boat, *(tracer.occluded_grid(points, directions, ask=~boat) for tracer in tracers[1:])]
+
     plain = direction_grid() if grid is None else grid
-    met = tracer.occluded_grid(points, plain.directions, ask=np.ones((len(points), len(plain.directions)), dtype=bool))
-    if grid is not None:
-        return grid, _packed(met)
-    fine = divided(plain, np.stack([1.0 - met[rows].mean(axis=0) for rows in slices_of(places)]))
-    more = fine.directions[len(plain.directions) :]
-    extra = tracer.occluded_grid(points, more, ask=np.ones((len(points), len(more)), dtype=bool))
-    return fine, _packed(np.hstack([met, extra]))
+    met = traced(plain.directions)
+    if grid is None:
+        shut = np.logical_or.reduce(met)
+        grid = divided(plain, np.stack([1.0 - shut[rows].mean(axis=0) for rows in slices_of(places)]))
+        more = traced(grid.directions[len(plain.directions) :])
+        met = [np.hstack(pair) for pair in zip(met, more, strict=True)]
+    bits = tuple(_packed(one) for one in met)
+    return DomeMap(grid=grid, places=places, casters=tuple(bodies), bits=bits, group=groups_of(places))
 
 
 def _same_points(known: DomeMap, grid: DirectionGrid | None, points: Floats) -> bool:

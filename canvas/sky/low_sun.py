@@ -17,8 +17,9 @@ import numpy as np
 
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
+from canvas.sky.casters import caster_of
 from canvas.sky.directions import stencil
-from canvas.sky.dome import GRAZING, DomeMap, passing, place_tables, with_surfaces
+from canvas.sky.dome import GRAZING, DomeMap, passing, place_tables, with_casters
 from canvas.sky.dose import days_of
 from canvas.sky.heading import Headings
 from canvas.sky.openings import Openings, openings
@@ -132,8 +133,9 @@ def _node_weights(known: DomeMap, ways: Sequence[Floats], headings: Headings, lo
 def _stopped(known: DomeMap, weights: Floats, tried: Sequence[Surface], *, stock: DomeMap | None) -> Floats:
     """Return the share of the low sun that each surface would stop of what reaches each place, (t, p)."""
     nodes = np.flatnonzero(weights)
-    held = with_surfaces(known if stock is None else stock, tried)
-    number = [held.number_of(one) for one in tried]
+    casters = [caster_of(one) for one in tried]
+    held = with_casters(known if stock is None else stock, casters)
+    number = [held.number_of(one) for one in casters]
     cast = [(held.met(k)[:, nodes], 1.0 - held.casters[k].passes("light")) for k in number]
     stops = np.zeros((len(tried), len(known.places)))
     with np.errstate(invalid="ignore"):  # 0/0 where no low sun comes

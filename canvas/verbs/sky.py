@@ -22,11 +22,12 @@ from canvas.brief.answer import Answer
 from canvas.brief.records import sky as sky_records
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem
+from canvas.design.schema.design import BARE
 from canvas.design.tables import default
 from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
-from canvas.sky.casters import casters_of
-from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, with_surfaces
+from canvas.sky.casters import caster_of
+from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, with_casters
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
@@ -46,10 +47,10 @@ MOST_DAYS = 62  # a longer span is asked on the middle day of each month
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Maps:
-    """Dome maps of one boat: by set, and for each way the boat and sails stand one with all canvas traced so far."""
+    """Dome maps of one boat: by set, and one that holds all bodies and canvas traced so far."""
 
     by_set: dict[str, DomeMap]
-    stocks: list[DomeMap]
+    stock: DomeMap
 
 
 _MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
@@ -162,7 +163,8 @@ def shade(
         every = (*rigging.model.design.set_names(), *names)
         for number, name in enumerate(every):
             progress.step("mapping what each place sees", number, len(every))
-            known = known_map(rigging, name)
+            known_map(rigging, name)
+        stock = with_casters(_MAPS[rigging].stock, map(caster_of, candidates))
         for name in names:
             known = known_map(rigging, name)
             tables = place_tables(known, up=up_in_boat(heel=heel))
@@ -178,7 +180,7 @@ def shade(
                     step_minutes=60.0,
                     heel=heel,
                     candidates=candidates,
-                    stock=_stock_of(rigging, known, candidates),
+                    stock=stock,
                 ),
             )
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
@@ -186,26 +188,13 @@ def shade(
 
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
-    maps = _MAPS.setdefault(rigging, _Maps(by_set={}, stocks=[]))
+    if rigging not in _MAPS:  # the boat under sail first: the directions follow the sails' edges in every set
+        _MAPS[rigging] = _Maps(by_set={}, stock=dome_map(rigging.rig(BARE).scene))
+    maps = _MAPS[rigging]
     if set_name not in maps.by_set:
-        scene = rigging.rig(set_name).scene
-        solid = casters_of(scene)[0]
-        stock = next((one for one in maps.stocks if one.casters[0].same_shape(solid)), None)
-        found = dome_map(scene, known=stock)
-        maps.by_set[set_name] = found
-        if stock is None:
-            maps.stocks.append(found)
-        else:
-            maps.stocks[maps.stocks.index(stock)] = pooled(found, stock)
+        maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock)
+        maps.stock = pooled(maps.stock, maps.by_set[set_name])
     return maps.by_set[set_name]
-
-
-def _stock_of(rigging: Rigging, known: DomeMap, candidates: Sequence[Surface]) -> DomeMap:
-    """Return a map on the directions of a known one that holds all these surfaces, kept for the next to ask."""
-    stocks = _MAPS[rigging].stocks
-    place = next(k for k, one in enumerate(stocks) if one.grid is known.grid)
-    stocks[place] = with_surfaces(stocks[place], candidates)
-    return stocks[place]
 
 
 def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:

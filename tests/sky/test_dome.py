@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from canvas.sky.casters import SOLIDS, casters_of, lifted
+from canvas.sky.casters import BODIES, caster_of, casters_of, lifted
 from canvas.sky.direct import traced_light
 from canvas.sky.directions import direction_grid
-from canvas.sky.dome import by_neighbours, dome_map, light_from, place_tables, pooled, with_surfaces, without
+from canvas.sky.dome import by_neighbours, dome_map, light_from, place_tables, pooled, with_casters, without
 from tests.hand_built import disk, invented_cockpit, one_point, scene, sheet, spread
 
 COCKPIT = invented_cockpit(points=96)
@@ -87,7 +87,13 @@ def test_every_bit_equals_a_single_ray():
 
 @pytest.mark.behaviour
 def test_casters_are_the_solid_boat_and_each_sheet():
-    assert [caster.name for caster in casters_of(COCKPIT)] == [SOLIDS, "spray hood", "bimini", "bridge", "side"]
+    assert [caster.name for caster in casters_of(COCKPIT)] == [
+        *(name for name, _ in BODIES),
+        "spray hood",
+        "bimini",
+        "bridge",
+        "side",
+    ]
 
 
 @pytest.mark.behaviour
@@ -98,13 +104,13 @@ def test_an_edit_traces_one_panel_and_equals_a_new_map():
     fresh, taken_over = dome_map(edited), dome_map(edited, known=MAP)
     for a, b in zip(fresh.bits, taken_over.bits, strict=True):
         assert np.array_equal(a, b)
-    added = with_surfaces(MAP, [moved])
-    assert added.number_of(moved) == len(MAP.casters)
-    assert np.array_equal(added.bits[-1], fresh.bits[2])
-    assert pooled(MAP, fresh).number_of(moved) == len(MAP.casters)
-    assert with_surfaces(fresh, [moved]).bits == fresh.bits
-    kept = [new is old for new, old in zip(taken_over.bits, MAP.bits, strict=True)]
-    assert kept == [True, True, False, True, True]
+    added = with_casters(MAP, [caster_of(moved)])
+    assert added.number_of(caster_of(moved)) == len(MAP.casters)
+    assert np.array_equal(added.bits[-1], fresh.bits[[one.name for one in fresh.casters].index("bimini")])
+    assert pooled(MAP, fresh).number_of(caster_of(moved)) == len(MAP.casters)
+    assert with_casters(fresh, [caster_of(moved)]).bits == fresh.bits
+    kept = {caster.name: new is old for caster, new, old in zip(fresh.casters, taken_over.bits, MAP.bits, strict=True)}
+    assert kept == {caster.name: caster.name != "bimini" for caster in MAP.casters}
 
 
 @pytest.mark.behaviour

@@ -25,9 +25,9 @@ from canvas.geometry import places
 from canvas.geometry.model import build_model
 from canvas.geometry.rays import tracer_of
 from canvas.geometry.scene import Place, Scene
-from canvas.sky.casters import casters_of, lifted, what_passes
+from canvas.sky.casters import caster_of, casters_of, lifted, what_passes
 from canvas.sky.direct import traced_bits
-from canvas.sky.dome import dome_map, light_from, place_tables, slices_of, with_surfaces, without
+from canvas.sky.dome import dome_map, light_from, place_tables, slices_of, with_casters, without
 from canvas.sky.heading import on_heading
 from canvas.sky.shade import shade_hours
 from canvas.sky.sun import Sun, mean_solar_times, sun_directions, sun_positions
@@ -122,7 +122,7 @@ def map_speed(scene: Scene, sun: Sun, *, sample: int = 200, seed: int = 5) -> Ma
     build = time.perf_counter() - start
     panel = scene.of_kind("cloth")[-1]
     start = time.perf_counter()
-    with_surfaces(without(known, [panel.panel]), [panel])
+    with_casters(without(known, [panel.panel]), [caster_of(panel)])
     one_panel = time.perf_counter() - start
     shade_hours(place_tables(known), sun, headings=on_heading(HEADING))
     start = time.perf_counter()
