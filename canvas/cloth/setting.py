@@ -130,7 +130,7 @@ def _panel(
         touching=tuple(_touching(line, vertices[chain]) for line, chain in zip(outline.over, cut.over, strict=True)),
         slits=cut.slits,
         ties=cut.ties,
-        tie_forces=np.linalg.norm(forces[cut.ties], axis=1),
+        tie_forces=np.linalg.norm(loaded.reactions[own][cut.ties], axis=1),
         warp=_carried_warp(cut, vertices),
         tension=stress[:, :2],
         shear=stress[:, 2],

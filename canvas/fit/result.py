@@ -1,7 +1,7 @@
 """Hold what a check found: value, limit, margin, how sure it is, verdict, and the geometry of its picture.
 
 Computes: margin and verdict.
-Units: as `unit` says: m, s, share, or a count.
+Units: as `unit` says: m, s, kg, share, or a count.
 Source: project rule for the verdict: within two standard deviations of the limit it is close; a value that is not known
     is unknown, never pass.
 Limits: a standard deviation of None means that nothing with a stated error enters; the sign of the margin then decides.
@@ -62,7 +62,7 @@ class CheckResult:
     value, limit, margin : float or None
         In `unit`; the margin is positive on the good side. None where unknown or not applicable.
     unit : str
-        ``m``, ``s``, ``share`` or ``count``.
+        ``m``, ``s``, ``kg``, ``share`` or ``count``.
     sense : str
         Whether the value has to be at least or at most the limit.
     sd : float or None

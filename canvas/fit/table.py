@@ -33,6 +33,7 @@ CHECKS: tuple[str, ...] = (
     "ways_out",
     "fittings",
     "solar",
+    "ponding",
     "handled",
 )
 

@@ -4,7 +4,8 @@ Computes: elastic cloth under bounding pressures at several winds; what it pulls
 Units: newtons, pascals, metres a second, metres.
 Source: pressures by `canvas.strength.pressure`, cloth by `canvas.cloth`.
 Limits: panels that pull on nothing but tubes and marks are solved apart, so that sets share them; what supports them
-    stays where it is. Each wind starts from the rest of the weaker one.
+    stays where it is. Each wind starts from the rest of the weaker one. A tie gives way along its pull by its own
+    stretch, from memory, along the pull of its hems; one without a length, and what it is made fast to, do not.
 """
 
 from __future__ import annotations
@@ -18,11 +19,12 @@ import numpy as np
 from canvas.cloth.elastic import Loaded, settle
 from canvas.cloth.joined import Joined, Stiffness, join_up
 from canvas.cloth.loads import Loads, cloth_weight
-from canvas.cloth.membrane import support_forces
+from canvas.cloth.membrane import ElasticLine, support_forces
 from canvas.cloth.partners import loose_groups, supporters
 from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
 from canvas.cloth.setting import hung
-from canvas.cloth.shape import PanelShape
+from canvas.cloth.shape import Formed, PanelShape
+from canvas.design.tables import fastenings
 from canvas.geometry.surface import Floats
 from canvas.jobs.cache import key_of
 from canvas.jobs.failure import CouldNot
@@ -30,6 +32,9 @@ from canvas.strength.pressure import CASES, Case, Coefficients
 
 WET = 1.3  # wet cloth over dry, by weight; common practice, no source
 WINDS = (0.6, 1.0, 1.5)  # winds solved, over the one asked about
+
+SET_UP = 0.5  # share of the low end of its strength that a tie is set up to by hand at most; common practice, no source
+TIE_STRETCH = {"webbing and buckle": 6e4, "lashing": 6e4, "shock cord": 400.0}  # EA, from memory [N]
 
 _BLOWN: WeakKeyDictionary[Rigging, dict[str, Blown]] = WeakKeyDictionary()
 
@@ -114,18 +119,20 @@ def _solved(
     set_name: str,
     aws: float,
 ) -> Blown:
-    joined = _joined(rigging, shapes, group, set_name)
+    joined, anchors = _joined(rigging, shapes, group, set_name)
     known = rigging.model.design.cloths()
     dead = np.vstack([
         cloth_weight(shape.vertices, shape.faces, mass=WET * known[shape.cloth or MEASURED_CLOTH].mass)
         for shape in shapes
     ])  # fmt: skip
     mine = tuple(shapes[n].name for n in group)
+    start = np.vstack([*(shape.vertices for shape in shapes), anchors])
+    dead = np.vstack([dead, np.zeros_like(anchors)])
     said = " and ".join(f'"{name}"' for name in mine)
     runs: dict[Case, tuple[AtWind, ...]] = {}
     unsolved = []
     for case in CASES:
-        places, rows = np.vstack([shape.vertices for shape in shapes]), []
+        places, rows = start, []
         for share in WINDS:
             pressure = np.zeros(len(joined.membrane.faces))
             for n, one in zip(group, coefficients, strict=True):
@@ -142,8 +149,10 @@ def _solved(
     return Blown(panels=mine, runs=runs, unsolved=tuple(unsolved))
 
 
-def _joined(rigging: Rigging, shapes: tuple[PanelShape, ...], group: Sequence[int], set_name: str) -> Joined:
-    """Return a group as a membrane; the panels that support it are in it, held where they hang."""
+def _joined(
+    rigging: Rigging, shapes: tuple[PanelShape, ...], group: Sequence[int], set_name: str
+) -> tuple[Joined, Floats]:
+    """Return a group as a membrane, and the far ends of its ties; panels that support it are held where they hang."""
     model = rigging.model
     known = model.design.cloths()
     stiff = {name: Stiffness.of(cloth) for name, cloth in known.items()} | {"": Stiffness.of(known[MEASURED_CLOTH])}
@@ -157,13 +166,58 @@ def _joined(rigging: Rigging, shapes: tuple[PanelShape, ...], group: Sequence[in
     for n in range(len(shapes)):
         if n not in group:
             held[joined.vertices[n]] = True
-    return replace(joined, membrane=replace(joined.membrane, held=held))
+    ties, anchors = _ties(rigging, joined, shapes, group)
+    for tie in ties:
+        held[tie.vertices[0]] = False
+    held = np.append(held, np.ones(len(anchors), dtype=bool))
+    lines = (*joined.membrane.lines, *ties)
+    return replace(joined, membrane=replace(joined.membrane, held=held, lines=lines)), anchors
+
+
+def _ties(
+    rigging: Rigging, joined: Joined, shapes: tuple[PanelShape, ...], group: Sequence[int]
+) -> tuple[list[ElasticLine], Floats]:
+    """Return the ties of free corners as elastic lines, set up to what the hems pull at rest, and their far ends."""
+    ties: list[ElasticLine] = []
+    ends = [np.zeros((0, 3))]
+    for n in group:
+        shape = shapes[n]
+        spec = rigging.model.design.panel_named(shape.name)
+        for tie, vertex in zip(spec.ties, shape.ties, strict=True):
+            pull = _hems_pull(shape, int(vertex))
+            if tie.length is None or tie.kind not in TIE_STRETCH or pull is None:
+                continue
+            whole = float(np.linalg.norm(pull))
+            force = min(whole, SET_UP * (fastenings()[tie.kind].strength_low or np.inf))
+            ends.append((shape.vertices[vertex] - tie.length * pull / whole)[None])
+            ties.append(
+                ElasticLine(
+                    name=f"{shape.name}: tie", rest=np.array([tie.length]), stretching=TIE_STRETCH[tie.kind],
+                    vertices=np.array([joined.vertices[n].start + vertex, len(joined.start) + len(ties)]),
+                    tension=force,
+                )
+            )  # fmt: skip
+    return ties, np.vstack(ends)
+
+
+def _hems_pull(shape: PanelShape, vertex: int) -> Floats | None:
+    """Return the pull of the two hems on a free corner at rest [N]; None where it is no corner of two hems."""
+    pull = np.zeros(3)
+    hems = 0
+    for edge, line in zip(shape.edges, shape.edge_vertices, strict=True):
+        chain = line if line[0] == vertex else line[::-1] if line[-1] == vertex else None
+        if chain is None or edge.kind != "free":
+            continue
+        way = shape.vertices[chain[1]] - shape.vertices[vertex]
+        pull += (edge.cable_force or 0.0) * way / np.linalg.norm(way)
+        hems += 1
+    return pull if hems == 2 and np.linalg.norm(pull) > 1e-6 else None
 
 
 def _at(joined: Joined, loaded: Loaded, group: Sequence[int], *, wind: float, set_name: str) -> AtWind:
-    formed = hung(joined, loaded, set_name=set_name)
+    formed = _with_ties(hung(joined, loaded, set_name=set_name), joined, loaded)
     membrane = joined.membrane
-    own = np.zeros(len(membrane.held), dtype=bool)
+    own = np.zeros(len(membrane.held), dtype=bool)  # the far ends of ties are on no tube
     for n in group:
         own[joined.vertices[n]] = True
     held = membrane.held & own
@@ -175,3 +229,18 @@ def _at(joined: Joined, loaded: Loaded, group: Sequence[int], *, wind: float, se
     return AtWind(
         wind=wind, panels=tuple(formed.panels[n] for n in group), spots=np.vstack(spots), pulls=np.vstack(pulls)
     )
+
+
+def _with_ties(formed: Formed, joined: Joined, loaded: Loaded) -> Formed:
+    """Return panels whose stretching ties carry what their lines do."""
+    carried = {
+        int(line.vertices[0]): float(abs(tension[0]))
+        for line, tension in zip(joined.membrane.lines, loaded.line_tensions, strict=True)
+        if line.name.endswith(": tie")
+    }
+    panels = []
+    for panel, own in zip(formed.panels, joined.vertices, strict=True):
+        pulls = [carried.get(own.start + int(vertex), float(pull))
+                 for vertex, pull in zip(panel.ties, panel.tie_forces, strict=True)]  # fmt: skip
+        panels.append(replace(panel, tie_forces=np.array(pulls)))
+    return replace(formed, panels=tuple(panels))

@@ -101,7 +101,7 @@ def _edges(spec: Panel, shape: PanelShape) -> Iterator[Holding]:
         if edge.cable_force is not None:
             yield Holding(
                 name=f"{name}, webbing", panel=spec.name, edge=edge.name, kind="webbing", each="along the edge",
-                strength=fastening_range(fastenings()["webbing 25"]), load=edge.cable_force,
+                strength=fastening_range(fastenings()["webbing 25"]), load=max(edge.cable_force, 0.0),
             )  # fmt: skip
         finish = finishes().get(edge.finish)
         key = None if finish is None or edge.kind == "free" else finish.fastening or finish.tape

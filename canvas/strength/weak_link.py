@@ -1,7 +1,7 @@
 """Choose the fastening of each panel that is to break before a hoop bends, and say where the loose cloth can reach.
 
-Computes: the range of strengths that lets cloth go after it should have been struck and before any hoop yields; how far
-    loose cloth reaches from the forward edge it stays on, against the vane's blade and the water.
+Computes: the range of strengths that lets cloth go after one should have begun to strike and before any hoop yields;
+    how far loose cloth reaches from the forward edge it stays on, against the vane's blade and the water.
 Units: newtons, metres, metres a second.
 Source: loads and limits by `canvas.strength`; that cloth stays by its forward edge is a project rule.
 Limits: a length from the forward edge, straight: cloth that wraps round what stands between reaches less. The
@@ -26,7 +26,7 @@ from canvas.geometry.hull import deck_edges
 from canvas.geometry.surface import Floats
 from canvas.geometry.vane import leaned
 from canvas.strength.parts import PartLoad
-from canvas.strength.strike import RISE, Strike
+from canvas.strength.strike import Strike
 
 LETS_GO = ("press stud", "twist stud", "lacing eye", "lashing eye", "hook and loop 50")
 LEANS = 7  # of the blade through its swing
@@ -43,7 +43,7 @@ class WeakLink:
     part : str or None
         The fastening that should break, away from the forward edge; None where none can.
     breaks_low, breaks_high : float or None
-        Strength it should have: above what it carries while the set is struck, below what it carries when the first
+        Strength it should have: above what it carries when one begins to strike, below what it carries when the first
         hoop bends [N].
     hoop : str or None
         That hoop.
@@ -143,11 +143,11 @@ def _chosen(
         return link, None, None, "No hoop bends under it."
     if when.at is None:
         return link, None, None, "When to strike is not known, and so not what the link must outlast."
-    low, high = link.load_at(RISE * when.at), link.load_at(hoop.limit_low)
+    low, high = link.load_at(when.at), link.load_at(hoop.limit_low)
     if low >= high:
-        return link, None, None, f"{hoop.name} goes at the wind by which it must be down: no link goes between."
+        return link, None, None, f"{hoop.name} goes before one begins to strike: no link goes between."
     return link, low, high, (
-        f"Let each {link.name} break between {low:.0f} and {high:.0f} N: after it should be down, before {hoop.name}."
+        f"Let each {link.name} break between {low:.0f} and {high:.0f} N: after one strikes, before {hoop.name}."
     )
 
 
