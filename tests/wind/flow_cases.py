@@ -85,17 +85,19 @@ def couette(fraction: float) -> tuple[float, ...]:
 
 
 @lru_cache
-def cavity(reynolds: int, cells: int, speed: float = 0.1) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def cavity(
+    reynolds: int, cells: int, speed: float = 0.1, *, device: str = "cpu", most: int = 80
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return cell centres over the side, and u up the middle, v across the middle, over the lid speed."""
     grids = nest(np.zeros(3), np.array([float(cells), 1.0, cells + 1.0]), [], cell=1.0)
     far = (-5.0, -5.0), (cells + 5.0, cells + 5.0)
     walls = [plate(0, 0.0, *far), plate(0, float(cells), *far), plate(2, float(cells), *far)]
     flow = Flow(
         grids, walls, wind=still, viscosity=speed * cells / reynolds, floor=(speed, 0.0), periodic=(1,),
-        smagorinsky=0.0, noise=0.0, device="cpu",
+        smagorinsky=0.0, noise=0.0, device=device,
     )  # fmt: skip
     before = np.zeros(1)
-    for _ in range(80):
+    for _ in range(most):
         flow.advance(round(2 * cells / speed / 4))
         now = flow.now(0)[1:, 1 : cells + 1, 1, 1 : cells + 1] / speed
         if now.shape == before.shape and np.abs(now - before).max() < 2e-5:

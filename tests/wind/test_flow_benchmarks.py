@@ -54,8 +54,21 @@ def test_band_at_4_cm_covers_the_answer_at_3_cm():
         apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.03))
         if apart > half_width(where(held, boat, name, awa, 0.04), 0.04):
             missed.append((boat, name, awa, apart))
-    assert len(pairs) >= 15
+    assert len(pairs) >= 24
     assert len(missed) <= 1, missed
+
+
+@pytest.mark.regression
+def test_band_of_a_double_wake_covers_cases_it_was_not_set_on():
+    """0.25 was set on the first 18 pairs; those with the wind ahead and at 32 deg of two boats came after."""
+    held, tried = cases(), 0
+    for boat, name, awa, cell, *_ in list(held):
+        fresh = boat != "marrowgrass" and awa in (0, 32) and cell == 0.03 and name != "bare"
+        if fresh:
+            tried += 1
+            apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.03))
+            assert apart < half_width(where(held, boat, name, awa, 0.04), 0.04), (boat, name, awa, apart)
+    assert tried == 9
 
 
 @pytest.mark.regression
@@ -81,28 +94,126 @@ def test_boat_turned_on_the_grid_gives_the_same(name):
     assert abs(turned - straight) < 0.07
 
 
+def drags(shape):
+    found = [r for r in rows("drag.csv") if r["shape"] == shape]
+    return {(int(r["cells"]), float(r["side"])): r for r in found} if shape != "strip" else found
+
+
 @pytest.mark.published
-def test_porous_strips_against_steiros_and_hultmark(published):
+@pytest.mark.parametrize(
+    "loss",
+    [
+        0.5, 1.0, 2.0, 10.0,
+        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="11 % over")),
+    ],
+)  # fmt: skip
+def test_porous_strips_against_steiros_and_hultmark(published, loss):
     table = published("flow/porous_plate_by_loss")
-    wanted = {row["k_face"]: row["SH_c_D"] for row in table.rows}
-    found = {float(r["loss"]): float(r["c_D"]) for r in rows("drag.csv") if r["shape"] == "strip"}
-    checked = [loss for loss in found if loss in wanted and loss <= 1.0]
-    assert len(checked) == 2
-    for loss in checked:
-        assert found[loss] == pytest.approx(wanted[loss], rel=table.tolerance("SH_c_D"))
+    wanted = next(row["SH_c_D"] for row in table.rows if row["k_face"] == loss)
+    row = next(r for r in drags("strip") if float(r["loss"]) == loss and float(r["side"]) > 10.0)
+    assert float(row["c_D_felt"]) == pytest.approx(wanted, rel=table.tolerance("SH_c_D"))
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("cells", [8, 12, 16, 24])
+@pytest.mark.parametrize("edges", ["", ", 1/4 cell in", ", 1/4 cell out"])
+def test_square_plate_has_the_drag_of_the_handbook(published, cells, edges):
+    table = published("flow/drag_handbook_read")
+    wanted = next(row["c_D"] for row in table.rows if row["shape"] == "square flat plate normal")
+    found = float(drags(f"square plate{edges}")[cells, 16.0]["c_D_felt"])
+    assert found == pytest.approx(wanted, rel=table.tolerance("c_D"))
 
 
 @pytest.mark.regression
-def test_plate_drag_does_not_depend_on_the_cells():
-    drag = np.array([float(r["c_D"]) for r in rows("drag.csv") if r["shape"] == "square plate"])
-    assert len(drag) == 4
-    assert drag.max() - drag.min() < 0.05
+def test_narrow_domain_raises_drag_as_a_tunnel_does():
+    held = drags("square plate")
+    wide, narrow = (float(held[16, side]["c_D_felt"]) for side in (16.0, 6.0))
+    assert 1.01 < narrow / wide < 1.05
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("distance", [1.0, 1.5])
+def test_solid_disc_slows_the_wind_ahead_as_potential_flow_with_a_wake(published, distance):
+    table = published("flow/induction_ahead_of_disc")
+    wanted = next(row["u_over_U"] for row in table.rows if row["distance_over_diameter"] == distance)
+    found = float(drags("disc")[24, 16.0][f"ahead_{distance}"])
+    assert abs(found - wanted) < table.tolerance("u_over_U")
+
+
+def laminar(case, quantity):
+    return next(float(r["value"]) for r in rows("laminar.csv") if (r["case"], r["quantity"]) == (case, quantity))
+
+
+GHIA_V = pytest.mark.xfail(strict=True, raises=AssertionError, reason="by the right wall, where spectral values differ alike")
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("table", "reynolds"),
+    [
+        *(("ghia_u", r) for r in (100, 400, 1000)), ("ghia_v", 100), ("ghia_v", 400),
+        pytest.param("ghia_v", 1000, marks=GHIA_V), ("cavity_botella_peyret_v", 1000),
+    ],
+)  # fmt: skip
+def test_lid_driven_cavity_on_a_fine_grid(published, table, reynolds):
+    held = published(f"flow/{table}")
+    name, axis = ("u", "y") if table == "ghia_u" else ("v", "x")
+    column = f"{name}_over_U_Re{reynolds}"
+    places = [row for row in held.rows if row[column] is not None and 0 < row[f"{axis}_over_L"] < 1]
+    assert len(places) >= 8
+    for row in places:
+        found = laminar(f"cavity Re {reynolds}", f"{name} at {axis}/L = {row[f'{axis}_over_L']:.6g}")
+        assert abs(found - row[column]) < held.tolerance(column)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(("case", "quantity"), [("2D-1", "c_D"), ("2D-2", "c_D_max"), ("2D-2", "Strouhal")])
+def test_cylinder_in_a_channel(published, case, quantity):
+    table = published("flow/schaefer_turek")
+    wanted = next(r["best_value"] for r in table.rows if (r["case"], r["quantity"]) == (case, quantity))
+    assert laminar(f"cylinder {case}", quantity) == pytest.approx(wanted, rel=table.tolerance("best_value"))
+
+
+FENCE = pytest.mark.xfail(strict=True, raises=AssertionError, reason="11 to 15 % long, the roof bubble half as much again")
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("case", ["fence", "thin fence"])
+@pytest.mark.parametrize(
+    "quantity",
+    [
+        "upper_wall_separation",
+        pytest.param("reattachment_length", marks=FENCE),
+        pytest.param("upper_wall_reattachment", marks=FENCE),
+    ],
+)
+def test_laminar_fence(published, case, quantity):
+    table = published("flow/laminar_fence")
+    wanted = next(r["value_over_fence_height"] for r in table.rows if r["quantity"] == quantity)
+    assert laminar(case, quantity) == pytest.approx(wanted, rel=table.tolerance("value_over_fence_height"))
+
+
+STEP = pytest.mark.xfail(strict=True, raises=AssertionError, reason="5 % short")
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    "quantity", ["lower_reattachment", "upper_separation", pytest.param("upper_reattachment", marks=STEP)]
+)
+def test_backward_facing_step(published, quantity):
+    table = published("flow/backward_step_gartling")
+    wanted = next(r["value_over_channel_height"] for r in table.rows if r["quantity"] == quantity)
+    assert laminar("step Re 800", quantity) == pytest.approx(wanted, rel=table.tolerance("value_over_channel_height"))
+
+
+def checked_row(**wanted):
+    found = [r for r in rows("checks.csv") if all(r[key] == value for key, value in wanted.items())]
+    assert len(found) == 1
+    return found[0]
 
 
 def checked(**wanted):
-    found = [r for r in rows("checks.csv") if all(r[key] == value for key, value in wanted.items())]
-    assert len(found) == 1
-    return float(found[0]["speed_ratio_free"])
+    return float(checked_row(**wanted)["speed_ratio_free"])
 
 
 @pytest.mark.property
@@ -110,6 +221,41 @@ def test_mirrored_boat_at_the_mirrored_angle():
     held = cases()
     mirrored = checked(set="wet watch", mirrored="yes") / checked(set="bare", mirrored="yes")
     assert abs(mirrored - ratio(held, "marrowgrass", "wet watch", 32, 0.04)) < 0.03
+
+
+@pytest.mark.regression
+@pytest.mark.parametrize(("awa", "name"), [("0", "hood and bimini"), ("0", "wet watch"), ("15", "wet watch")])
+def test_refined_grid_gives_what_cells_as_fine_everywhere_give(awa, name):
+    """Within two standard errors of the difference of the two ratios."""
+    held = cases()
+    once = [checked_row(set=one, uniform="yes", awa_deg=awa) for one in (name, "bare")]
+    nested = [held["marrowgrass", one, int(awa), 0.08, 0, 1] for one in (name, "bare")]
+    ratios, errors = [], []
+    for pair in (once, nested):
+        speed = [float(r["speed_ratio_free"]) for r in pair]
+        ratios.append(speed[0] / speed[1])
+        errors.append(ratios[-1] * np.hypot(*(float(r["standard_error"]) / s for r, s in zip(pair, speed, strict=True))))
+    assert abs(ratios[0] - ratios[1]) < 2 * np.hypot(*errors)
+    assert 2 * np.hypot(*errors) < 0.12
+
+
+@pytest.mark.regression
+@pytest.mark.parametrize("name", ["hood and bimini", "wet watch", "closed tent"])
+def test_band_with_the_wind_dead_ahead_covers_the_answer_at_3_cm(name):
+    held = cases()
+    fine = checked(set=name, awa_deg="0", cell_m="0.03") / checked(set="bare", awa_deg="0", cell_m="0.03")
+    apart = abs(fine - ratio(held, "marrowgrass", name, 0, 0.04))
+    assert apart < half_width(where(held, "marrowgrass", name, 0, 0.04), 0.04)
+
+
+@pytest.mark.regression
+@pytest.mark.xfail(strict=True, reason="0.09 apart where 0.07 was asked, averaged over three times the usual way")
+def test_closed_tent_turned_on_the_grid_gives_the_same():
+    turned, straight = (
+        checked(set="closed tent", average="6", turned_deg=t) / checked(set="bare", average="6", turned_deg=t)
+        for t in ("30", "0")
+    )
+    assert abs(turned - straight) < 0.07
 
 
 @pytest.mark.regression

@@ -1,17 +1,22 @@
 """Drag of plates, cube and porous strips, and the slowing ahead of a disc, at several resolutions.
 
-Run: python -m tests.benchmarks.flow.drag --out FILE.csv
+Run: python -m tests.benchmarks.flow.drag --out FILE.csv [--workers N]
+Resumable by case: cases already in FILE are not run again. A sheet is felt by the links it cuts, so that its edges snap
+to half cells; `area` is what those links make of the body (the area on which an even pressure acts), over the nominal,
+and `c_D_felt` the drag on it.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
+import multiprocessing
 import time
 from pathlib import Path
 
 import numpy as np
 
+from canvas.wind.flow import cells
 from canvas.wind.flow.cut import Sheet
 from canvas.wind.flow.grid import nest
 from canvas.wind.flow.march import LATTICE_SPEED, VISCOSITY
@@ -19,14 +24,19 @@ from canvas.wind.flow.solver import Flow
 from tests.wind.flow_cases import box, plate
 
 
+SETTLE, AVERAGE = 40.0, 100.0  # sizes of the body that the wind travels, before and in each of two halves
+
+
 def uniform(heights):
     return np.tile([LATTICE_SPEED, 0.0], (len(heights), 1))
 
 
 def body(shape: str, n: int) -> tuple[Sheet, float]:
-    """Return a body of size 1 at the origin and its frontal area; its sides lie between cells."""
-    if shape == "square plate":
-        return plate(0, 0.0, (-0.5, -0.5), (0.5, 0.5)), 1.0
+    """Return a body of size 1 at the origin and its frontal area; its sides lie between cells, or where said."""
+    if shape.startswith("square plate"):
+        off = {"square plate": 0.0, "square plate, 1/4 cell in": -0.25, "square plate, 1/4 cell out": 0.25}[shape]
+        half = 0.5 + off / n
+        return plate(0, 0.0, (-half, -half), (half, half)), (2 * half) ** 2
     if shape == "cube":
         return box((0.0, -0.5, -0.5), (1.0, 0.5, 0.5)), 1.0
     rim = np.linspace(0, 2 * np.pi, 97)
@@ -35,33 +45,50 @@ def body(shape: str, n: int) -> tuple[Sheet, float]:
     return Sheet(corners=corners), np.pi / 4
 
 
-def bluff(shape: str, n: int, device: str) -> dict:
+WIDE, NARROW = (16.0, 16.0, 30.0), (6.0, 7.0, 15.0)  # to the side, ahead and behind, in sizes of the body
+
+
+def felt_area(flow: Flow) -> float:
+    """Return the frontal area that the links of the finest grid make of the body [cells squared]: the force of an even
+    pressure on it over the pressure, by the links through faces that look ahead.
+    """
+    links = flow.levels[-1].links
+    c = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[links.direction]
+    ahead = np.abs(links.normal[:, 0]) > 0.5
+    index = np.stack(np.unravel_index(links.cell, flow.levels[-1].grid.shape[::-1]), axis=1)[:, ::-1]
+    own = ((index > 0) & (index < np.array(flow.levels[-1].grid.shape) - 1)).all(axis=1)
+    total = float((6.0 * cells.WEIGHTS[links.direction] * np.abs(c[:, 0]))[ahead & own].sum())
+    return total / (2.0 if flow.sheets[0].closed else 1.0)
+
+
+def bluff(shape: str, n: int, room: tuple[float, float, float], device: str) -> dict:
     """Return drag, and speed on the axis 0.5, 1 and 1.5 sizes ahead, of a body n cells wide."""
     sheet, area = body(shape, n)
     cell = 4.0 / n
-    low = -np.array([round(7 / cell), round(6 / cell), round(6 / cell)]) * cell
-    high = np.array([round(15 / cell), round(6 / cell), round(6 / cell)]) * cell
+    side, ahead, behind = (round(size / cell) * cell for size in room)
     boxes = [
         (np.array([-2.0, -1.8, -1.8]), np.array([6.0, 1.8, 1.8])),
         (np.array([-1.0, -1.0, -1.0]), np.array([3.0, 1.0, 1.0])),
     ]
-    grids = nest(low, high, boxes, cell=cell, sea=False)
+    grids = nest(np.array([-ahead, -side, -side]), np.array([behind, side, side]), boxes, cell=cell, sea=False)
     flow = Flow(grids, [sheet], wind=uniform, viscosity=VISCOSITY, sponge=2.0, device=device)
-    steps = round(30.0 / (LATTICE_SPEED * cell))
+    steps = round(SETTLE / (LATTICE_SPEED * cell))
     flow.advance(steps)
     flow.check()
-    halves, ahead = [], []
+    halves, slowed = [], []
     for _ in range(2):
         flow.forget()
-        for i in range(steps):
-            flow.advance(1)
-            if i % 8 == 0:
+        for i in range(round(AVERAGE / SETTLE * steps / 8)):
+            flow.advance(8)
+            if i % 2 == 0:
                 flow.collect()
         halves.append(flow.force()[0, 0] / (0.5 * LATTICE_SPEED**2 * n * n * area))
-        ahead.append([_on_axis(flow, x) for x in (-0.5, -1.0, -1.5)])
-    u = np.mean(ahead, axis=0) / LATTICE_SPEED
+        slowed.append([_on_axis(flow, x) for x in (-0.5, -1.0, -1.5)])
+    u = np.mean(slowed, axis=0) / LATTICE_SPEED
+    share = felt_area(flow) / (n * n * area)
     return {
-        "shape": shape, "cells": n, "loss": "", "c_D": np.mean(halves), "c_D_halves_apart": abs(halves[0] - halves[1]),
+        "shape": shape, "cells": n, "loss": "", "side": room[0], "area": share, "c_D": np.mean(halves),
+        "c_D_felt": np.mean(halves) / share, "c_D_halves_apart": abs(halves[0] - halves[1]),
         "ahead_0.5": u[0], "ahead_1.0": u[1], "ahead_1.5": u[2], "updates": flow.updates,
     }  # fmt: skip
 
@@ -80,43 +107,72 @@ def _on_axis(flow: Flow, x: float) -> float:
     raise ValueError(x)
 
 
-def porous_strip(loss: float, n: int, device: str) -> dict:
+def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: str) -> dict:
     """Return the drag of a strip across the wind, endless along y, of a given loss."""
-    low, high = np.array([-7.0, 0.0, -9.0]), np.array([13.0, 0.5, 9.0])
+    side, ahead, behind = room
+    span = 0.25 if loss < 4.0 else 1.0
     strip = plate(0, 0.0, (-5.0, -0.5), (5.0, 0.5), loss=loss)
-    grids = nest(low, high, [], cell=1.0 / n, sea=False)
+    grids = nest(np.array([-ahead, 0.0, -side]), np.array([behind, span, side]), [], cell=1.0 / n, sea=False)
     flow = Flow(grids, [strip], wind=uniform, viscosity=1e-4, periodic=(1,), device=device)
-    steps = round(25.0 * n / LATTICE_SPEED)
-    flow.advance(steps)
+    steps = round(30.0 * n / LATTICE_SPEED)
+    flow.advance(round(1.7 * steps))
     flow.check()
     halves = []
     for _ in range(2):
         flow.forget()
         flow.advance(steps)
-        halves.append(flow.force()[0, 0] / (0.5 * LATTICE_SPEED**2 * n * 0.5 * n))
+        halves.append(flow.force()[0, 0] / (0.5 * LATTICE_SPEED**2 * n * span * n))
+    share = felt_area(flow) / (n * n * span)
     return {
-        "shape": "strip", "cells": n, "loss": loss, "c_D": np.mean(halves),
-        "c_D_halves_apart": abs(halves[0] - halves[1]), "ahead_0.5": "", "ahead_1.0": "", "ahead_1.5": "",
-        "updates": flow.updates,
+        "shape": "strip", "cells": n, "loss": loss, "side": side, "area": share, "c_D": np.mean(halves),
+        "c_D_felt": np.mean(halves) / share, "c_D_halves_apart": abs(halves[0] - halves[1]),
+        "ahead_0.5": "", "ahead_1.0": "", "ahead_1.5": "", "updates": flow.updates,
     }  # fmt: skip
+
+
+def cases() -> list[tuple]:
+    wide, narrow = (20.0, 15.0, 25.0), (9.0, 7.0, 13.0)
+    jobs = [(bluff, "square plate", 24, WIDE), (bluff, "cube", 24, WIDE), (bluff, "disc", 24, WIDE)]
+    jobs += [(porous_strip, loss, 16, wide) for loss in (15.0, 10.0, 5.0, 2.0, 1.0, 0.5)]
+    jobs += [(bluff, "square plate", n, WIDE) for n in (16, 12, 8)] + [(bluff, "cube", 12, WIDE)]
+    jobs += [(bluff, f"square plate, 1/4 cell {way}", n, WIDE) for n in (24, 16, 12, 8) for way in ("in", "out")]
+    return [*jobs, (bluff, "square plate", 16, NARROW), (porous_strip, 1.0, 16, narrow)]
+
+
+def run(task: tuple) -> dict:
+    start = time.time()
+    (work, what, n, room), device = task
+    row = work(what, n, room, device)
+    print(f"{time.time() - start:5.0f}s", row, flush=True)
+    return {key: f"{value:.5f}" if isinstance(value, float) else value for key, value in row.items()}
+
+
+def name_of(row: dict) -> tuple:
+    return row["shape"], str(row["cells"]), str(row["loss"]) and float(row["loss"]), float(row["side"])
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--out", required=True)
     parser.add_argument("--device", default="auto")
+    parser.add_argument("--workers", type=int, default=1)
     wanted = parser.parse_args()
-    rows = []
-    start = time.time()
-    jobs = [(bluff, "square plate", n) for n in (8, 12, 16, 24)] + [(bluff, "cube", n) for n in (12, 24)]
-    jobs += [(bluff, "disc", 24)] + [(porous_strip, loss, 16) for loss in (0.5, 1.0, 2.0, 5.0, 10.0)]
-    for work, what, n in jobs:
-        rows.append(work(what, n, wanted.device))
-        print(f"{time.time() - start:5.0f}s", rows[-1])
-        with Path(wanted.out).open("w", newline="") as stream:
-            writer = csv.DictWriter(stream, list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)
+    out = Path(wanted.out)
+    rows = list(csv.DictReader(out.open(newline="", encoding="utf-8"))) if out.exists() else []
+    done = {name_of(row) for row in rows}
+    todo = [
+        (job, wanted.device)
+        for job in cases()
+        if ((job[1], str(job[2]), "", job[3][0]) if job[0] is bluff else ("strip", str(job[2]), job[1], job[3][0]))
+        not in done
+    ]
+    with multiprocessing.get_context("spawn").Pool(wanted.workers) as pool:
+        for row in pool.imap_unordered(run, todo):
+            rows.append(row)
+            with out.open("w", newline="", encoding="utf-8") as stream:
+                writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+                writer.writeheader()
+                writer.writerows(rows)
 
 
 if __name__ == "__main__":

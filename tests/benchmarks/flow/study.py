@@ -64,6 +64,15 @@ def plan(name: str) -> list[dict]:
             case("marrowgrass", s, a, 0.06, turned=t, seed=d)
             for s in sets for a in (15, 0) for t, d in ((30, 1), (0, 2), (0, 3))
         ]  # fmt: skip
+    if name == "uniform":
+        where = [(a, s) for a, some in ((0, sets), (15, ("bare", "wet watch"))) for s in some]
+        return [case("marrowgrass", s, a, 0.08, uniform=True) for a, s in where]
+    if name == "ahead":
+        return [case("marrowgrass", s, 0, 0.03, grow=0.12) for s in sets]
+    if name == "turned-long":
+        return [case("marrowgrass", s, 15, 0.04, turned=t, average=6) for t in (0, 30) for s in ("bare", "closed tent")]
+    if name == "fourth":
+        return [case(b, s, a, 0.03) for b, a in ((BOATS[1], 0), (BOATS[1], 32), (BOATS[2], 32)) for s in ("bare", *SETS[b])]
     if name == "astern":
         return [case("marrowgrass", s, 180, c) for c in (0.04, 0.08) for s in sets]
     if name == "checks":
@@ -107,7 +116,8 @@ def run(task):
     from canvas.jobs.failure import CouldNot
     from canvas.wind.blade import felt
     from canvas.wind.flow.domain import lay
-    from canvas.wind.flow.march import march
+    from canvas.wind.flow.grid import nest
+    from canvas.wind.flow.march import AVERAGE, march
 
     start = time.time()
     scenes = scenes_of(one["boat"], folder)
@@ -117,11 +127,19 @@ def run(task):
         turned=np.radians(one["turned"]), grow=one.get("grow", 0.0),
     )  # fmt: skip
 
+    if one.get("uniform"):
+        outer = layout.grids[0]
+        low = outer.origin + 0.5 * outer.cell
+        high = low + (np.array(outer.shape) - 2) * outer.cell
+        layout = replace(layout, grids=tuple(nest(low, high, [], cell=one["cell"])))
+
     def wind(z):
         return np.stack([profile_ratio(z, reference=10.0), np.zeros_like(z)], axis=1)
 
     try:
-        got = march(layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"])
+        got = march(
+            layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"], average=one.get("average", AVERAGE)
+        )
     except CouldNot as error:
         return key(one), None, f"{type(error).__name__}: {error}", time.time() - start
     blade = felt(time=got.time, velocity=got.velocity, free=got.free)
