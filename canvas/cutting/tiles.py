@@ -37,6 +37,7 @@ ROLL = 0.914  # [m] 36 in plotter paper
 LONGEST = 5.0  # [m] of a page of roll paper; readers stop at 200 in
 MARGIN = 0.010  # [m] not printed by common printers
 OVERLAP = 0.012  # [m] of neighbouring pages
+DASH = 0.006  # [m] of a dashed line, with its gap
 CROSS = 0.004  # [m] half arm of a crop cross
 CHECKS = ((0.100, "100 mm"), (0.1016, "4 in"))
 GREY = "#9aa0a6"
@@ -196,7 +197,8 @@ def _tile(pdf: Canvas, sheet: Sheet, plan: TilePlan, *, page: int) -> None:
     _check_squares(pdf, plan)
     shift = np.array([MARGIN, MARGIN]) - plan.low(row, column)
     for index in plan.drawn[page]:
-        _draw(pdf, sheet.items[index], shift)
+        for item in _within(sheet.items[index], plan.low(row, column), plan.window):
+            _draw(pdf, item, shift)
     pdf.restoreState()
     _crosses(pdf, plan)
     pdf.setFillColor(HexColor("#1a1a1a"))
@@ -209,6 +211,19 @@ def _tile(pdf: Canvas, sheet: Sheet, plan: TilePlan, *, page: int) -> None:
         (plan.paper[0] - MARGIN - 0.012) / POINT, (plan.paper[1] - MARGIN - 0.012) / POINT, f"{row}-{column}"
     )
     pdf.showPage()
+
+
+def _within(item: Item, low: Floats, size: Sequence[float]) -> list[Item]:
+    """Return the parts of a line that a page shows, a dash beyond its window; anything else whole."""
+    if not isinstance(item, Line):
+        return [item]
+    near, far = low - DASH, low + np.asarray(size) + DASH
+    if np.all(item.points >= near) and np.all(item.points <= far):
+        return [item]
+    ring = np.vstack([item.points, item.points[:1]]) if item.closed else item.points
+    shown = shapely.clip_by_rect(shapely.LineString(ring), *near, *far)
+    runs = [np.array(run.coords) for run in shapely.get_parts(shown) if run.geom_type == "LineString"]
+    return [replace(item, points=run, closed=False) for run in runs]
 
 
 def _check_squares(pdf: Canvas, plan: TilePlan) -> None:
