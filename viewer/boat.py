@@ -101,6 +101,7 @@ class Boat:
 
     def _formed(self, draft: Draft) -> Rigging:
         rigging = verbs.rigging_of(draft.source())
+        rigging.take_over(self.rigging)
         if self.shown in rigging.model.design.set_names():
             rigging.rig(self.shown)
         return rigging

@@ -12,6 +12,7 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Sequence
+from copy import deepcopy
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -54,6 +55,8 @@ class Draft:
         self._windows = "\r\n" in text and "\n" not in text.replace("\r\n", "")
         self._text = text.replace("\r\n", "\n") if self._windows else text
         self._document = self._parsed(self._text)
+        self._read: dict[str, Any] = {}
+        self._read_text: str | None = None
 
     @property
     def text(self) -> str:
@@ -72,13 +75,19 @@ class Draft:
 
     def value(self, path: Path) -> Any:
         """Return the plain value at a path."""
-        here: Any = tomllib.loads(self._text)
+        here: Any = self._plain()
         for part in path:
             try:
                 here = here[part]
             except (KeyError, IndexError, TypeError):
                 raise self._no_such(path) from None
-        return here
+        return deepcopy(here)
+
+    def _plain(self) -> dict[str, Any]:
+        """Return the whole text as plain values, read once for each text."""
+        if self._read_text != self._text:
+            self._read, self._read_text = tomllib.loads(self._text), self._text
+        return self._read
 
     def set(self, path: Path, value: Any) -> None:
         """Put a value at a path; a key that is not there is added, a comment beside it stays.
@@ -188,7 +197,7 @@ class Draft:
         DesignError
             When there is no such part, or the new name is taken by one of its kind.
         """
-        data = tomllib.loads(self._text)
+        data = self._plain()
         part = self.value(path)
         if path[0] != "marks" and (not isinstance(part, dict) or "name" not in part or len(path) < 2):
             raise self._no_such(path, wanted="Only a part with a name can be renamed.")

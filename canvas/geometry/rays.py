@@ -18,6 +18,7 @@ from canvas.geometry.surface import Bools, Floats, Ints, Surface
 START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
 BLOCK = 32  # neighbouring points traced in one call
 MARGIN = 1e-4  # [m], above the rounding of single precision some metres from the origin
+FEW = 50_000  # rays traced without threads
 THREADS = 2  # Embree works outside Python's lock; each ray's answer is its own, whatever the count
 
 
@@ -111,6 +112,10 @@ class Tracer:
                 met[flat] = self._fallback.intersects_any(origins, rays)
             hit[rows] = met.reshape(asked.shape)
 
+        if ask.size <= FEW:  # starting threads takes longer
+            for block in range(len(blocks)):
+                trace(block)
+            return hit
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
             list(pool.map(trace, range(len(blocks))))
         return hit
