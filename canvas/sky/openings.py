@@ -19,6 +19,7 @@ from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Ints, Surface, locked
 from canvas.sky.casters import Through
 from canvas.sky.dome import DomeMap, passing
+from canvas.sky.small_piece import SmallPiece, small_piece
 
 SIDES = ("forward", "aft", "port", "starboard", "above")
 BESIDE = 0.10  # length by which the box is wider than the places [m]
@@ -46,6 +47,8 @@ class Openings:
         nothing does.
     past : tuple of str or None
         The canvas surface past whose edge it comes nearest, for each side; None without canvas or where nothing comes.
+    piece : SmallPiece or None
+        The small piece that would stop most of it on all places together; None where nothing comes in.
     """
 
     names: tuple[str, ...]
@@ -54,6 +57,7 @@ class Openings:
     low: Floats
     high: Floats
     past: tuple[str | None, ...]
+    piece: SmallPiece | None
 
 
 def openings(scene: Scene, known: DomeMap, *, weights: npt.ArrayLike, through: Through = "light") -> Openings:
@@ -105,7 +109,10 @@ def _summed(
         for axis in range(3):
             low[k, axis], high[k, axis] = _middle_part(spot[here, axis], amount[here])
         past.append(_nearest_edge(edges, spot[here], ray[here], amount[here]))
-    return Openings(names=names, sides=SIDES, share=locked(share), low=locked(low), high=locked(high), past=tuple(past))
+    return Openings(
+        names=names, sides=SIDES, share=locked(share), low=locked(low), high=locked(high), past=tuple(past),
+        piece=small_piece(side=side, spot=spot, amount=amount),
+    )  # fmt: skip
 
 
 def _box(scene: Scene, known: DomeMap) -> tuple[Floats, Floats]:

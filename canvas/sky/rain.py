@@ -99,7 +99,7 @@ def rain_rose(
     rain = drops(rate)
     tables = place_tables(known, through="rain")
     shape = (len(speeds), len(angles), len(rain.share), PHASES)
-    velocity = _velocity(rain, speeds, angles, heel=heel, trim=trim, roll=roll)
+    velocity = drop_velocity(rain, speeds, angles, heel=heel, trim=trim, roll=roll)
     pace = np.linalg.norm(velocity, axis=-1)
     light = light_from(tables, -velocity.reshape(-1, 3))
     open_flux = stencil(known.grid, -velocity.reshape(-1, 3)).of(tables.flux_open)
@@ -137,7 +137,7 @@ def rain_openings(
 ) -> Openings:
     """Find where the rain of one apparent wind comes in; arguments as in `rain_rose`."""
     rain = drops(rate)
-    velocity = _velocity(rain, np.array([aws]), np.array([awa]), heel=heel, trim=trim, roll=roll)[0, 0]
+    velocity = drop_velocity(rain, np.array([aws]), np.array([awa]), heel=heel, trim=trim, roll=roll)[0, 0]
     stream = (rain.share / rain.speed)[:, None] * np.linalg.norm(velocity, axis=-1)
     here = stencil(known.grid, -velocity.reshape(-1, 3))
     weights = np.bincount(
@@ -148,10 +148,23 @@ def rain_openings(
     return openings(scene, known, weights=weights, through="rain")
 
 
-def _velocity(rain: Drops, aws: Floats, awa: Floats, *, heel: float, trim: float, roll: float) -> Floats:
-    """Return the drops' velocity against the boat, in the boat frame, (s, m, k, phases, 3)."""
+def drop_velocity(
+    rain: Drops, aws: Floats, awa: Floats, *, heel: float, trim: float, roll: float, phases: int = PHASES
+) -> Floats:
+    """Return the drops' velocity against the boat, in the boat frame, (s, m, k, phases, 3) [m/s].
+
+    Parameters
+    ----------
+    rain : Drops
+    aws, awa : (s,), (m,) ndarray
+        [m/s], [rad]
+    heel, trim, roll : float
+        [rad]
+    phases : int
+        Moments of a roll.
+    """
     carried = -aws[:, None, None] * wind_from(awa)
     falling = np.stack([np.zeros_like(rain.speed), np.zeros_like(rain.speed), -rain.speed], axis=-1)
     level = carried[:, :, None, None, :] + falling[:, None, :]
-    heels = heel + roll * np.sin(2.0 * np.pi * (np.arange(PHASES) + 0.5) / PHASES)
+    heels = heel + roll * np.sin(2.0 * np.pi * (np.arange(phases) + 0.5) / phases)
     return to_boat(level, heel=heels, trim=trim)

@@ -27,13 +27,16 @@ from canvas.design.tables import default
 from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
 from canvas.sky.casters import caster_of
+from canvas.sky.catch import Catch, catches
 from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, with_casters
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
 from canvas.sky.low_sun import LowSun, low_sun
 from canvas.sky.openings import Openings
+from canvas.sky.person import person_place
 from canvas.sky.rain import RainRose, rain_openings, rain_rose
+from canvas.sky.rain_direct import rain_on
 from canvas.sky.shade import ShadeAt, ShadeHours, shade_at, shade_hours
 from canvas.sky.sun import Sun, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
@@ -41,6 +44,7 @@ from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 COCKPIT_HEIGHT = 2.0  # above the water, where rain is driven [m]; common practice, no source
 RAIN_STEP_DEG = 15.0
 SEATS = ("port seat", "starboard seat", "helm")
+PERSON_POINTS = 150  # on each body
 
 MOST_DAYS = 62  # a longer span is asked on the middle day of each month
 
@@ -220,12 +224,18 @@ class RainFound:
         Where the rain comes in at that angle.
     drips : Drips
         Where water leaves the canvas at that angle.
+    people : tuple of RainRose
+        The same roses of everyone aboard, one a way of lying.
+    catches : tuple of Catch
+        What each filler could take in calm.
     """
 
     roses: tuple[RainRose, ...]
     worst: float
     openings: Openings
     drips: Drips
+    people: tuple[RainRose, ...]
+    catches: tuple[Catch, ...]
 
 
 def rain(
@@ -286,11 +296,20 @@ def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float) -> RainFou
     worst = float(angles[int(np.argmax(wet))])
     scene = rigging.rig(name).scene
     strongest = float(winds[-1] * low)
+    crew = [person_place(one, points=PERSON_POINTS) for one in scene.of_kind("crew")]
+    people = tuple(
+        rain_on(scene, crew, aws=winds * low, awa=lying.awa, rate=rate, heel=lying.heel, roll=lying.roll)
+        for lying in _lying(rigging, name)
+        if crew
+    )
+    fillers = {one.name: model.at(one.at) for one in model.design.filler}
     return RainFound(
         roses=roses,
         worst=worst,
         openings=rain_openings(scene, known, aws=strongest, awa=worst, rate=rate),
         drips=drips(scene, rate=rate, aws=strongest, awa=worst),
+        people=people,
+        catches=catches(drips(scene, rate=rate), fillers) if fillers and scene.of_kind("cloth") else (),
     )
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from canvas.geometry.surface import Floats
     from canvas.sky.dose import Doses
     from canvas.sky.low_sun import LowSun
+    from canvas.sky.openings import Openings
     from canvas.sky.shade import ShadeAt, ShadeHours
 
 
@@ -158,6 +159,21 @@ def _rained(found: Any, winds: Floats) -> Record:
         for m, awa in enumerate(rose.awa)
         for s, wind in enumerate(winds)
     ]
+    people = [
+        {
+            "name": name.removeprefix("crew "),
+            "awa_deg": float(np.degrees(awa)),
+            "aws_kn": float(wind / KNOT),
+            "wetted_share": float(rose.wetted_share[s, m, p]),
+            "litres_h": float(rose.litres[s, m, p]),
+            "litres_open_h": float(rose.litres_open[s, m, p]),
+        }
+        for rose in found.people
+        for p, name in enumerate(rose.names)
+        for m, awa in enumerate(rose.awa)
+        for s, wind in enumerate(winds)
+    ]
+    people.sort(key=lambda row: (row["name"], row["aws_kn"], row["awa_deg"]))
     angles.sort(key=lambda row: (row["aws_kn"], row["awa_deg"]))
     worst = float(np.degrees(found.worst))
     share = found.openings.share
@@ -169,10 +185,24 @@ def _rained(found: Any, winds: Floats) -> Record:
     wet = max(sides, key=lambda row: row["share"], default=None)
     came = f", most of it from {wet['side']}" if wet else ""
     return {
-        "sentence": f"Wettest with the wind at {worst:.0f} deg{came}.",
+        "sentence": f"Wettest with the wind at {worst:.0f} deg{came}.{_wettest(people)}",
         "worst_awa_deg": worst,
         "angles": angles,
+        "people": people,
         "openings": sides,
+        "small_piece": _piece(found.openings),
+        "catches": [
+            {
+                "filler": one.filler,
+                "from": one.surface,
+                "litres_h": one.litres,
+                "hose_m": one.hose,
+                "x_m": None if one.spot is None else float(one.spot[0]),
+                "y_m": None if one.spot is None else float(one.spot[1]),
+                "z_m": None if one.spot is None else float(one.spot[2]),
+            }
+            for one in found.catches
+        ],
         "drips": [
             {
                 "from": found.drips.spot_surface[k],
@@ -185,4 +215,32 @@ def _rained(found: Any, winds: Floats) -> Record:
             }
             for k in range(min(len(found.drips.litres), MOST_DRIPS))
         ],
+    }
+
+
+def _wettest(people: list[Record]) -> str:
+    """Return how much falls on whoever gets most, and at which wind, in words."""
+    if not people:
+        return ""
+    most = max(people, key=lambda row: row["litres_h"])
+    return (
+        f" {most['name']} gets up to {most['litres_h']:.1f} l/h, with {most['aws_kn']:.0f} kn at "
+        f"{most['awa_deg']:.0f} deg; {most['litres_open_h']:.1f} in the open."
+    )
+
+
+def _piece(found: Openings) -> Record | None:
+    """Return the small piece that would stop most of the rain at the worst angle."""
+    piece = found.piece
+    if piece is None:
+        return None
+    size = piece.high - piece.low
+    return {
+        "side": found.sides[piece.side],
+        "stops_share": piece.share,
+        "length_m": float(size[:2].max()),
+        "height_m": float(size[2]) if found.sides[piece.side] != "above" else float(size[:2].min()),
+        "x_m": float((piece.low[0] + piece.high[0]) / 2),
+        "y_m": float((piece.low[1] + piece.high[1]) / 2),
+        "z_m": float((piece.low[2] + piece.high[2]) / 2),
     }

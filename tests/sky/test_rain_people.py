@@ -1,0 +1,68 @@
+"""Check rain on people, the small piece that stops most, and rain led to a tank, against arithmetic."""
+
+import numpy as np
+import pytest
+
+from canvas.geometry.scene import Place
+from canvas.sky.catch import catches
+from canvas.sky.drips import Drips
+from canvas.sky.drops import drops
+from canvas.sky.rain_direct import CLASSES, rain_on
+from canvas.sky.small_piece import SIZES, small_piece
+from tests.hand_built import box, scene
+
+SPOT = np.tile([0.0, 0.0, 1.0], (60, 1)) + np.c_[np.linspace(-0.3, 0.3, 60), np.zeros((60, 2))]
+
+
+def plate(normal):
+    unit = np.array(normal, dtype=float) / np.linalg.norm(normal)
+    return Place(name="plate", points=SPOT, normals=np.tile(unit, (60, 1)), area=0.7)
+
+
+@pytest.mark.analytic
+def test_water_on_level_and_upright_plates_in_the_open():
+    rain = drops(10.0, classes=CLASSES)
+    level, front = plate((0, 0, 1)), plate((-1, 0, 0))
+    found = rain_on(scene(places=[level, front]), [level, front], aws=8.0, awa=0.0, rate=10.0)
+    carried = 10.0 * float(np.sum(rain.share / rain.speed)) * 8.0  # on a wall that faces the wind [l/h a m2]
+    assert found.litres[0, 0] == pytest.approx([0.7 * 10.0, 0.7 * carried], rel=1e-6)
+    assert found.litres_open[0, 0] == pytest.approx(found.litres[0, 0], rel=1e-6)
+    assert found.wetted_share[0, 0] == pytest.approx([1.0, 1.0])
+
+
+@pytest.mark.behaviour
+def test_a_wall_to_windward_keeps_a_person_dry_and_turning_the_wind_wets_them():
+    wall = box("wall", [-1.0, -5.0, 0.0], [-0.9, 5.0, 9.0])
+    front, back = plate((-1, 0, 0)), plate((1, 0, 0))
+    found = rain_on(scene(wall, places=[front, back]), [front, back], aws=10.0, awa=[0.0, np.pi], rate=10.0)
+    assert found.wetted_share[0, 0] == pytest.approx([0.0, 0.0])
+    assert found.wetted_share[0, 1] == pytest.approx([0.0, 1.0])
+    assert found.verdicts()[0, :, 1].tolist() == ["pass", "fail"]
+
+
+@pytest.mark.analytic
+def test_the_small_piece_lies_where_most_comes_in():
+    rng = np.random.default_rng(5)
+    near = np.c_[np.full(300, 2.0), rng.uniform(0.05, 0.55, 300), rng.uniform(1.0, 1.5, 300)]
+    wide = np.c_[np.full(100, 2.0), rng.uniform(-2.0, 0.0, 100), rng.uniform(0.0, 1.0, 100)]
+    spot, side = np.vstack([near, wide]), np.full(400, 1)
+    piece = small_piece(side=side, spot=spot, amount=np.ones(400))
+    inside = ((spot[:, 1:] >= piece.low[1:]) & (spot[:, 1:] <= piece.high[1:])).all(axis=1)
+    assert piece.side == 1
+    assert piece.share == pytest.approx(inside.mean(), abs=0.01)
+    assert piece.share >= 0.70
+    assert np.prod(piece.high[1:] - piece.low[1:]) <= max(a * b for a, b in SIZES) + 1e-9
+    assert small_piece(side=side, spot=spot, amount=np.zeros(400)) is None
+
+
+@pytest.mark.behaviour
+def test_rain_is_led_downhill_to_water_and_never_to_fuel():
+    found = Drips(
+        surfaces=("roof",), caught=np.array([30.0]), spot=np.array([[1.0, 0.0, 2.0], [0.0, 0.0, 0.4]]),
+        spot_surface=("roof", "roof"), litres=np.array([12.0, 18.0]), pools=np.array([False, False]), onto=(None, None),
+    )  # fmt: skip
+    (water,) = catches(found, {"water filler": np.array([1.0, 1.0, 0.5]), "fuel filler": np.array([1.0, 1.0, 0.5])})
+    assert (water.surface, water.litres) == ("roof", 12.0)  # more runs off the lower spot, but uphill of it
+    assert water.hose == pytest.approx(np.hypot(1.0, 1.5))
+    (none,) = catches(found, {"deck filler": np.array([0.0, 0.0, 3.0])})
+    assert (none.surface, none.litres) == (None, 0.0)
