@@ -1,0 +1,146 @@
+"""Print one table of how fast the program is, and how its cost grows: figure, goal, and what it is measured against.
+
+Computes: wall seconds of whole commands and of the parts that the goals name, each beside a plain reference timed in
+    the same run; exponents of cost against size, fitted on logarithms.
+Units: seconds, shares, counts.
+Source: the goals stand in the project's issues and are repeated in the table.
+Limits: run on an idle machine; another machine gives other seconds, but much the same ratios. The air flow has its own
+    table, see `tests/benchmarks/flow`; the viewer its own, see `tests/benchmarks/viewer`.
+
+Run: python -m tests.benchmarks.run [--only NAME ...] [--csv FILE]
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from tests.benchmarks.growth import growth_rows
+from tests.benchmarks.sky.map_study import BOATS, EXAMPLES, map_speed, year_of_suns
+
+VERBS = ("check", "shade", "rain", "vane", "fit", "loads", "cut", "buy", "report")
+GOALS = {"rain": 3.0, "fit": 3.0, "loads": 3.0, "report": 25.0}  # seconds, where one is set
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One figure: what was measured, its goal in words, and the plain reference of the same run."""
+
+    group: str
+    name: str
+    figure: str
+    goal: str = ""
+    reference: str = ""
+
+
+def best_of(work: Callable[[], object], times: int = 3) -> float:
+    """Return the least of some wall times of one piece of work [s]."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return min(taken)
+
+
+def command(*words: str) -> None:
+    subprocess.run([sys.executable, *words], check=True, capture_output=True)
+
+
+def start_rows() -> Iterator[Row]:
+    bare = best_of(lambda: command("-c", "pass"), 5)
+    helped = best_of(lambda: command("-m", "canvas.cli", "--help"), 5)
+    yield Row(group="start", name="canvas --help", figure=f"{helped:.2f} s", goal="< 0.3 s",
+              reference=f"python -c pass {bare:.2f} s")  # fmt: skip
+
+
+def verb_rows() -> Iterator[Row]:
+    """Time every verb on every example as a user calls it, everything included."""
+    bare = best_of(lambda: command("-c", "import numpy, scipy.sparse.linalg, pvlib"))
+    for boat in BOATS:
+        for verb in VERBS:
+            with tempfile.TemporaryDirectory() as folder:
+                out = ["-o", folder] if verb in ("cut", "report") else []
+                taken = best_of(lambda: command("-m", "canvas.cli", verb, str(EXAMPLES / f"{boat}.toml"), *out), 2)
+            goal = f"< {GOALS[verb]:.0f} s" if verb in GOALS else ""
+            yield Row(group="verb", name=f"{verb} {boat}", figure=f"{taken:.1f} s", goal=goal,
+                      reference=f"importing numpy, scipy, pvlib {bare:.1f} s")  # fmt: skip
+
+
+def map_rows() -> Iterator[Row]:
+    from canvas import verbs
+
+    sun = year_of_suns()
+    for boat in BOATS:
+        rigging = verbs.rigging_of(EXAMPLES / f"{boat}.toml")
+        most = max(rigging.model.design.set_names(), key=lambda name: len(rigging.rig(name).scene.of_kind("cloth")))
+        scene = rigging.rig(most).scene
+        points = sum(len(place.points) for place in scene.places)
+        speed = map_speed(scene, sun)
+        name = f"{boat}, {most}, {points} points"
+        yield Row(group="map", name=f"build, {name}", figure=f"{speed.build:.2f} s", goal="< 2 s for 2,000 points")
+        yield Row(group="map", name=f"one panel, {name}", figure=f"{speed.one_panel:.3f} s", goal="< 0.1 s")
+        yield Row(group="map", name=f"year at five latitudes, {name}", figure=f"{speed.look_up:.3f} s, {speed.ratio:.0f} x",
+                  goal=">= 50 x", reference=f"a call an hour {speed.call_an_hour:.1f} s")  # fmt: skip
+
+
+def cloth_rows() -> Iterator[Row]:
+    from canvas.cutting.flatten import flatten
+    from canvas.cutting.nest import nest_outlines, shelf_length
+    from tests.cutting import cut_shapes
+    from tests.cutting.test_flattening import one_factor
+    from tests.cutting.test_nesting import WIDTH, random_parts
+
+    vertices, faces = cut_shapes.surface(
+        lambda u, v: (u, v, 0.15 * (u * u - v * v) + 0.05 * u * v), np.linspace(-1, 1, 101), np.linspace(-1, 1, 101)
+    )
+    warp = np.tile([1.0, 0.0, 0.0], (len(faces), 1))
+    flat = best_of(lambda: flatten(vertices, faces, warp=warp))
+    factor = best_of(lambda: one_factor(vertices, faces))
+    yield Row(group="cloth", name="flatten 20,000 triangles", figure=f"{flat:.2f} s", goal="< 1 s",
+              reference=f"one sparse factor of that size {factor:.2f} s")  # fmt: skip
+    for seed in range(4):
+        parts = random_parts(seed)
+        start = time.perf_counter()
+        layout = nest_outlines(parts, width=WIDTH)
+        taken = time.perf_counter() - start
+        saved = 1 - layout.length / shelf_length(parts, width=WIDTH)
+        yield Row(group="cloth", name=f"nest 20 drawn parts, list {seed}", figure=f"{100 * saved:.1f} % shorter, {taken:.1f} s",
+                  goal=">= 8 %, < 20 s", reference="shelf packing")  # fmt: skip
+
+
+GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
+    "start": start_rows, "verb": verb_rows, "map": map_rows, "cloth": cloth_rows,
+    "growth": lambda: (Row(group="growth", name=one.name, figure=one.told) for one in growth_rows()),
+}  # fmt: skip
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--only", nargs="*", choices=list(GROUPS), default=list(GROUPS))
+    parser.add_argument("--csv", type=Path)
+    asked = parser.parse_args()
+    rows = []
+    print(f"{'':8}{'what':58}{'figure':28}{'goal':24}reference in the same run")
+    for group in asked.only:
+        for row in GROUPS[group]():
+            rows.append(row)
+            print(f"{row.group:8}{row.name:58}{row.figure:28}{row.goal:24}{row.reference}", flush=True)
+    if asked.csv is not None:
+        with asked.csv.open("w", newline="", encoding="utf-8") as stream:
+            writer = csv.writer(stream, lineterminator="\n")
+            writer.writerow(["group", "what", "figure", "goal", "reference"])
+            writer.writerows((r.group, r.name, r.figure, r.goal, r.reference) for r in rows)
+
+
+if __name__ == "__main__":
+    main()
