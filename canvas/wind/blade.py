@@ -4,8 +4,11 @@ Computes: time series reduced to what moves the blade; their ratios to the bare 
 band; the lowest steering wind and its verdict.
 Units: radians, metres a second; ratios without unit.
 Source: definitions of this project (DEVELOPERS.md): speed ratio set/bare, force ratio by the mean of squares;
-lowest wind = steers_from sqrt(force ratio of the set it was sailed with / that of this one).
-Limits: a mean answer: gusts, waves and roll are not in it; 0.3 gain and 30 deg wander are rules, not laws.
+lowest wind = steers_from sqrt(force ratio of the set it was sailed with / that of this one). A blade on a tilted axis
+swings 1 / sin(tilt) as far as the wind it feels turns, about three times; one on an upright axis only as far, so that
+it needs more of the turn to reach it and stands less wander.
+Limits: a mean answer: gusts, waves and roll are not in it; gain of 0.3 (upright 0.5) and wander of 30 deg (upright 20)
+are rules of this project, not laws.
 """
 
 from __future__ import annotations
@@ -19,9 +22,34 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 Where = Literal["clear", "wake", "deep"]
 Verdict = Literal["pass", "fail", "close", "unknown"]
-LEAST_GAIN = 0.3
-MOST_WANDER = float(np.radians(30.0))
 BATCHES = 10
+STERN = float(np.radians(5.0))  # the wind this near dead astern, or across it, may gybe the mainsail
+RUNNING = float(np.radians(150.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """From which flow a vane can steer.
+
+    Attributes
+    ----------
+    least_gain : float
+        Turn of the wind at the blade for a unit turn of the free wind.
+    most_wander : float
+        Rms of its direction [rad].
+    """
+
+    least_gain: float
+    most_wander: float
+
+
+TILTED = Rule(least_gain=0.3, most_wander=float(np.radians(30.0)))
+UPRIGHT = Rule(least_gain=0.5, most_wander=float(np.radians(20.0)))
+
+
+def rule_of(axis: Literal["tilted", "upright"]) -> Rule:
+    """Return the rule for a blade by its axis: tilted as of servo-pendulum gears, upright as of trim tabs."""
+    return UPRIGHT if axis == "upright" else TILTED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +191,8 @@ class BladeWind:
         Set over bare, set over free, and mean squares set over bare.
     turn : float
         Direction of the mean wind, set less bare (bare: less free), positive to starboard [rad].
+    turn_free : float
+        The same less the undisturbed wind's.
     gain : float or None
         Turn at the blade for a unit turn of the free wind; None where it was not run.
     unsteadiness : float
@@ -180,17 +210,17 @@ class BladeWind:
     speed_ratio_free: Estimate
     force_ratio: Estimate
     turn: float
+    turn_free: float
     gain: float | None
     unsteadiness: float
     wander: float
     memory: float
     reverses: bool
 
-    @property
-    def follows(self) -> bool:
+    def follows(self, rule: Rule = TILTED) -> bool:
         """Return whether a vane could follow this flow at all."""
-        weak = self.gain is not None and self.gain < LEAST_GAIN
-        return not (self.reverses or self.wander > MOST_WANDER or weak)
+        weak = self.gain is not None and self.gain < rule.least_gain
+        return not (self.reverses or self.wander > rule.most_wander or weak)
 
     @property
     def known(self) -> bool:
@@ -245,6 +275,7 @@ def compare(canvas: Felt, bare: Felt, *, cell: float, same: bool = False, gain: 
         speed_ratio_free=Estimate.about(speed, free, least=0.0),
         force_ratio=Estimate(value=force, low=force * low**2, high=force * high**2),
         turn=float(wrapped(turn)),
+        turn_free=float(wrapped(canvas.direction - canvas.free_direction)),
         gain=gain,
         unsteadiness=canvas.unsteadiness,
         wander=canvas.wander,
@@ -276,7 +307,12 @@ class Steering:
 
 
 def steering(
-    wind: BladeWind, *, reference: BladeWind, steers_from: float, must_steer_from: float | None = None
+    wind: BladeWind,
+    *,
+    reference: BladeWind,
+    steers_from: float,
+    must_steer_from: float | None = None,
+    rule: Rule = TILTED,
 ) -> Steering:
     """Return the lowest wind the vane steers in with a set, from that in which it steers now.
 
@@ -290,10 +326,12 @@ def steering(
         Lowest apparent wind at the instrument with that set [m/s].
     must_steer_from : float, optional
         What the crew needs [m/s]; 1.3 times `steers_from` where absent.
+    rule : Rule
+        Of the vane's axis.
     """
-    if not wind.follows:
+    if not wind.follows(rule):
         return Steering(lowest=None, verdict="fail")
-    if not wind.known or not reference.follows:
+    if not wind.known or not reference.follows(rule):
         return Steering(lowest=None, verdict="unknown")
     need = 1.3 * steers_from if must_steer_from is None else must_steer_from
     if wind is reference:
@@ -307,3 +345,39 @@ def steering(
     if lowest.high <= need:
         return Steering(lowest=lowest, verdict="pass")
     return Steering(lowest=lowest, verdict="fail" if lowest.low > need else "close")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CourseTurn:
+    """How setting or striking the canvas turns the course while the vane is left as it is.
+
+    Attributes
+    ----------
+    setting : float
+        Turn of the heading when the canvas is set, positive to starboard [rad]; striking turns it back.
+    gybes : str or None
+        ``setting`` or ``striking`` where that may bring the wind across the stern on a run.
+    """
+
+    setting: float
+    gybes: Literal["setting", "striking"] | None
+
+
+def course_turn(wind: BladeWind, *, awa: float) -> CourseTurn:
+    """Return how setting a set turns the course at an apparent wind angle.
+
+    The vane holds the wind at the blade at one angle: awa + turn stays, so that the apparent wind angle falls, and the
+    heading goes to starboard, by the turn.
+
+    Parameters
+    ----------
+    wind : BladeWind
+        With the set.
+    awa : float
+        [rad]
+    """
+    room = np.pi - abs(awa)
+    if abs(awa) < RUNNING - 1e-6 or abs(wind.turn) < max(room - STERN, STERN):
+        return CourseTurn(setting=wind.turn, gybes=None)
+    outward = -wind.turn * (1.0 if awa >= 0 else -1.0)  # of the apparent wind angle, when set
+    return CourseTurn(setting=wind.turn, gybes="setting" if outward > 0 or room < STERN else "striking")

@@ -1,6 +1,7 @@
-"""Find what would give the vane more wind: each panel down in turn, what stands behind, one number swept.
+"""Find what would give the vane more wind: each panel down in turn, what stands behind, the blade, the course.
 
-Computes: the speed ratio with each panel, or each thing that is no canvas, taken away, at one wind angle.
+Computes: speed over free air at the blade with each panel, or each thing that is no canvas, taken away; with a blade
+made taller or set higher; bearing away; and against one number of the design, all at one wind angle.
 Units: ratios without unit; radians; metres.
 Source: see `canvas.wind.flow.run`.
 Limits: the band of the flow; things taken away singly, not in pairs; a difference within the band is said to be none.
@@ -9,19 +10,23 @@ Limits: the band of the flow; things taken away singly, not in pairs; a differen
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from canvas.geometry.scene import Scene
 from canvas.jobs.progress import SILENT, Progress
-from canvas.wind.blade import BladeWind, compare
+from canvas.wind.blade import BladeWind, Felt, compare
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.run import FINE, Conditions, Runner
 
 Floats = npt.NDArray[np.float64]
+Kind = Literal["panel", "thing", "blade", "course"]
+TALLER = 0.3  # by how much a blade is made taller, or set higher [m]
+AWAY = float(np.radians(15.0))  # by how much the boat bears away
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,10 +40,11 @@ class Cures:
     as_is : BladeWind
         The set as it stands, against the bare boat.
     names : tuple of str
-        Panels first, then things that are no canvas.
-    is_canvas : (n,) ndarray of bool
+        Panels first, then things that are no canvas, then what may be done to the blade, then bearing away.
+    kinds : tuple of str
+        ``panel``, ``thing``, ``blade`` or ``course``.
     gained : (n,) ndarray
-        Speed ratio to free air won by taking each away; negative where it led wind to the blade.
+        Speed ratio to free air won by each; negative where a thing led wind to the blade.
     error : (n,) ndarray
         Two standard errors of each from averaging.
     """
@@ -46,17 +52,23 @@ class Cures:
     awa: float
     as_is: BladeWind
     names: tuple[str, ...]
-    is_canvas: npt.NDArray[np.bool_]
+    kinds: tuple[Kind, ...]
     gained: Floats
     error: Floats
 
     @property
     def costliest(self) -> str | None:
-        """Return what costs the blade most wind; None where nothing costs more than its error."""
-        sure = self.gained - self.error
-        if not len(sure) or sure.max() <= 0:
-            return None
-        return self.names[int(np.argmax(np.where(sure > 0, self.gained, -np.inf)))]
+        """Return the panel or thing that costs the blade most wind; None where nothing costs more than its error."""
+        return self._best("panel", "thing")
+
+    @property
+    def best(self) -> str | None:
+        """Return what wins the blade most wind, of all that was tried; None where nothing wins more than its error."""
+        return self._best("panel", "thing", "blade", "course")
+
+    def _best(self, *kinds: Kind) -> str | None:
+        sure = (self.gained > self.error) & np.isin(self.kinds, kinds)
+        return self.names[int(np.argmax(np.where(sure, self.gained, -np.inf)))] if sure.any() else None
 
 
 def without(scene: Scene, name: str) -> Scene:
@@ -68,6 +80,30 @@ def without(scene: Scene, name: str) -> Scene:
         blade=scene.blade,
         water_z=scene.water_z,
     )
+
+
+def behind(scene: Scene) -> tuple[str, ...]:
+    """Return what is no canvas, nor the boat herself, and stands no further forward than the foremost canvas."""
+    cloth = [s.vertices[:, 0].min() for s in scene.surfaces if s.kind == "cloth"]
+    if not cloth:
+        return ()
+    names = [
+        s.name
+        for s in scene.surfaces
+        if s.kind in {"solid", "tube"} and s.vertices[:, 0].mean() > min(cloth) and "boom" not in s.name
+    ]
+    return tuple(name for name in dict.fromkeys(names) if name != "vane gear")
+
+
+def reached_higher(scene: Scene, *, taller: float = 0.0, higher: float = 0.0) -> Scene:
+    """Return the scene with the blade's points stretched up from its foot, or lifted whole [m]."""
+    blade, foot = scene.blade, scene.blade.foot[2]
+    points = blade.points.copy()
+    points[:, 2] = foot + (points[:, 2] - foot) * (1.0 + taller / blade.height) + higher
+    changed = replace(
+        blade, points=points, foot=blade.foot + np.array([0.0, 0.0, higher]), height=blade.height + taller
+    )
+    return replace(scene, set_name=f"{scene.set_name}, blade up", blade=changed)
 
 
 def cures(
@@ -84,7 +120,7 @@ def cures(
     settle: float | None = None,
     average: float | None = None,
 ) -> Cures:
-    """Take each panel of a set down in turn, then each thing named, and say what the blade gains.
+    """Take each panel of a set down, then each thing named, raise the blade, bear away: say what the blade gains.
 
     Parameters
     ----------
@@ -103,22 +139,36 @@ def cures(
     settle, average : float, optional
         Flow-throughs; the run's own where absent.
     """
-    lengths = {key: value for key, value in (("settle", settle), ("average", average)) if value is not None}
-    runner = Runner([bare, scene], conditions, device=device, folder=folder, **lengths)
+    given = (("settle", settle), ("average", average))
+    lengths: dict[str, Any] = {key: value for key, value in given if value is not None}
+
+    def run(case: Scene, at: float) -> Felt:
+        first = replace(bare, blade=case.blade)  # where the blade is read
+        return Runner([first, case], conditions, device=device, folder=folder, **lengths).felt(case, at, cell)
+
     panels = tuple(dict.fromkeys(s.panel for s in scene.surfaces if s.panel is not None))
-    cases = [scene.without([panel]) for panel in panels] + [without(scene, name) for name in things]
+    away = awa + (AWAY if awa >= 0 else -AWAY)
+    cases: list[tuple[str, Kind, Scene, float]] = [
+        *((panel, "panel", scene.without([panel]), awa) for panel in panels),
+        *((name, "thing", without(scene, name), awa) for name in things),
+        (f"blade {TALLER:.1f} m taller", "blade", reached_higher(scene, taller=TALLER), awa),
+        (f"blade {TALLER:.1f} m higher", "blade", reached_higher(scene, higher=TALLER), awa),
+    ]
+    if abs(away) <= np.pi:
+        cases.append((f"bearing away {np.degrees(AWAY):.0f} deg", "course", scene, away))
+    runner = Runner([bare, scene], conditions, device=device, folder=folder, **lengths)
     whole, empty = runner.felt(scene, awa, cell), runner.felt(bare, awa, cell)
     gained, error = [], []
-    for number, case in enumerate(cases):
-        progress.step("cures", number, len(cases))
-        got = runner.felt(case, awa, cell)
+    for number, (name, _, case, at) in enumerate(cases):
+        progress.step(f"cures: {name}", number, len(cases))
+        got = run(case, at)
         gained.append(float(got.speed.mean() - whole.speed.mean()))
         error.append(2.0 * float(np.hypot(got.error(got.speed), whole.error(whole.speed))))
     return Cures(
         awa=awa,
         as_is=compare(whole, empty, cell=cell),
-        names=(*panels, *things),
-        is_canvas=np.array([True] * len(panels) + [False] * len(things)),
+        names=tuple(name for name, *_ in cases),
+        kinds=tuple(kind for _, kind, *_ in cases),
         gained=np.array(gained),
         error=np.array(error),
     )

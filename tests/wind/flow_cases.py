@@ -124,9 +124,9 @@ def screen_loss(loss: float, speed: float = 0.06) -> float:
     return float(drop / (0.5 * now[1, 26:35].mean() ** 2))
 
 
-def small_scene(*, screen: bool = False, mirrored: bool = False, name: str = "bare"):
+def small_scene(*, screen: bool = False, mirrored: bool = False, name: str = "bare", place: bool = False):
     """Return a boat of two boxes with a blade behind, with or without an upright sheet a little to starboard."""
-    from canvas.geometry.scene import Blade, Scene
+    from canvas.geometry.scene import Blade, Place, Scene
     from canvas.geometry.surface import Surface
 
     side = -1.0 if mirrored else 1.0
@@ -150,7 +150,10 @@ def small_scene(*, screen: bool = False, mirrored: bool = False, name: str = "ba
     y, z = np.meshgrid(np.linspace(-0.05, 0.05, 3), np.linspace(0.9, 1.5, 10))
     points = np.stack([np.full(30, 1.8), side * y.ravel(), z.ravel()], axis=1)
     blade = Blade(points=points, foot=np.array([1.8, 0.0, 0.9]), height=0.6, width=0.1)
-    return Scene(set_name="screen" if screen else name, surfaces=tuple(parts), places=(), blade=blade, water_z=-0.4)
+    spots = np.stack([np.linspace(0.2, 1.2, 30), np.full(30, 0.9 * side), np.full(30, 0.6)], axis=1)
+    seat = Place(name="side seat", points=spots, normals=np.tile([0.0, 0.0, 1.0], (30, 1)), area=0.5)
+    places = (seat,) if place else ()
+    return Scene(set_name="screen" if screen else name, surfaces=tuple(parts), places=places, blade=blade, water_z=-0.4)
 
 
 def outward(sheet: Sheet) -> Sheet:

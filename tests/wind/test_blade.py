@@ -5,7 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from canvas.wind.blade import BladeWind, Estimate, compare, felt, gain_of, half_width, steering, wrapped
+from canvas.wind.blade import (
+    BladeWind,
+    Estimate,
+    compare,
+    course_turn,
+    felt,
+    gain_of,
+    half_width,
+    rule_of,
+    steering,
+    wrapped,
+)
 
 
 def series(speed, angle, *, swing=0.0, pulse=0.0, free=0.0, n=2000):
@@ -18,12 +29,12 @@ def series(speed, angle, *, swing=0.0, pulse=0.0, free=0.0, n=2000):
     return felt(time=time, velocity=velocity, free=undisturbed)
 
 
-def wind(ratio, *, force=None, reverses=False, wander=0.0, gain=None, half=0.05):
+def wind(ratio, *, force=None, reverses=False, wander=0.0, gain=None, half=0.05, turn=0.0):
     force = ratio**2 if force is None else force
     return BladeWind(
         where="clear", speed_ratio=Estimate.about(ratio, half), speed_ratio_free=Estimate.about(ratio, half),
-        force_ratio=Estimate(value=force, low=0.9 * force, high=1.1 * force), turn=0.0, gain=gain, unsteadiness=0.0,
-        wander=wander, memory=1.0, reverses=reverses,
+        force_ratio=Estimate(value=force, low=0.9 * force, high=1.1 * force), turn=turn, turn_free=turn,
+        gain=gain, unsteadiness=0.0, wander=wander, memory=1.0, reverses=reverses,
     )  # fmt: skip
 
 
@@ -98,7 +109,7 @@ def test_lowest_wind_goes_with_the_root_of_force():
 def test_verdicts(canvas, must, verdict):
     got = steering(canvas, reference=wind(1.0), steers_from=4.0, must_steer_from=must)
     assert got.verdict == verdict
-    if not canvas.follows:
+    if not canvas.follows():
         assert got.lowest is None
 
 
@@ -114,3 +125,25 @@ def test_wrapping_keeps_the_angle():
     assert (got >= -np.pi).all()
     assert (got < np.pi).all()
     assert np.allclose(np.exp(1j * got), np.exp(1j * angles))
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("axis", "verdict"), [("tilted", "pass"), ("upright", "fail")])
+def test_upright_vane_needs_more_of_the_turn_and_stands_less_wander(axis, verdict):
+    for flow in (wind(0.9, gain=0.4), wind(0.9, wander=np.radians(25.0))):
+        got = steering(flow, reference=wind(1.0), steers_from=4.0, must_steer_from=8.0, rule=rule_of(axis))
+        assert got.verdict == verdict
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(
+    ("awa", "turn", "gybes"),
+    [
+        (32, 20, None), (120, 28, None), (150, 20, None), (150, 26, "striking"), (150, -26, "setting"),
+        (-150, 26, "setting"), (165, -11, "setting"), (180, 6, "setting"), (180, -6, "setting"), (180, 3, None),
+    ],
+)  # fmt: skip
+def test_setting_canvas_turns_the_course_and_may_gybe(awa, turn, gybes):
+    got = course_turn(wind(0.9, turn=np.radians(turn)), awa=np.radians(awa))
+    assert np.degrees(got.setting) == pytest.approx(turn)
+    assert got.gybes == gybes

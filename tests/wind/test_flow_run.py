@@ -7,8 +7,9 @@ import pytest
 
 from canvas.jobs.failure import CouldNot, Stopped
 from canvas.jobs.progress import Progress
-from canvas.wind.flow import run as runs
-from canvas.wind.flow.run import Conditions, Need, Runner, refuse_if_too_large, rose
+from canvas.wind.flow import need as needs
+from canvas.wind.flow.need import Need, refuse_if_too_large
+from canvas.wind.flow.run import Conditions, Runner, rose
 from tests.wind.flow_cases import small_scene
 
 BRIEF = {"settle": 0.04, "average": 0.03, "device": "cpu"}
@@ -36,7 +37,7 @@ def test_set_without_canvas_is_the_bare_boat_exactly(tmp_path):
 
 @pytest.mark.behaviour
 def test_stopping_keeps_what_is_done(tmp_path):
-    asked = iter([False, True])
+    asked = iter([False, False, True])  # once to say what it takes, once an angle
     stop = Progress(stopping=lambda: next(asked, True))
     scenes = [small_scene()]
     with pytest.raises(Stopped):
@@ -53,7 +54,7 @@ def test_wind_that_cannot_be_is_refused(aws, tmp_path):
 
 @pytest.mark.behaviour
 def test_too_large_is_refused_and_says_what_it_needs(monkeypatch):
-    monkeypatch.setattr(runs, "free_memory", lambda: 2e9)
+    monkeypatch.setattr(needs, "free_memory", lambda: 2e9)
     with pytest.raises(CouldNot, match=r"needs 4\.0 GB, of which 2\.0"):
         refuse_if_too_large(Need(cells=1, memory=4e9, updates=1.0, seconds=1.0))
 
@@ -86,12 +87,30 @@ def test_mean_flow_gives_slices_streamlines_and_pressure(tmp_path):
 
 
 @pytest.mark.behaviour
-def test_taking_the_screen_down_is_named_or_within_its_error(tmp_path):
-    from canvas.wind.cures import cures
+def test_cures_take_things_down_raise_the_blade_and_bear_away(tmp_path):
+    from canvas.wind.cures import behind, cures
 
     bare, canvas = small_scene(), small_scene(screen=True)
     got = cures(bare, canvas, WIND, awa=0.0, things=["cabin"], cell=0.3, folder=tmp_path, **BRIEF)
-    assert got.names == ("screen", "cabin")
-    assert got.is_canvas.tolist() == [True, False]
+    assert got.names == ("screen", "cabin", "blade 0.3 m taller", "blade 0.3 m higher", "bearing away 15 deg")
+    assert got.kinds == ("panel", "thing", "blade", "blade", "course")
     assert got.gained[0] > 0.0
-    assert got.costliest in (None, "screen", "cabin")
+    assert got.gained[3] > 0.0
+    assert got.costliest in {None, "screen", "cabin"}
+    assert behind(canvas) == ()
+
+
+@pytest.mark.behaviour
+def test_outcome_is_kept_from_the_same_run_and_says_where_gas_drifts(tmp_path):
+    outlets = {"exhaust": (-1.5, 0.9, 0.6)}
+    scenes = [small_scene(place=True), small_scene(screen=True, place=True)]
+    asked = {"angles": [0.0], "keep": [0.0], "outlets": outlets, "coarse": 0.3, "fine": None, "folder": tmp_path}
+    first = rose(scenes, WIND, **asked, **BRIEF)
+    again = rose(scenes, WIND, **asked, **BRIEF)
+    assert first.updates > 0
+    assert again.updates == 0
+    one, saved = (got.angles[0].outcome["screen"] for got in (first, again))
+    assert one.outlets == ("exhaust",)
+    assert one.drift.tolist() == saved.drift.tolist() == [[True]]
+    assert np.array_equal(one.streamlines, saved.streamlines, equal_nan=True)
+    assert "GB" in first.need.said()

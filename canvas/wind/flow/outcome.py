@@ -9,8 +9,9 @@ Limits: mean flow only: smoke also spreads by turbulence, so that a path that mi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -53,6 +54,9 @@ class Outcome:
     panels : tuple of str
     panel_pressure : (panels,) ndarray
         Net force along the panel's mean normal over its area, as a pressure coefficient.
+    outlets : tuple of str
+    drift : (outlets, places) ndarray of bool
+        Whether mean flow from an outlet reaches a place; a place it does not reach is not cleared by that.
     along, across : Slice
         Through the blade, with the wind and across it.
     streamlines : (lines, steps, 3) ndarray
@@ -63,6 +67,8 @@ class Outcome:
     place_speed: Floats
     panels: tuple[str, ...]
     panel_pressure: Floats
+    outlets: tuple[str, ...]
+    drift: npt.NDArray[np.bool_]
     along: Slice
     across: Slice
     streamlines: Floats
@@ -144,7 +150,14 @@ def _plane(flow: MeanFlow, middle: Floats, first: Floats, *, wide: float, spacin
     return Slice(points=points, speed=flow.speed(points.reshape(-1, 3)).reshape(points.shape[:2]))
 
 
-def outcome(scene: Scene, record: Record, pose: Pose, *, seeds: Floats | None = None) -> Outcome:
+def outcome(
+    scene: Scene,
+    record: Record,
+    pose: Pose,
+    *,
+    seeds: Floats | None = None,
+    outlets: Mapping[str, npt.ArrayLike] | None = None,
+) -> Outcome:
     """Return what the mean flow tells.
 
     Parameters
@@ -155,6 +168,8 @@ def outcome(scene: Scene, record: Record, pose: Pose, *, seeds: Floats | None = 
     pose : Pose
     seeds : (n, 3) ndarray, optional
         Where streamlines start [m]; a fan ahead of the cockpit and blade where absent.
+    outlets : mapping of str to (3,) array_like, optional
+        Exhaust and heater outlets [m].
     """
     flow = MeanFlow(record, pose)
     middle = scene.blade.points.mean(axis=0)
@@ -164,8 +179,14 @@ def outcome(scene: Scene, record: Record, pose: Pose, *, seeds: Floats | None = 
         fan = np.stack(np.meshgrid(np.linspace(-1.2, 1.2, 7), np.linspace(-1.0, 0.8, 5)), axis=-1).reshape(-1, 2)
         seeds = middle - 4.0 * wind + fan[:, :1] * side + fan[:, 1:] * np.array([0.0, 0.0, 1.0])
     panels, pressure = panel_pressure(scene, record)
+    names = tuple(place.name for place in scene.places)
+    drift = np.zeros((len(outlets or {}), len(names)), dtype=bool)
+    for row, spot in enumerate((outlets or {}).values()):
+        drift[row] = np.isin(names, reached(flow, spot, scene))
     return Outcome(
-        places=tuple(place.name for place in scene.places),
+        places=names,
+        outlets=tuple(outlets or {}),
+        drift=drift,
         place_speed=np.array([float(np.nanmean(flow.speed(place.points))) for place in scene.places]),
         panels=panels,
         panel_pressure=pressure,
@@ -197,3 +218,23 @@ def _touches(path: Floats, points: Sequence[Floats] | Floats) -> bool:
         return False
     nearest = np.asarray(cKDTree(path).query(np.asarray(points))[0])
     return bool((nearest < NEAR).any())
+
+
+def packed(one: Outcome) -> dict[str, Any]:
+    """Return an outcome as plain arrays, to be saved."""
+    held: dict[str, Any] = {name: np.array(getattr(one, name), dtype=str) for name in ("places", "panels", "outlets")}
+    held |= {name: getattr(one, name) for name in ("place_speed", "panel_pressure", "drift", "streamlines")}
+    for name in ("along", "across"):
+        part: Slice = getattr(one, name)
+        held |= {f"{name}_points": part.points, f"{name}_speed": part.speed}
+    return held
+
+
+def unpacked(held: Mapping[str, Any]) -> Outcome:
+    """Return the outcome that was saved as plain arrays."""
+    along, across = (Slice(points=held[f"{n}_points"], speed=held[f"{n}_speed"]) for n in ("along", "across"))
+    places, panels, outlets = (tuple(str(name) for name in held[key]) for key in ("places", "panels", "outlets"))
+    return Outcome(
+        places=places, panels=panels, outlets=outlets, place_speed=held["place_speed"], drift=held["drift"],
+        panel_pressure=held["panel_pressure"], along=along, across=across, streamlines=held["streamlines"],
+    )  # fmt: skip

@@ -4,8 +4,8 @@ Computes: for each angle and set the reduced series at the blade, kept on disk a
 off; the runs a few degrees either side that tell whether the blade's wind follows; memory and time beforehand.
 Units: radians, metres; winds as ratios to the undisturbed wind at the blade.
 Source: see `march` and `canvas.wind.blade`.
-Limits: waves, gusts, roll and leeway are not modelled; sails stand as the design sheets them, on the lee side, and are
-down with the wind within 20 deg of the bow.
+Limits: waves, gusts, roll and leeway are not modelled; sails are eased by one rule (`canvas.wind.trim`), on the lee
+side, and are down with the wind within 20 deg of the bow.
 """
 
 from __future__ import annotations
@@ -27,17 +27,17 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import BladeWind, Felt, compare, felt, gain_of, place_of
 from canvas.wind.flow.backend import Device, has_card
 from canvas.wind.flow.domain import Layout, lay
-from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, march
-from canvas.wind.flow.outcome import Outcome, outcome
+from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, Record, march
+from canvas.wind.flow.need import BYTES_A_CELL, CARD_UPDATES, CPU_UPDATES, Need, refuse_if_too_large
+from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
 from canvas.wind.flow.pressures import keep_pressures
 from canvas.wind.flow.solver_hash import solver_hash
+from canvas.wind.trim import eased
 
 Floats = npt.NDArray[np.float64]
 COARSE, FINE = 0.2, 0.04
 NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
 EITHER_SIDE = float(np.radians(5.0))
-BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
-CPU_UPDATES, CARD_UPDATES = 60e6, 5e9  # a second, for the estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,28 +64,6 @@ class Conditions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Need:
-    """What a run will take.
-
-    Attributes
-    ----------
-    cells : int
-        Of the largest angle.
-    memory : float
-        [bytes]
-    updates : float
-        Cell updates in all.
-    seconds : float
-        A guess.
-    """
-
-    cells: int
-    memory: float
-    updates: float
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Angle:
     """One angle of the rose.
 
@@ -99,12 +77,15 @@ class Angle:
         By set, ``bare`` among them.
     wind : mapping of str to BladeWind
         The same, compared.
+    outcome : mapping of str to Outcome
+        What else the mean flow tells, by set; empty where it was not kept.
     """
 
     awa: float
     cell: float
     felt: Mapping[str, Felt]
     wind: Mapping[str, BladeWind]
+    outcome: Mapping[str, Outcome]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,10 +97,13 @@ class Rose:
     angles : tuple of Angle
     updates : int
         Lattice updates done in this run, saved ones not counted.
+    need : Need
+        What it was said to take at most, every angle fine.
     """
 
     angles: tuple[Angle, ...]
     updates: int
+    need: Need
 
 
 class Runner:
@@ -135,6 +119,8 @@ class Runner:
         Where results are kept.
     settle, average : float
         Flow-throughs of 14 m.
+    outlets : mapping of str to (3,) array_like, optional
+        Exhaust and heater outlets, whose drift outcomes tell [m].
     """
 
     def __init__(
@@ -146,6 +132,7 @@ class Runner:
         folder: Path | None = None,
         settle: float = SETTLE,
         average: float = AVERAGE,
+        outlets: Mapping[str, npt.ArrayLike] | None = None,
     ) -> None:
         if not np.isfinite(conditions.aws) or not 0.5 <= conditions.aws <= 60.0:
             raise CouldNot(
@@ -154,6 +141,7 @@ class Runner:
         self.scenes, self.conditions, self.device = tuple(scenes), conditions, device
         self.folder = cache_folder() / "flow" if folder is None else folder
         self.settle, self.average = settle, average
+        self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
         self.updates = 0
 
     def layout(self, awa: float, cell: float, *, grow: float = 0.0) -> Layout:
@@ -187,40 +175,56 @@ class Runner:
         held = load(self.folder, key)
         if held is not None:
             return _unpacked(held)
+        got, _ = self._march(scene, awa, cell, shift=shift, means=False, progress=progress)
+        return self._saved(key, got)
+
+    def outcome(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> Outcome:
+        """Return air speed over places, pressure on panels, drift, slices and streamlines of one set at one angle.
+
+        What the blade feels is saved from the same run.
+        """
+        key = self._key(scene, awa, cell, 0.0)
+        place = key_of(key, "outcome", *self.outlets, *self.outlets.values(), *(p.points for p in scene.places))
+        held = load(self.folder, place)
+        if held is not None:
+            return unpacked(held)
+        got, layout = self._march(scene, awa, cell, shift=0.0, means=True, progress=progress)
+        if load(self.folder, key) is None:
+            self._saved(key, got)
+        told = outcome(scene, got, layout.pose, outlets=self.outlets)
+        save(self.folder, place, packed(told))
+        return told
+
+    def _saved(self, key: str, got: Record) -> Felt:
+        blade = felt(time=got.time, velocity=got.velocity, free=got.free)
+        save(self.folder, key, _packed(blade))
+        return blade
+
+    def _march(
+        self, scene: Scene, awa: float, cell: float, *, shift: float, means: bool, progress: Progress
+    ) -> tuple[Record, Layout]:
         here, velocity = self.wind_at(awa, shift=shift)
         for grow in (0.0, 0.12, 0.3):
+            layout = self.layout(here, cell, grow=grow)
             try:
                 got = march(
-                    self.layout(here, cell, grow=grow), scene, wind=velocity, device=self.device, progress=progress,
-                    settle=self.settle, average=self.average,
+                    layout, eased(scene, here), wind=velocity, device=self.device, progress=progress,
+                    settle=self.settle, average=self.average, means=means,
                 )  # fmt: skip
                 break
             except CouldNot as error:
                 if "unstable" not in error.what or grow == 0.3:
                     raise
         self.updates += got.updates
-        blade = felt(time=got.time, velocity=got.velocity, free=got.free)
-        save(self.folder, key, _packed(blade))
         if shift == 0.0:
             keep_pressures(scene, got, awa=awa, cell=cell, folder=self.folder)
-        return blade
-
-    def outcome(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> Outcome:
-        """Return air speed over places, pressure on panels, slices and streamlines of one set at one angle."""
-        here, velocity = self.wind_at(awa)
-        layout = self.layout(here, cell)
-        got = march(
-            layout, scene, wind=velocity, device=self.device, progress=progress, means=True, settle=self.settle,
-            average=self.average,
-        )  # fmt: skip
-        self.updates += got.updates
-        return outcome(scene, got, layout.pose)
+        return got, layout
 
     def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
         lies = self.conditions
         parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self.average, scene.water_z]
         parts += [lies.aws, lies.instrument_height, lies.boat_speed, lies.heel, lies.trim]
-        for surface in scene.surfaces:
+        for surface in eased(scene, self.wind_at(awa)[0]).surfaces:
             parts += [surface.kind, surface.vertices, surface.faces, surface.wind_loss, surface.closed]
         parts += [s.vertices for other in self.scenes for s in other.surfaces if s.kind == "cloth"]
         return key_of(*parts, scene.blade.points)
@@ -256,31 +260,6 @@ def _unpacked(held: Mapping[str, Any]) -> Felt:
     )
 
 
-def free_memory() -> float:
-    """Return memory that can be had [bytes]; infinite where the system does not say."""
-    try:
-        lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
-    except OSError:
-        return float("inf")
-    held = {line.split(":")[0]: float(line.split()[1]) * 1024 for line in lines}
-    return held.get("MemAvailable", float("inf"))
-
-
-def refuse_if_too_large(need: Need) -> None:
-    """Raise where a run will not fit in memory.
-
-    Raises
-    ------
-    CouldNot
-        With what it needs and what there is.
-    """
-    if need.memory > 0.9 * free_memory():
-        raise CouldNot(
-            f"The air flow needs {need.memory / 1e9:.1f} GB, of which {free_memory() / 1e9:.1f} are free.",
-            "Use a larger cell.",
-        )
-
-
 def rose(
     scenes: Sequence[Scene],
     conditions: Conditions,
@@ -294,6 +273,8 @@ def rose(
     progress: Progress = SILENT,
     settle: float = SETTLE,
     average: float = AVERAGE,
+    keep: Sequence[float] = (),
+    outlets: Mapping[str, npt.ArrayLike] | None = None,
 ) -> Rose:
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
@@ -314,6 +295,10 @@ def rose(
     progress : Progress
     settle, average : float
         Flow-throughs of 14 m; shorter than the defaults is for trials only.
+    keep : sequence of float
+        Angles at which slices, pressures, drift and streamlines are kept from the same runs.
+    outlets : mapping of str to (3,) array_like, optional
+        Exhaust and heater outlets [m].
 
     Raises
     ------
@@ -322,17 +307,21 @@ def rose(
     Stopped
         When the user stops it; what is done stays on disk.
     """
-    runner = Runner(scenes, conditions, device=device, folder=folder, settle=settle, average=average)
-    refuse_if_too_large(runner.need(angles, coarse if fine is None else min(coarse, fine), len(scenes)))
+    runner = Runner(
+        scenes, conditions, device=device, folder=folder, settle=settle, average=average, outlets=outlets
+    )  # fmt: skip
+    need = runner.need(angles, coarse if fine is None else min(coarse, fine), len(scenes))
+    refuse_if_too_large(need)
+    progress.step(need.said(), 0, len(angles))
     found: dict[float, Angle] = {}
     for number, awa in enumerate(angles):
         progress.step("coarse rose", number, len(angles))
-        found[awa] = _angle(runner, awa, coarse, gain=False)
+        found[awa] = _angle(runner, awa, coarse, gain=fine is None and awa in gain_angles, keep=awa in keep)
     again = [awa for awa in angles if fine is not None and _in_wake(found[awa])]
     for number, awa in enumerate(again):
         progress.step("fine angles", number, len(again))
-        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles)
-    return Rose(angles=tuple(found[awa] for awa in angles), updates=runner.updates)
+        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep)
+    return Rose(angles=tuple(found[awa] for awa in angles), updates=runner.updates, need=need)
 
 
 def _in_wake(angle: Angle) -> bool:
@@ -343,11 +332,12 @@ def _in_wake(angle: Angle) -> bool:
     return near or moved or any(place_of(one, bare) != "clear" for one in angle.felt.values())
 
 
-def _angle(runner: Runner, awa: float, cell: float, *, gain: bool) -> Angle:
+def _angle(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool) -> Angle:
+    told = {scene.set_name: runner.outcome(scene, awa, cell) for scene in runner.scenes} if keep else {}
     found = {scene.set_name: runner.felt(scene, awa, cell) for scene in runner.scenes}
     bare = next(iter(found.values()))
     gains = {s.set_name: runner.gain(s, awa, cell) if gain else None for s in runner.scenes}
     wind = {
         name: compare(blade, bare, cell=cell, same=blade is bare, gain=gains[name]) for name, blade in found.items()
     }
-    return Angle(awa=awa, cell=cell, felt=found, wind=wind)
+    return Angle(awa=awa, cell=cell, felt=found, wind=wind, outcome=told)

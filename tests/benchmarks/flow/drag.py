@@ -23,7 +23,6 @@ from canvas.wind.flow.march import LATTICE_SPEED, VISCOSITY
 from canvas.wind.flow.solver import Flow
 from tests.wind.flow_cases import box, plate
 
-
 SETTLE, AVERAGE = 40.0, 100.0  # sizes of the body that the wind travels, before and in each of two halves
 
 

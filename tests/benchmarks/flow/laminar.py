@@ -134,7 +134,7 @@ def cylinder(reynolds: float, diameter: int, device: str) -> list[tuple[str, flo
 
 
 def crossings(speed: np.ndarray) -> tuple[list[float], list[float]]:
-    """Return where a row of speeds turns from negative to positive, and from positive to negative [places in the row]."""
+    """Return the places in a row of speeds where it turns from negative to positive, and from positive to negative."""
     up = np.flatnonzero((speed[:-1] < 0) & (speed[1:] >= 0))
     down = np.flatnonzero((speed[:-1] >= 0) & (speed[1:] < 0))
     return tuple([float(i + speed[i] / (speed[i] - speed[i + 1])) for i in part] for part in (up, down))
@@ -217,8 +217,9 @@ def run(task: tuple[str, str]) -> list[dict]:
     name, device = task
     work, asked = CASES[name]
     start = time.time()
+    about = {"case": name, "cells": asked[1] if work in {lid, cylinder} else asked[0]}
     rows = [
-        {"case": name, "cells": asked[1] if work in (lid, cylinder) else asked[0], "quantity": quantity, "value": f"{value:.5f}", "updates": updates}
+        {**about, "quantity": quantity, "value": f"{value:.5f}", "updates": updates}
         for quantity, value, updates in work(*asked, device)
     ]
     print(f"{time.time() - start:5.0f}s", name, [(r["quantity"], r["value"]) for r in rows][:4], flush=True)

@@ -34,8 +34,10 @@ def row_of(one: dict, blade: Felt, about: dict) -> dict:
     return {
         "boat": one["boat"], "set": one["set"], "awa_deg": one["awa"], "cell_m": one["cell"],
         "turned_deg": one["turned"], "seed": one["seed"], "mirrored": "yes" if one.get("mirror") else "",
-        "without": one.get("without", ""), "grown_m": one.get("grow", ""), "uniform": "yes" if one.get("uniform") else "",
-        "average": one.get("average", ""), "speed_ratio_free": f"{blade.speed.mean():.4f}",
+        "without": one.get("without", ""), "grown_m": one.get("grow", ""),
+        "uniform": "yes" if one.get("uniform") else "",
+        "average": one.get("average", ""),
+        "speed_ratio_free": f"{blade.speed.mean():.4f}",
         "standard_error": f"{blade.error(blade.speed):.4f}", "square_free": f"{blade.square.mean():.4f}",
         "square_error": f"{blade.error(blade.square):.4f}", "along_free": f"{blade.along.mean():.4f}",
         "across_free": f"{blade.across.mean():.4f}", "unsteadiness": f"{blade.unsteadiness:.4f}",
@@ -61,7 +63,8 @@ def add(name: str, fresh: list[dict]) -> None:
 def row_names() -> tuple[str, ...]:
     """Return the columns that name a case."""
     return (
-        "boat", "set", "awa_deg", "cell_m", "turned_deg", "seed", "mirrored", "without", "grown_m", "uniform", "average",
+        "boat", "set", "awa_deg", "cell_m", "turned_deg", "seed", "mirrored", "without", "grown_m", "uniform",
+        "average",
     )  # fmt: skip
 
 

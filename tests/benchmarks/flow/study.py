@@ -43,12 +43,7 @@ def plan(name: str) -> list[dict]:
             for s in ("bare", *SETS[b])
         ]
     if name == "coarse":
-        return [
-            case(b, s, a, 0.2)
-            for a in range(-165, 181, 15)
-            for b in BOATS
-            for s in ("bare", *SETS[b])
-        ]
+        return [case(b, s, a, 0.2) for a in range(-165, 181, 15) for b in BOATS for s in ("bare", *SETS[b])]
     if name == "finest":
         return [case("marrowgrass", s, 0, 0.03) for s in sets]
     if name == "others":
@@ -72,7 +67,9 @@ def plan(name: str) -> list[dict]:
     if name == "turned-long":
         return [case("marrowgrass", s, 15, 0.04, turned=t, average=6) for t in (0, 30) for s in ("bare", "closed tent")]
     if name == "fourth":
-        return [case(b, s, a, 0.03) for b, a in ((BOATS[1], 0), (BOATS[1], 32), (BOATS[2], 32)) for s in ("bare", *SETS[b])]
+        return [
+            case(b, s, a, 0.03) for b, a in ((BOATS[1], 0), (BOATS[1], 32), (BOATS[2], 32)) for s in ("bare", *SETS[b])
+        ]
     if name == "astern":
         return [case("marrowgrass", s, 180, c) for c in (0.04, 0.08) for s in sets]
     if name == "checks":

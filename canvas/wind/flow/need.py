@@ -1,0 +1,71 @@
+"""Say what a run of the air flow will take before it starts, and refuse it when it will not fit.
+
+Computes: memory free on this machine; words for what a run needs.
+Units: bytes, seconds.
+Source: none.
+Limits: the time is a guess from one machine's updates a second; a graphics card's own memory is not asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from canvas.jobs.failure import CouldNot
+
+BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
+CPU_UPDATES, CARD_UPDATES = 60e6, 5e9  # a second, for the estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Need:
+    """What a run will take.
+
+    Attributes
+    ----------
+    cells : int
+        Of the largest angle.
+    memory : float
+        [bytes]
+    updates : float
+        Cell updates in all.
+    seconds : float
+        A guess.
+    """
+
+    cells: int
+    memory: float
+    updates: float
+    seconds: float
+
+    def said(self) -> str:
+        """Return it in words, to be shown before the run."""
+        return (
+            f"air flow: {self.cells / 1e6:.1f} million cells, {self.memory / 1e9:.1f} GB, at most "
+            f"{self.updates / 1e9:.0f} thousand million updates, about {max(self.seconds / 60.0, 1.0):.0f} min"
+        )
+
+
+def free_memory() -> float:
+    """Return memory that can be had [bytes]; infinite where the system does not say."""
+    try:
+        lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
+    except OSError:
+        return float("inf")
+    held = {line.split(":")[0]: float(line.split()[1]) * 1024 for line in lines}
+    return held.get("MemAvailable", float("inf"))
+
+
+def refuse_if_too_large(need: Need) -> None:
+    """Raise where a run will not fit in memory.
+
+    Raises
+    ------
+    CouldNot
+        With what it needs and what there is.
+    """
+    if need.memory > 0.9 * free_memory():
+        raise CouldNot(
+            f"The air flow needs {need.memory / 1e9:.1f} GB, of which {free_memory() / 1e9:.1f} are free.",
+            "Use a larger cell.",
+        )
