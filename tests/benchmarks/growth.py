@@ -53,9 +53,7 @@ def growth_rows() -> Iterator[Growth]:
     yield _grown("dome map with sample points a place", (125, 250, 500, 1000), _map_of_points)
     yield _grown("dome map with directions", (0.5, 0.7, 1.0), _map_of_directions)
     yield _grown("flatten with triangles", (2_500, 10_000, 40_000), _flatten_of)
-    yield _grown(
-        "nest with parts", (8, 16, 32), lambda count: lambda: nest_outlines(random_parts(1, count), width=WIDTH)
-    )
+    yield _grown("nest with parts", (8, 16, 32), _nest_of)
     yield _grown("survey with readings", (8, 14, 24), _survey_of)
 
 
@@ -63,14 +61,14 @@ def _grown(name: str, sizes: Sequence[float], work_of: Callable[..., object]) ->
     """Time each size; work_of gives the work, or the work with the size that it turned out to have."""
     found, seconds = [], []
     for size in sizes:
-        work = work_of(size)
-        work, size = work if isinstance(work, tuple) else (work, size)
+        given = work_of(size)
+        work, had = given if isinstance(given, tuple) else (given, size)
         runs = []
         for _ in range(2):
             start = time.perf_counter()
             work()
             runs.append(time.perf_counter() - start)
-        found.append(int(size))
+        found.append(int(had))
         seconds.append(min(runs))
     return Growth(name=name, sizes=tuple(found), seconds=tuple(seconds))
 
@@ -95,6 +93,11 @@ def _flatten_of(triangles: int):
     vertices, faces = cut_shapes.surface(lambda u, v: (u, v, 0.15 * (u * u - v * v) + 0.05 * u * v), side, side)
     warp = np.tile([1.0, 0.0, 0.0], (len(faces), 1))
     return lambda: flatten(vertices, faces, warp=warp)
+
+
+def _nest_of(count: int):
+    parts = random_parts(1, count)
+    return lambda: nest_outlines(parts, width=WIDTH)
 
 
 def _survey_of(marks: int):

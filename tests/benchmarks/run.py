@@ -20,6 +20,8 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -66,14 +68,13 @@ def start_rows() -> Iterator[Row]:
 def verb_rows() -> Iterator[Row]:
     """Time every verb on every example as a user calls it, everything included."""
     bare = best_of(lambda: command("-c", "import numpy, scipy.sparse.linalg, pvlib"))
-    for boat in BOATS:
-        for verb in VERBS:
-            with tempfile.TemporaryDirectory() as folder:
-                out = ["-o", folder] if verb in ("cut", "report") else []
-                taken = best_of(lambda: command("-m", "canvas.cli", verb, str(EXAMPLES / f"{boat}.toml"), *out), 2)
-            goal = f"< {GOALS[verb]:.0f} s" if verb in GOALS else ""
-            yield Row(group="verb", name=f"{verb} {boat}", figure=f"{taken:.1f} s", goal=goal,
-                      reference=f"importing numpy, scipy, pvlib {bare:.1f} s")  # fmt: skip
+    for boat, verb in product(BOATS, VERBS):
+        with tempfile.TemporaryDirectory() as folder:
+            out = ["-o", folder] if verb in ("cut", "report") else []
+            taken = best_of(partial(command, "-m", "canvas.cli", verb, str(EXAMPLES / f"{boat}.toml"), *out), 2)
+        goal = f"< {GOALS[verb]:.0f} s" if verb in GOALS else ""
+        yield Row(group="verb", name=f"{verb} {boat}", figure=f"{taken:.1f} s", goal=goal,
+                  reference=f"importing numpy, scipy, pvlib {bare:.1f} s")  # fmt: skip
 
 
 def map_rows() -> Iterator[Row]:
@@ -89,8 +90,9 @@ def map_rows() -> Iterator[Row]:
         name = f"{boat}, {most}, {points} points"
         yield Row(group="map", name=f"build, {name}", figure=f"{speed.build:.2f} s", goal="< 2 s for 2,000 points")
         yield Row(group="map", name=f"one panel, {name}", figure=f"{speed.one_panel:.3f} s", goal="< 0.1 s")
-        yield Row(group="map", name=f"year at five latitudes, {name}", figure=f"{speed.look_up:.3f} s, {speed.ratio:.0f} x",
-                  goal=">= 50 x", reference=f"a call an hour {speed.call_an_hour:.1f} s")  # fmt: skip
+        figure = f"{speed.look_up:.3f} s, {speed.ratio:.0f} x"
+        yield Row(group="map", name=f"a year, {name}", figure=figure, goal=">= 50 x",
+                  reference=f"a call an hour {speed.call_an_hour:.1f} s")  # fmt: skip
 
 
 def cloth_rows() -> Iterator[Row]:
@@ -114,8 +116,8 @@ def cloth_rows() -> Iterator[Row]:
         layout = nest_outlines(parts, width=WIDTH)
         taken = time.perf_counter() - start
         saved = 1 - layout.length / shelf_length(parts, width=WIDTH)
-        yield Row(group="cloth", name=f"nest 20 drawn parts, list {seed}", figure=f"{100 * saved:.1f} % shorter, {taken:.1f} s",
-                  goal=">= 8 %, < 20 s", reference="shelf packing")  # fmt: skip
+        yield Row(group="cloth", name=f"nest 20 drawn parts, list {seed}", goal=">= 8 %, < 20 s",
+                  figure=f"{100 * saved:.1f} % shorter, {taken:.1f} s", reference="shelf packing")  # fmt: skip
 
 
 GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
