@@ -325,6 +325,29 @@ def buy(
 
 
 @app.command()
+def life(
+    design: Design,
+    sets: Sets = None,
+    latitude: Latitude = None,
+    plots: Plots = None,
+    as_json: Json = False,
+) -> None:
+    """Say how much ultraviolet the new sewing gets, when to sew it again, and what is worth a cover.
+
+    Example: canvas life examples/marrowgrass.toml --latitude "15 N"
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked, units
+
+        where = asked.asked("--latitude", latitude, units.latitude)
+        return verbs.life(design, sets=sets, latitude=where, progress=_progress())
+
+    _finish("life", work, as_json=as_json, plots=plots)
+
+
+@app.command()
 def report(design: Design, out: Folder, sets: Sets = None, as_json: Json = False) -> None:
     """Answer everything for every set on one page that opens offline, with the cut files beside it.
 

@@ -51,6 +51,7 @@ BY_VERB: Mapping[str, tuple[str, ...]] = {
     "fit": (EXITS, GAS, HARNESS),
     "cut": (CUTTING,),
     "buy": (PRICE,),
+    "life": (UV, AID),
     "mockup": (AID, HARNESS),
     "brief": (CUTTING, LOADS, EXITS, GAS, HARNESS),
     "passage": (CLEAR_SKY, LINE_OF_SIGHT, TRY_IT, UV),

@@ -246,20 +246,27 @@ def _wet_line(one: Mapping[str, Any], place: str) -> RoseLine:
 
 
 def _loads(answer: Answer) -> tuple[Picture, ...]:
+    what = "apparent wind at which it reaches its limit, kn"
+    return _ranges(answer, "parts", "limit_aws_kn", what=what, said="weakest parts")
+
+
+def _life(answer: Answer) -> tuple[Picture, ...]:
+    what = "years until it is sewn again or renewed"
+    return _ranges(answer, "sewn", "life_years", what=what, said="sewn life")
+
+
+def _ranges(answer: Answer, rows: str, key: str, *, what: str, said: str) -> tuple[Picture, ...]:
+    """Return by set the lowest rows as bars from low to high."""
+    low, high = f"{key}_low", f"{key}_high"
     made = []
     for one in answer.record()["sets"]:
-        rows = sorted(
-            one["parts"], key=lambda part: (part["limit_aws_kn_low"] is None, part["limit_aws_kn_low"] or 0.0)
-        )
-        if not rows:
-            continue
-        figure = bars(
-            [row["name"] for row in rows[:20]],
-            [row["limit_aws_kn_low"] for row in rows[:20]],
-            [row["limit_aws_kn_high"] for row in rows[:20]],
-            what="apparent wind at which it reaches its limit, kn",
-        )
-        made.append(Picture(name=slug("loads", one["name"]), title=f"weakest parts, {one['name']}", svg=_svg(figure)))
+        first = sorted(one[rows], key=lambda row: (row[low] is None, row[low] or 0.0))[:20]
+        if first:
+            figure = bars(
+                [row["name"] for row in first], [row[low] for row in first], [row[high] for row in first], what=what
+            )
+            title = f"{said}, {one['name']}"
+            made.append(Picture(name=slug(answer.verb, one["name"]), title=title, svg=_svg(figure)))
     return tuple(made)
 
 
@@ -383,6 +390,7 @@ PICTURES: Mapping[str, Callable[[Answer], tuple[Picture, ...]]] = {
     "vane": _vane,
     "fit": _fit,
     "loads": _loads,
+    "life": _life,
     "passage": _passage,
     "compare": _compare,
     "sweep": _sweep,

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from canvas.verbs.capture import scan
     from canvas.verbs.making import brief, buy, cut
     from canvas.verbs.safety import fit, loads
+    from canvas.verbs.sewing import life
     from canvas.verbs.sheets import mockup, sheet
     from canvas.verbs.sky import rain, shade
     from canvas.verbs.starting import new
@@ -41,6 +42,7 @@ __all__ = [
     "compare",
     "cut",
     "fit",
+    "life",
     "loads",
     "mockup",
     "new",
@@ -61,6 +63,7 @@ _MODULES = {  # loaded when asked for, so that a verb does not wait for what onl
     "asking": ("DesignLike", "chosen_sets", "rigging_of"),
     "boat": ("check", "survey"),
     "capture": ("scan",),
+    "sewing": ("life",),
     "making": ("brief", "buy", "cut"),
     "safety": ("fit", "loads"),
     "sheets": ("mockup", "sheet"),
