@@ -159,6 +159,21 @@ def measured_panels(rigging: Rigging) -> tuple[str, ...]:
     return tuple(panel.name for panel in design.panel if panel.name in touched and not panel.existing)
 
 
+def hanging_marks(rigging: Rigging) -> dict[str, str]:
+    """Return the marks that are only corners of new canvas, held off by ties, each with its panel.
+
+    They are nowhere on board until the canvas, or its mock-up, is up.
+    """
+    design = rigging.model.design
+    on_board = {mark for entry in survey_of(rigging.model.source).entries for mark in entry.marks}
+    hanging = {}
+    for panel in design.panel:
+        if not panel.existing:
+            ends = {str(tie.at) for tie in panel.ties if tie.length is not None and isinstance(tie.at, str)}
+            hanging.update(dict.fromkeys(ends - _on_board(rigging, panel) - on_board, panel.name))
+    return hanging
+
+
 def as_built(rigging: Rigging, panel: str) -> AsBuilt:
     """Return a panel bent to the readings taken on it.
 

@@ -78,10 +78,8 @@ def zip_halves(rigging: Rigging) -> tuple[Halves, ...]:
             length = rigging.cut_shape(panel.name).edges[place].length
             part = edge.start is not None or edge.to is not None
             taken = None if half is None else half.length
-            if part and taken is not None and length <= taken + EQUAL:
-                said = taken  # the zip aboard goes on past the new edge
-            else:
-                said = length
+            goes_on = part and taken is not None and length <= taken + EQUAL  # past the new edge
+            said = taken if goes_on else length
             found.append(
                 Halves(
                     panel=panel.name,

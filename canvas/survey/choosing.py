@@ -88,7 +88,7 @@ class Chooser:
     start : Choice
         With all rows chosen.
     effort : (m,) ndarray
-        [min]
+        [min] Rows of none are in hand already and stay.
     touch : (m, k) ndarray of int
         1 where a row touches a mark that moves.
     least_redundancy : float
@@ -146,7 +146,7 @@ class Chooser:
 
     def _droppable(self, choice: Choice) -> Ints:
         spare = choice.chosen & (self._touch @ (self._touch[choice.chosen].sum(axis=0) <= self._enough) == 0)
-        return np.flatnonzero(spare & (choice.redundancy > self._floor))
+        return np.flatnonzero(spare & (self._effort > 0) & (choice.redundancy > self._floor))
 
     def _scores(self, choice: Choice, rows: Ints) -> Floats:
         """Return effort saved over harm done for dropping each of `rows`; -inf where a redundancy falls too low."""

@@ -11,6 +11,7 @@ Departs: readings are dropped one at a time from all that are possible, then exc
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -83,6 +84,11 @@ def effort_of(reading: Possible) -> float:
     if isinstance(reading, Tape):
         return 0.7 + 0.15 * reading.length
     return 0.5 if isinstance(reading, Height) else 1.0
+
+
+def asks_for(reading: Reading) -> tuple[str, frozenset[str]]:
+    """Return what a reading asks for: two tapes between the same marks ask for the same."""
+    return type(reading).__name__, frozenset(reading.marks)
 
 
 def possible_readings(
@@ -186,6 +192,7 @@ def plan_readings(
     dimension: int = 3,
     least_redundancy: float = CHECKED,
     per_mark: int = PER_MARK,
+    in_hand: Sequence[Reading] = (),
 ) -> Plan:
     """Return the readings of least effort that pin and check every mark.
 
@@ -201,6 +208,8 @@ def plan_readings(
     per_mark : int
         Marks that cannot have as many get all that are possible. A reading that all others together would not check may
         come twice, to be taken again from scratch.
+    in_hand : sequence of Reading
+        Taken already: those of them that are possible cost nothing.
 
     Raises
     ------
@@ -220,7 +229,11 @@ def plan_readings(
     twice = [r for r, redundancy in zip(possible, alone.redundancy, strict=True) if redundancy < least_redundancy]
     possible = [*possible, *twice]
     network = make(possible)
-    effort = np.array([effort_of(reading) for reading in possible])
+    taken = Counter(asks_for(reading) for reading in in_hand)
+    effort = np.zeros(len(possible))
+    for k, reading in enumerate(possible):
+        taken[asks_for(reading)] -= 1
+        effort[k] = effort_of(reading) if taken[asks_for(reading)] < 0 else 0.0
     start = Choice(network.rows, prior=network.prior, columns=network.columns)
     chooser = Chooser(
         start,
@@ -335,6 +348,13 @@ def _most_helpful(network: _Network, base: Bools, offered: Sequence[int], others
         if size < least:
             best, least = row, size
     return best
+
+
+def ordered(plan: Plan) -> Plan:
+    """Return a plan with its readings in the order in which two people take them; see `in_order`."""
+    own = {asks_for(reading): float(value) for reading, value in zip(plan.readings, plan.redundancy, strict=True)}
+    readings = in_order(plan.readings)
+    return replace(plan, readings=readings, redundancy=np.array([own[asks_for(reading)] for reading in readings]))
 
 
 def in_order(readings: Sequence[Possible]) -> tuple[Possible, ...]:

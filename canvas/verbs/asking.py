@@ -9,6 +9,7 @@ Limits: nothing is printed or drawn here.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from canvas.asbuilt.built import boat_as_built
@@ -16,6 +17,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.design.reading import Source, read_design
 from canvas.design.schema.design import BARE
+from canvas.design.schema.voyage import MeterReading, RibbonReading
 from canvas.geometry.model import build_model
 
 DesignLike = str | Path | Source | Rigging
@@ -32,6 +34,59 @@ def rigging_of(design: DesignLike) -> Rigging:
     if isinstance(design, Rigging):
         return design
     return boat_as_built(build_model(design if isinstance(design, Source) else read_design(design))).rigging
+
+
+UNFINISHED = {"too-few-readings", "unconnected-marks", "undetermined-marks", "mirror-ambiguity", "no-spot"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BoatToMeasure:
+    """A boat as far as it can be built while it is being measured.
+
+    Attributes
+    ----------
+    rigging : Rigging
+    source : Source
+        The whole design.
+    problems : tuple of Problem
+        Why not all of it could be built, as warnings.
+    """
+
+    rigging: Rigging
+    source: Source
+    problems: tuple[Problem, ...]
+
+
+def boat_to_measure(design: DesignLike, *, unfinished: bool) -> BoatToMeasure:
+    """Return the boat of a design of which marks or canvas may not fit together yet.
+
+    Where tubes and canvas do not fit the marks as measured, they are left out.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    unfinished : bool
+        Whether readings that do not make a survey yet are left out too; marks then stand where they are put roughly.
+
+    Raises
+    ------
+    DesignError
+        With every problem of the file, of the readings, and of the boat itself.
+    """
+    if isinstance(design, Rigging):
+        return BoatToMeasure(rigging=design, source=design.model.source, problems=())
+    source = design if isinstance(design, Source) else read_design(design)
+    try:
+        return BoatToMeasure(rigging=rigging_of(source), source=source, problems=())
+    except DesignError as error:
+        early = unfinished and all(problem.code in UNFINISHED for problem in error.problems)
+        if early and any(isinstance(spot, str) for spot in source.design.marks.values()):
+            raise
+        kept = [one for one in source.design.reading if isinstance(one, MeterReading | RibbonReading)]
+        less = {"reading": kept} if early else {"tube": [], "panel": [], "set": []}
+        part = replace(source, design=source.design.model_copy(update=less))
+        notes = tuple(replace(problem, severity="warning") for problem in error.problems)
+        return BoatToMeasure(rigging=Rigging(build_model(part)), source=source, problems=notes)
 
 
 def chosen_sets(rigging: Rigging, sets: Sequence[str] | None, *, bare: bool = True) -> tuple[str, ...]:

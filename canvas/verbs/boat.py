@@ -17,7 +17,7 @@ from canvas.brief.records import boat as boat_records
 from canvas.design.oddities import oddities
 from canvas.survey.suspects import judge
 from canvas.survey.symmetry import port_starboard
-from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, rigging_of
 
 
 def check(design: DesignLike, *, sets: Sequence[str] | None = None) -> Answer:
@@ -50,7 +50,8 @@ def survey(design: DesignLike) -> Answer:
     """Adjust the readings to marks, name the readings most likely wrong and those nothing checks.
 
     Says too how port differs from starboard, which zip halves aboard the new canvas will not run with, and how canvas
-    that was measured came out against its design.
+    that was measured came out against its design. Where tubes or canvas do not fit the marks as measured, it says so
+    and goes on without them.
 
     Raises
     ------
@@ -59,7 +60,8 @@ def survey(design: DesignLike) -> Answer:
     CouldNot
         When they do not settle on one shape.
     """
-    rigging = rigging_of(design)
+    boat = boat_to_measure(design, unfinished=False)
+    rigging = boat.rigging
     marks = rigging.model.marks
     found = boat_records.Surveyed(
         marks=marks,
@@ -68,4 +70,6 @@ def survey(design: DesignLike) -> Answer:
         halves=zip_halves(rigging),
         built=boat_as_built(rigging.model).panels if rigging.measured else {},
     )
-    return Answer(verb="survey", rigging=rigging, results={}, top=found, writer=boat_records.survey_record)
+    return Answer(
+        verb="survey", rigging=rigging, results={}, top=found, problems=boat.problems, writer=boat_records.survey_record
+    )

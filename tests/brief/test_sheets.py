@@ -7,6 +7,7 @@ import pymupdf
 import pytest
 from scipy.optimize import least_squares
 
+from canvas.asbuilt.tomeasure import Shortfall, ToMeasure
 from canvas.brief.blocks import Bullets, Document, Figure, Grid, Heading, Prose
 from canvas.brief.drawing import MM, Pen, Stroke, drawing_of
 from canvas.brief.maker import BriefContents, maker_brief
@@ -23,6 +24,7 @@ from canvas.design.units import length_text
 from canvas.geometry.tubes import TubeLine
 from canvas.jobs.failure import CouldNot
 from canvas.materials.quantities import take_off
+from canvas.survey.plan import Advice, Plan
 from canvas.survey.readings import Height, Offset, Tape
 from canvas.verbs.making import cut_result
 
@@ -36,6 +38,19 @@ ASKED = (
     "Which side is out?", "Where is forward?", "face out", "right half on the new panel", "gauge 10, moulded",
     "side window", "bimini aft bow", "Signed", "carbon monoxide", "aft-open tent, not a closed one",
 )  # fmt: skip
+
+
+def to_take(readings: tuple[Tape | Height | Offset, ...]) -> ToMeasure:
+    """Return readings as a plan of which the second is entered."""
+    names = tuple(dict.fromkeys(mark for reading in readings for mark in reading.marks))
+    plan = Plan(
+        readings=readings, effort=4.0, redundancy=np.full(len(readings), 0.4), names=names,
+        sd=np.full(len(names), 0.004), touching=np.ones(len(names), dtype=int),
+    )  # fmt: skip
+    entered = tuple("2.503 m" if k == 1 else None for k in range(len(readings)))
+    advice = (Advice(reading=Tape(a=names[0], b=names[-1], length=1.0), worst_before=0.0061, worst_after=0.0042),)
+    short = (Shortfall(name=names[0], why="hidden by the cabin"),)
+    return ToMeasure(plan=plan, left_out=(), short=short, entered=entered, advice=advice)
 
 
 def text_of(pdf: bytes) -> str:
@@ -84,7 +99,7 @@ def test_a_document_gives_the_same_bytes() -> None:
 @pytest.mark.behaviour
 @pytest.mark.parametrize(("paper", "units", "about"), [("A4", "m", "2.10 m"), ("Letter", "ft", "6 ft 10 1/2 in")])
 def test_measuring_sheet_asks_every_reading(sloop: Rigging, paper: str, units: str, about: str) -> None:
-    text = text_of(pdf_of(measuring_sheet(sloop, READINGS, paper=paper, units=units), paper=paper))
+    text = text_of(pdf_of(measuring_sheet(sloop, to_take(READINGS), paper=paper, units=units), paper=paper))
     flat = " ".join(text.split())
     for name in sloop.model.marks.names:
         assert name.replace("_", " ") in flat
@@ -92,6 +107,10 @@ def test_measuring_sheet_asks_every_reading(sloop: Rigging, paper: str, units: s
     assert "Session: first" in flat
     assert "to starboard" in flat
     assert "zero at" in flat
+    assert "1 of them are entered" in flat
+    assert "2.503 m" in flat
+    assert "6.1 to 4.2 mm" in flat
+    assert "hood foot port: hidden by the cabin." in flat
 
 
 @pytest.mark.analytic

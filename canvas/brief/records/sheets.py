@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from canvas.asbuilt.tomeasure import ToMeasure
+from canvas.brief.measuring import summary
 from canvas.brief.records import Record, envelope
 from canvas.survey.readings import describe
 
@@ -19,18 +21,32 @@ if TYPE_CHECKING:
 
 def sheet_record(answer: Answer) -> Record:
     """Return the record of `sheet`: the planned readings, how well they pin each mark, what to take next."""
-    plan, advice = answer.top
+    found: ToMeasure = answer.top
+    plan = found.plan
     top = {
-        "sentence": (
-            f"{len(plan.readings)} readings, about {plan.effort:.0f} minutes for two; worst mark within "
-            f"{1000 * float(plan.sd.max()):.0f} mm (one standard deviation)."
-        ),
-        "readings": [
-            {"reading": describe(reading), "redundancy": float(redundancy)}
-            for reading, redundancy in zip(plan.readings, plan.redundancy, strict=True)
+        "sentence": summary(found),
+        "next": [
+            {
+                "reading": describe(one.reading),
+                "worst_before_m": one.worst_before,
+                "worst_after_m": one.worst_after,
+            }
+            for one in found.advice
         ],
-        "marks": [{"name": name, "sd_m": float(sd)} for name, sd in zip(plan.names, plan.sd, strict=True)],
-        "next": [{"reading": describe(one.reading)} for one in advice],
+        "left_out": [{"name": one.name, "why": one.why} for one in found.left_out],
+        "short": [{"name": one.name, "why": one.why} for one in found.short],
+        "marks": [
+            {"name": name, "sd_m": float(sd), "readings": touching}
+            for name, sd, touching in zip(plan.names, plan.sd, plan.touching.tolist(), strict=True)
+        ],
+        "readings": [
+            {
+                "reading": describe(reading),
+                "redundancy": float(redundancy),
+                "entered": text,
+            }
+            for reading, redundancy, text in zip(plan.readings, plan.redundancy, found.entered, strict=True)
+        ],
         "files": list(answer.files),
     }
     return envelope("sheet", answer.source, sets={}, top=top, problems=answer.problems)
