@@ -1,34 +1,37 @@
 """Lay parts on the roll so that little cloth is wasted, the warp always along the roll.
 
-Computes: a place and a half turn or none for every part; roll length and share of cloth used. Parts are cut into
-    rows across the roll; each goes to the place farthest back along the roll where its rows are free; orders are
-    tried in a fixed seeded sequence and the shortest kept.
+Computes: a place and a half turn or none for every part; roll length and share of cloth used. Each part goes to the
+    place farthest back along the roll where it has room (see rows.py); orders and half turns are tried in a fixed
+    seeded sequence on a coarse grid, the best laid again on a fine one, and the shortest kept.
 Units: metres; +x along the roll, +y across it.
 Source: bottom-left placement with a local search over orders, common practice in strip packing; own code.
-Limits: parts are laid as their cut lines grown by half the spacing, and across the roll on a grid, 1 mm for few parts,
-    5 mm for many. Not the
-    shortest layout there is.
+Limits: parts are laid as their cut lines grown by half the spacing, and across the roll on a grid of 1 or 2 mm. Not
+    the shortest layout there is.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import permutations, product
 
 import numpy as np
-import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 
-from canvas.cloth.compiled import compiled
 from canvas.cutting.part import FlatPart
+from canvas.cutting.rows import FREE, Rows, rows_of
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Bools, Floats, Ints, locked
 
-ROWS = ((3, 0.001), (8, 0.002), (10**9, 0.005))  # up to so many parts, grid across the roll [m]
+FEW = 3  # of so many parts every order is tried, both ways round
+COARSE, FINE, FINEST = 0.005, 0.002, 0.001  # grid across the roll: to search on, to lay on, to lay few parts on [m]
+KEPT = 64  # layouts remembered
+BEST = 4  # orders laid on the finer grid
 SPACING = 0.01  # [m] between parts; common practice
 SELVEDGE = 0.015  # [m] of the roll's edge that is not used; common practice
-EFFORT = 300  # orders tried at most
-PATIENCE = 100  # orders tried without a shorter one before the search ends
+EFFORT = 600  # orders tried at most
+PATIENCE = 200  # orders tried without a shorter one before the search ends
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,15 +68,6 @@ class Layout:
         sign = -1.0 if self.turned[index] else 1.0
         result: Floats = outline * sign + np.array([self.x[index], self.y[index]])
         return result
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Rows:
-    """A part, one way round, as rows: spans [start, stop] of x in each row, and how many a row holds."""
-
-    spans: Floats  # (rows, most, 2)
-    count: Ints  # (rows,)
-    low: tuple[float, float]  # least x and y of the grown outline
 
 
 def width_problems(parts: Sequence[FlatPart], *, width: float, selvedge: float = SELVEDGE) -> list[Problem]:
@@ -153,67 +147,64 @@ def nest_outlines(
     turnable: Sequence[bool] | None = None,
 ) -> Layout:
     """Return a short layout of outlines that all fit across the roll; see `nest`."""
-    if not outlines:
+    turns = [True] * len(outlines) if turnable is None else turnable
+    shapes = tuple(np.ascontiguousarray(outline, dtype=np.float64).tobytes() for outline in outlines)
+    return _nested(
+        shapes,
+        width=width,
+        spacing=spacing,
+        selvedge=selvedge,
+        forbidden=tuple((float(low), float(high)) for low, high in forbidden),
+        turnable=tuple(bool(turn) for turn in turns),
+    )
+
+
+@lru_cache(maxsize=KEPT)
+def _nested(
+    shapes: tuple[bytes, ...],
+    *,
+    width: float,
+    spacing: float,
+    selvedge: float,
+    forbidden: tuple[tuple[float, float], ...],
+    turnable: tuple[bool, ...],
+) -> Layout:
+    """Return the layout of outlines given as bytes: laid once, however often cut, take-off and report ask."""
+    if not shapes:
         return Layout(
             width=width, length=0.0, x=np.empty(0), y=np.empty(0), turned=np.empty(0, dtype=np.bool_), used=0.0
         )
+    outlines = [np.frombuffer(shape).reshape(-1, 2) for shape in shapes]
     base = selvedge - spacing / 2
-    fine = next(size for most, size in ROWS if len(outlines) <= most)
-    rows = int((width - 2 * base) / fine + 1e-9)
-    shapes = [(_rows(o, spacing, fine), _rows(-o, spacing, fine)) for o in outlines]
-    table = _table(shapes, rows=rows, turnable=turnable)
-    for low, high in forbidden:
-        table.blocked[max(0, int((low - base) / fine)) : max(0, int(np.ceil((high - base) / fine)))] = True
+    bands = [(low - base, high - base) for low, high in forbidden]
+    coarse, fine = (
+        rows_of(
+            outlines, room=width - 2 * base, fine=size, spacing=spacing, turnable=turnable, forbidden=bands
+        )
+        for size in (COARSE, FINEST if len(outlines) <= FEW else FINE)
+    )  # fmt: skip
     areas = np.array([Polygon(o).area for o in outlines])
-    length, x, row, turned = table.lay(_search(table, areas, fine), limit=np.inf)
-    if not np.isfinite(length):
+    laid = min((fine.lay(t.order, t.way) for t in _search(coarse, areas)), key=lambda one: one.length)
+    if not np.isfinite(laid.length):
         raise DesignError([_no_room(width)])
-    corner = np.array([shapes[k][int(turned[k])].low for k in range(len(outlines))])
+    corner = fine.corner[np.arange(len(outlines)), laid.turned.astype(np.int64)]
     return Layout(
         width=width,
-        length=float(length),
-        x=x - corner[:, 0],
-        y=base + row * fine - corner[:, 1],
-        turned=turned,
-        used=float(areas.sum() / (length * width)),
+        length=laid.length,
+        x=laid.x - corner[:, 0],
+        y=base + laid.row * fine.fine - corner[:, 1],
+        turned=laid.turned,
+        used=float(areas.sum() / (laid.length * width)),
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Table:
-    """All parts both ways round as rows, and the rows of the roll."""
+class _Try:
+    """An order of the parts, which way round each lies, and the length that took with a little for ties."""
 
-    spans: Floats  # (parts, 2, rows, most, 2)
-    count: Ints  # (parts, 2, rows)
-    height: Ints  # (parts, 2)
-    blocked: Bools  # (rows of the roll,)
-    turns: Bools  # (parts,)
-
-    def lay(self, order: Ints, *, limit: float) -> tuple[float, Floats, Ints, Bools]:
-        laid: tuple[float, Floats, Ints, Bools] = _lay(
-            self.spans, self.count, self.height, self.blocked, self.turns, order, limit
-        )
-        return laid
-
-    def score(self, order: Ints, *, limit: float) -> float:
-        """Return the length used, with a little for where the parts lie so that ties go towards the start."""
-        length, x, _, _ = self.lay(order, limit=limit)
-        return float(length + 1e-3 * x.mean()) if np.isfinite(length) else np.inf
-
-
-def _table(shapes: Sequence[tuple[_Rows, _Rows]], *, rows: int, turnable: Sequence[bool] | None) -> _Table:
-    most = max(s.spans.shape[1] for pair in shapes for s in pair)
-    deep = max(s.spans.shape[0] for pair in shapes for s in pair)
-    spans = np.zeros((len(shapes), 2, deep, most, 2))
-    count = np.zeros((len(shapes), 2, deep), dtype=np.int64)
-    height = np.zeros((len(shapes), 2), dtype=np.int64)
-    for k, pair in enumerate(shapes):
-        for turn, shape in enumerate(pair):
-            spans[k, turn, : shape.spans.shape[0], : shape.spans.shape[1]] = shape.spans
-            count[k, turn, : len(shape.count)] = shape.count
-            height[k, turn] = len(shape.count)
-    turns = np.ones(len(shapes), dtype=np.bool_) if turnable is None else np.asarray(turnable, dtype=np.bool_)
-    return _Table(spans=spans, count=count, height=height, blocked=np.zeros(rows, dtype=np.bool_), turns=turns)
+    order: Ints
+    way: Ints
+    score: float
 
 
 def _no_room(width: float) -> Problem:
@@ -225,121 +216,55 @@ def _no_room(width: float) -> Problem:
     )
 
 
-def _rows(outline: Floats, spacing: float, fine: float) -> _Rows:
-    """Return a part grown by half the spacing as rows of spans."""
-    shape = Polygon(outline).buffer(spacing / 2, join_style="mitre", mitre_limit=1.6)
-    low_x, low_y, high_x, high_y = shape.bounds
-    rows = int(np.ceil((high_y - low_y) / fine - 1e-9))
-    bands = [box(low_x - 1, low_y + k * fine, high_x + 1, low_y + (k + 1) * fine) for k in range(rows)]
-    met = shapely.intersection(shape, bands)
-    found: list[list[tuple[float, float]]] = []
-    for piece in met:
-        spans = sorted((g.bounds[0] - low_x, g.bounds[2] - low_x) for g in getattr(piece, "geoms", [piece]))
-        merged: list[tuple[float, float]] = []
-        for start, stop in spans:
-            if merged and start <= merged[-1][1]:
-                merged[-1] = (merged[-1][0], max(stop, merged[-1][1]))
-            else:
-                merged.append((start, stop))
-        found.append(merged)
-    most = max(len(spans) for spans in found)
-    result = np.zeros((rows, most, 2))
-    for k, spans in enumerate(found):
-        result[k, : len(spans)] = spans
-    return _Rows(spans=result, count=np.array([len(s) for s in found], dtype=np.int64), low=(low_x, low_y))
-
-
-def _search(table: _Table, areas: Floats, fine: float) -> Ints:
-    """Return the best order found: by size first, then a seeded walk that swaps and moves parts."""
+def _search(rows: Rows, areas: Floats) -> list[_Try]:
+    """Return the best tries, best first: every order of few parts, else by size and a seeded walk from there."""
     n = len(areas)
-    along = table.spans[:, 0, :, :, 1].max(axis=(1, 2))
-    across = table.height[:, 0] * fine
-    best, best_score = np.argsort(-areas, kind="stable"), np.inf
-    for key in (areas, along, across, along + across, along * across):
-        order = np.argsort(-key, kind="stable")
-        score = table.score(order, limit=np.inf)
-        if score < best_score:
-            best, best_score = order, score
+    if n <= FEW:
+        tries = [
+            _tried(rows, np.array(order), np.array(way))
+            for order in permutations(range(n))
+            for way in product((0, 1), repeat=n)
+        ]
+    else:
+        along = rows.spans[:, 0, :, :, 1].max(axis=(1, 2))
+        across = rows.height[:, 0] * rows.fine
+        keys = (areas, along, across, along + across, along * across)
+        tries = [_tried(rows, np.argsort(-key, kind="stable"), np.full(n, FREE)) for key in keys]
+        tries += _walk(rows, min(tries, key=lambda one: one.score))
+    return sorted(tries, key=lambda one: one.score)[:BEST]
+
+
+def _tried(rows: Rows, order: Ints, way: Ints, *, limit: float = np.inf) -> _Try:
+    laid = rows.lay(order, way, limit=limit)
+    score = laid.length + 1e-3 * float(laid.x.mean()) if np.isfinite(laid.length) else np.inf
+    return _Try(order=order, way=way, score=score)
+
+
+def _walk(rows: Rows, best: _Try) -> list[_Try]:
+    """Return every shorter try found on a seeded walk that moves, swaps and turns parts."""
+    n = len(best.order)
     random = np.random.default_rng(1)
-    current, current_score = best, best_score
-    rounds = EFFORT if n > 1 else 0
-    last = 0
-    for k in range(rounds):
+    current, found, last = best, [best], 0
+    for k in range(EFFORT):
         if k - last > PATIENCE:
             break
         i, j = random.integers(0, n, size=2)
-        trial = np.insert(np.delete(current, i), j, current[i])
-        if k % 2:
-            trial = current.copy()
-            trial[i], trial[j] = current[j], current[i]
-        score = table.score(trial, limit=1.02 * current_score)
-        heat = 0.004 * (1 - k / rounds) * best_score
-        if score < current_score or random.random() < np.exp(-(score - current_score) / heat):
-            current, current_score = trial, score
-        if score < best_score:
-            best, best_score, last = trial, score, k
-    return best
-
-
-@compiled
-def _lay(  # noqa: PLR0917
-    spans: Floats, count: Ints, height: Ints, blocked: Bools, turns: Bools, order: Ints, limit: float
-) -> tuple[float, Floats, Ints, Bools]:
-    """Lay the parts in an order, each as far back as it goes; return length, x, first row and turn of each."""
-    n = len(order)
-    rows = len(blocked)
-    busy = np.zeros((rows, n * spans.shape[3], 2))
-    held = np.zeros(rows, dtype=np.int64)
-    x = np.zeros(n)
-    row = np.zeros(n, dtype=np.int64)
-    turned = np.zeros(n, dtype=np.bool_)
-    length = 0.0
-    for part in order:
-        best_end, best_x, best_row, best_turn = np.inf, 0.0, -1, 0
-        for turn in range(2 if turns[part] else 1):
-            reach = spans[part, turn, :, :, 1].max()
-            for start in range(rows - height[part, turn] + 1):
-                most = best_end - reach
-                at = _farthest_back(
-                    spans[part, turn], count[part, turn], height[part, turn], start, busy, held, blocked, most
-                )
-                end = at + reach
-                if end < best_end - 1e-9:
-                    best_end, best_x, best_row, best_turn = end, at, start, turn
-        if best_row < 0 or best_end > limit:
-            return np.inf, x, row, turned
-        x[part], row[part], turned[part] = best_x, best_row, best_turn == 1
-        length = max(length, best_end)
-        for k in range(height[part, best_turn]):
-            r = best_row + k
-            for s in range(count[part, best_turn, k]):
-                busy[r, held[r], 0] = spans[part, best_turn, k, s, 0] + best_x
-                busy[r, held[r], 1] = spans[part, best_turn, k, s, 1] + best_x
-                held[r] += 1
-    return length, x, row, turned
-
-
-@compiled
-def _farthest_back(  # noqa: PLR0917
-    spans: Floats, count: Ints, height: int, start: int, busy: Floats, held: Ints, blocked: Bools, most: float
-) -> float:
-    """Return the least x at which a part's rows are free from row `start` on; infinity past `most`."""
-    x = 0.0
-    moved = True
-    while moved:
-        moved = False
-        for k in range(height):
-            r = start + k
-            if blocked[r]:
-                return np.inf
-            for s in range(count[k]):
-                for b in range(held[r]):
-                    if spans[k, s, 0] + x < busy[r, b, 1] - 1e-9 and spans[k, s, 1] + x > busy[r, b, 0] + 1e-9:
-                        x = busy[r, b, 1] - spans[k, s, 0]
-                        moved = True
-            if x > most:
-                return np.inf
-    return x
+        order, way = current.order.copy(), current.way
+        if k % 3 == 0:
+            order = np.insert(np.delete(order, i), j, order[i])
+        elif k % 3 == 1:
+            order[i], order[j] = order[j], order[i]
+        else:
+            way = way.copy()
+            way[i] = random.integers(FREE, 2)
+        trial = _tried(rows, order, way, limit=1.02 * current.score)
+        heat = 0.004 * (1 - k / EFFORT) * best.score
+        if trial.score < current.score or random.random() < np.exp(-(trial.score - current.score) / heat):
+            current = trial
+        if trial.score < best.score:
+            best, last = trial, k
+            found.append(trial)
+    return found
 
 
 def shelf_length(

@@ -11,6 +11,7 @@ from scipy.spatial import Delaunay
 from shapely.geometry import LineString, Point, Polygon
 
 from canvas.cloth.joined import BATTEN, WEBBING, Stiffness
+from canvas.cloth.loads import GRAVITY, Loads
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.sewing import FlatPart, Hold, Seam, Webbing, sew
 from canvas.cutting.cut import cut_panels
@@ -24,6 +25,7 @@ from canvas.cutting.sheet import Layer, Line
 
 SIZE = 0.06  # [m] of the triangles
 SLACK = 2
+FALLS = 0.1  # of the cloth's weight: so that slack cloth has one place to lie; the whole would sag an awning 5 mm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +176,7 @@ def judged(case: Case, read: tuple[ReadPart, ...], *, astray=None, supports: boo
     contacts = _contacts(case, parts, meshes) if supports else ()
     sewn = sew(
         tuple(flat for flat, _, _ in meshes), seams=tuple(seams), holds=tuple(holds), webbing=tuple(webbing),
-        over=contacts, astray=astray,
+        over=contacts, astray=astray, loads=Loads(dead=_weight(meshes, FALLS * known[panel.cloth.name].mass)),
     )  # fmt: skip
     places = np.vstack(sewn.vertices)
     off = distance_to(places, panel.vertices, panel.faces)
@@ -192,6 +194,16 @@ def judged(case: Case, read: tuple[ReadPart, ...], *, astray=None, supports: boo
         strain_off=float(np.abs(strain - meant).max()), slack=float(slack), seams_off=max(pairs, default=0.0),
         grain_off_deg=_grain_off(case, meshes, sewn), places=places,
     )  # fmt: skip
+
+
+def _weight(meshes, mass):
+    """Return the weight of cloth of `mass` [kg/m2] at the vertices of all parts, (n, 3)."""
+    found = []
+    for flat, _, _ in meshes:
+        third = np.abs(doubled_area(flat.points, flat.faces)) / 6
+        share = np.bincount(flat.faces.ravel(), weights=np.repeat(third, 3), minlength=len(flat.points))
+        found.append(np.outer(share, [0.0, 0.0, -mass * GRAVITY]))
+    return np.vstack(found)
 
 
 def _contacts(case, parts, meshes):

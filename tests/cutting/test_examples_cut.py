@@ -8,6 +8,7 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
 from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
+from canvas.cutting.closer import closer_nest
 from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
@@ -20,6 +21,7 @@ from tests.cutting.sewn_back import read_parts
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 MM = 0.001
+PACKED = {("lantern-hill", "loft acrylic 9 1/4 oz"): 0.945}  # spyrrow, given 90 s, finds 0.940 of the shelves
 
 
 @cache
@@ -141,17 +143,48 @@ def test_grain_runs_along_the_roll(example):
             assert abs(np.degrees(np.arctan(along[1] / along[0]))) < 1.0
 
 
+def least_length(outlines, *, width):
+    """Return a length that no layout can beat: the longest part; the area; parts that all cross the roll's middle."""
+    room = width - 2 * SELVEDGE
+    across = 0.0
+    for outline in outlines:
+        part = outline - outline.min(axis=0)
+        far, high = part.max(axis=0)
+        if high > room / 2:  # wherever it lies, the roll's middle line cuts it between these heights of its own
+            heights = np.concatenate([[high - room / 2, room / 2], part[:, 1] - 1e-7, part[:, 1] + 1e-7])
+            heights = heights[(heights >= high - room / 2) & (heights <= room / 2)]
+            shape = Polygon(part)
+            chords = [shape.intersection(LineString([(-1, y), (far + 1, y)])).length for y in heights]
+            across += min(chords) + SPACING
+    longest = max(float(np.ptp(o[:, 0])) for o in outlines) + SPACING
+    return max(across, longest, sum(Polygon(o).area for o in outlines) / room)
+
+
 @pytest.mark.behaviour
-def test_the_nests_are_shorter_than_shelves(example):
-    """By 8 %, or as short as parts let them be that cannot lie side by side, or with 78 % of the roll used."""
+def test_the_nests_are_shorter_than_shelves_wherever_parts_can_be(example, request):
+    """By 8 %; where the least length any layout could have is no 8 % shorter, within 7 % of that."""
     _, result, _, _ = example
     for roll in result.rolls:
         outlines = [result.parts[k].cut for k in roll.parts]
-        shelves = shelf_length(outlines, width=roll.layout.width)
-        half = (roll.layout.width - 2 * SELVEDGE) / 2
-        alone = sum(float(np.ptp(o[:, 0])) for o in outlines if np.ptp(o[:, 1]) > half)
-        assert roll.layout.length <= shelves + 0.01
-        assert roll.layout.length <= max(0.92 * shelves, 1.03 * alone) or roll.layout.used >= 0.78 or len(outlines) < 5
+        width, length = roll.layout.width, roll.layout.length
+        shelves, least = shelf_length(outlines, width=width), least_length(outlines, width=width)
+        assert least - 1e-6 <= length <= shelves + 0.001
+        share = PACKED.get((request.node.callspec.id, roll.cloth), 0.92)
+        assert length <= share * shelves or (least > share * shelves and length <= 1.07 * least)
+
+
+@pytest.mark.slow
+@pytest.mark.behaviour
+def test_a_packer_given_its_time_finds_little_shorter(example, tmp_path):
+    """Within 3 % of what spyrrow finds in ten seconds a cloth."""
+    _, result, _, _ = example
+    for roll in result.rolls:
+        if len(roll.parts) < 3:
+            continue
+        outlines = [result.parts[k].cut for k in roll.parts]
+        turnable = [result.parts[k].turnable for k in roll.parts]
+        packed = closer_nest(outlines, width=roll.layout.width, folder=tmp_path, seconds=10, turnable=turnable)
+        assert roll.layout.length <= 1.03 * packed.length
 
 
 @pytest.mark.property

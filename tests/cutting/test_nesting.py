@@ -53,9 +53,9 @@ def hold_together(layout, outlines, *, forbidden=()):
 
 
 @pytest.mark.behaviour
-@pytest.mark.parametrize("seed", range(4))
-def test_twenty_random_parts_beat_shelf_packing_by_8_percent_in_20_seconds(seed):
-    parts = random_parts(seed)
+@pytest.mark.parametrize(("seed", "count"), [(0, 20), (1, 20), (2, 20), (3, 20), (4, 12), (5, 12), (6, 6), (7, 6)])
+def test_random_parts_beat_shelf_packing_by_8_percent_in_20_seconds(seed, count):
+    parts = random_parts(seed, count)
     start = time.thread_time()
     layout = nest_outlines(parts, width=WIDTH)
     assert time.thread_time() - start < 20
