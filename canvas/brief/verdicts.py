@@ -57,6 +57,8 @@ def questions(records: Mapping[str, Record], *, close_hauled_deg: float) -> tupl
             found.append(Question(text="How much ultraviolet does it keep off?", answers=ultraviolet))
     if "fit" in records:
         found.append(Question(text="Can we sit, see, winch and get out?", answers=_each(records["fit"], _fit)))
+        found.append(Question(text="Does water stand on it?", answers=_each(records["fit"], _ponding)))
+        found.append(Question(text="Can one person strike it?", answers=_each(records["fit"], _striking)))
     if "loads" in records:
         found.append(Question(text="When must it come down?", answers=_each(records["loads"], _loads)))
     if "buy" in records:
@@ -157,6 +159,25 @@ def _fit(one: Record) -> Cell | None:
     return Cell(
         word=word, note=", ".join(failing[:2]) + f"{more} of {len(asked)}" if failing else f"all {len(asked)} checks"
     )
+
+
+def _ponding(one: Record) -> Cell | None:
+    return _worst_of(one, "standing water")
+
+
+def _striking(one: Record) -> Cell | None:
+    return _worst_of(one, "striking")
+
+
+def _worst_of(one: Record, start: str) -> Cell | None:
+    """Return the worst of the checks whose names begin so, with its value."""
+    mine = [check for check in one.get("checks") or [] if check["name"].startswith(start)]
+    judged = [check for check in mine if check["verdict"] in RANK]
+    if not judged:
+        return Cell(word="–", note=mine[0].get("note") or "") if mine else None
+    first = min(judged, key=lambda check: RANK.index(check["verdict"]))
+    value = "not known" if first["value"] is None else f"{first['value']:.3g} {first['unit']}"
+    return Cell(word=first["verdict"], note=f"{first['name']}: {value}")
 
 
 def _loads(one: Record) -> Cell | None:

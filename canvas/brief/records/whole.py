@@ -1,7 +1,7 @@
-"""Write the record of `report`: the files made.
+"""Write the record of `report`: the files made, and the one table over all sets.
 
 Computes: nothing.
-Units: none.
+Units: as the keys end.
 Source: none.
 Limits: the numbers stand in each verb's own record, beside the page.
 """
@@ -10,13 +10,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from canvas.brief.onetable import one_table
 from canvas.brief.records import Record, envelope
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
 
+TABLED = ("vane", "rain", "fit", "loads")
+
 
 def report_record(answer: Answer) -> Record:
     """Return the record of `report`."""
     sets: dict[str, Record] = {name: {} for name in answer.results}
-    return envelope("report", answer.source, sets=sets, top={"files": list(answer.files)}, problems=answer.problems)
+    records = {verb: answer.top[verb].record() for verb in TABLED if verb in answer.top}
+    top = {"files": list(answer.files), "table": one_table(answer.source.design, records)}
+    return envelope("report", answer.source, sets=sets, top=top, problems=answer.problems)
