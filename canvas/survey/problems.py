@@ -167,7 +167,7 @@ def _too_few(readings: Sequence[Reading], datum: Datum, *, dimension: int) -> It
                 first.where,
                 code="too-few-readings",
                 key=f"marks.{mark}",
-                found="1 reading" if count == 1 else f"{count} readings",
+                found=f'{count} reading{"" if count == 1 else "s"} to "{mark}"',
                 wanted=f"A mark needs {dimension} readings to have a place, and 6 to have it checked.",
             )
 
@@ -259,14 +259,13 @@ def _unit_problem(tape: Tape, low: float, high: float) -> Iterable[Problem]:
     found = tape.where.text or f"{tape.length:.3f} m"
     between = f"The triangles with its neighbours allow {low:.3f} to {high:.3f} m"
     if meant:
-        size = typed * UNITS[meant[0]]
+        fitting = " or ".join(f'write "{typed:g} {unit}" ({typed * UNITS[unit]:.3f} m)' for unit in meant)
         yield problem_at(
             tape.where,
             code="mixed-units",
             key=describe(tape),
             found=found,
-            wanted=f"{between}: if {typed:g} was in {meant[0]}, it is {size:.3f} m and fits: "
-            f'write "{typed:g} {meant[0]}". Else measure it again.',
+            wanted=f"{between}; the number fits in another unit: {fitting}. Else measure it again.",
         )
     elif tape.length > 3 * high or tape.length < low / 3:
         yield problem_at(

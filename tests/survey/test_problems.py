@@ -65,7 +65,7 @@ def test_too_few_readings_to_a_mark(boat, readings):
            Tape(a="lone", b="mark_2", length=1.0)]
     problem, = _refused(few, datum=boat.datum)
     found = (problem.code, problem.key, problem.line, problem.found)
-    assert found == ("too-few-readings", "marks.lone", 300, "2 readings")
+    assert found == ("too-few-readings", "marks.lone", 300, '2 readings to "lone"')
     assert "needs 3 readings" in problem.wanted
 
 
