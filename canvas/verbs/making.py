@@ -9,6 +9,7 @@ Limits: nothing is printed or drawn here but the files that `cut` is asked for.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from canvas.brief.answer import Answer
@@ -18,6 +19,7 @@ from canvas.brief.records import Record
 from canvas.brief.records import making as making_records
 from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
+from canvas.cutting.changes import changes_since
 from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.files import cut_files
 from canvas.cutting.finish import Finish, read_finishes, with_allowance
@@ -65,6 +67,7 @@ def cut(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
     result = cut_result(rigging, trial=trial, better_nest=better_nest)
+    changes = None if against is None else changes_since(result, against)
     papers = (rigging.model.design.shop.paper,)
     files = cut_files(result, papers=papers, finishes=shop_finishes(rigging), earlier=against)
     answer = Answer(
@@ -73,7 +76,7 @@ def cut(
         results=dict.fromkeys(names, result),
         files={file.name: file.content for file in files},
         problems=result.cautions,
-        writer=making_records.cut_record,
+        writer=partial(making_records.cut_record, changes=changes),
     )
     if out is not None:
         answer.save(out)

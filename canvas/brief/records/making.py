@@ -14,7 +14,8 @@ from canvas.brief.records import Record, envelope
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
-    from canvas.cutting.result import CutResult
+    from canvas.cutting.changes import Changes
+    from canvas.cutting.result import CutResult, RollLayout
     from canvas.materials.cost import Bill
     from canvas.materials.takeoff import TakeOff
 
@@ -38,11 +39,33 @@ NOTHING: Record = {
 }  # a set that brings no new panel adds nothing to any sum
 
 
-def cut_record(answer: Answer) -> Record:
-    """Return the record of `cut`: parts, seams, edges, rolls."""
+def cut_record(answer: Answer, *, changes: Changes | None = None) -> Record:
+    """Return the record of `cut`: parts, seams, edges, rolls, and what changed since an earlier cut."""
     sets = {name: _cut_in(result, name) for name, result in answer.results.items()}
-    top = {"files": list(answer.files)}
+    result = next(iter(answer.results.values()), None)
+    top: Record = {"files": list(answer.files), "rolls": [_roll(roll) for roll in result.rolls] if result else []}
+    if changes is not None:
+        top["changes"] = [
+            {
+                "part": part.name,
+                "what": part.what,
+                "finished_by_mm": None if part.finished_by is None else part.finished_by * 1000,
+                "cut_by_mm": None if part.cut_by is None else part.cut_by * 1000,
+            }
+            for part in changes.parts
+        ]
     return envelope("cut", answer.source, sets=sets, top=top, problems=answer.problems)
+
+
+def _roll(roll: RollLayout) -> Record:
+    """Return one cloth on the width that wastes least, and the length that each width it is sold in would take."""
+    return {
+        "cloth": roll.cloth,
+        "width_m": roll.layout.width,
+        "length_m": roll.layout.length,
+        "used_share": roll.layout.used,
+        "widths": [{"width_m": width, "length_m": length, "area_m2": width * length} for width, length in roll.lengths],
+    }
 
 
 def _cut_in(result: CutResult, set_name: str) -> Record:

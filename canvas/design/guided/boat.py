@@ -316,7 +316,7 @@ edges = [
   { name = "forward", along = "spray hood", edge = "aft", from = "hood_top_port", to = "hood_top_stbd",\
  finish = "zip with flap" },
   { name = "starboard", to = "tent_aft_stbd", finish = "webbing hem", hollow = "3 %" },
-  { name = "leech", to = "tent_aft_port", finish = "batten pocket", batten = "14 N m2", batten_bow = "70 mm" },
+  { name = "leech", to = "tent_aft_port", finish = "batten pocket", batten = "41 N m2" },
   { name = "port", finish = "webbing hem", hollow = "3 %" },
 ]
 ties = [

@@ -213,4 +213,4 @@ class Shop(Record):
 
     allowance: dict[str, PositiveLength] = {}
     roll_width: PositiveLength | None = None
-    paper: Literal["A4", "Letter", "A3", "A1"] = "A4"
+    paper: Literal["A4", "Letter", "A3", "A1", "roll"] = "A4"
