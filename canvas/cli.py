@@ -12,6 +12,7 @@ import io
 import json
 import os
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
@@ -243,6 +244,12 @@ def vane(
     awa: Annotated[str | None, typer.Option(metavar="LIST", help='Apparent wind angles, such as "0, 30, -30".')] = None,
     heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
     cell: Annotated[str | None, typer.Option(metavar="LENGTH", help='Finest cell of the flow, such as "8 cm".')] = None,
+    cures: Annotated[
+        bool, typer.Option("--cures", help="With flow: what each panel and thing costs; blade higher; bearing away.")
+    ] = False,
+    arrays: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="With flow: save slices, streamlines, pressures as arrays.")
+    ] = None,
     plots: Plots = None,
     as_json: Json = False,
     require: Require = None,
@@ -256,17 +263,24 @@ def vane(
         from canvas import verbs
         from canvas.design import asked
 
-        return verbs.vane(
+        start = time.monotonic()
+        answer = verbs.vane(
             design,
             method=asked.choice("--method", method, ("sector", "wake", "flow")),
             sets=sets,
             awa=asked.asked("--awa", awa, asked.angles),
             heel=asked.asked("--heel", heel, asked.angle) or 0.0,
             cell=asked.asked("--cell", cell, asked.cell_size),
+            cures=cures,
             progress=_progress(),
         )
+        if answer.top == "flow":
+            done = max(found.updates for found in answer.results.values())
+            seconds = time.monotonic() - start
+            typer.echo(f"{done / 1e6:.0f} million lattice updates in {seconds:.0f} s", err=True)
+        return answer
 
-    _finish("vane", work, as_json=as_json, plots=plots, require=require)
+    _finish("vane", work, as_json=as_json, plots=plots, require=require, save=arrays)
 
 
 Folder = Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)]
@@ -567,7 +581,10 @@ def passage(
 
 @app.command()
 def view(
-    design: Design,
+    design: Annotated[
+        Path | None,
+        typer.Argument(metavar="[DESIGN]", help="The boat's design file; none starts a new boat.", show_default=False),
+    ] = None,
     port: Annotated[int, typer.Option(metavar="PORT", min=1, max=65535, help="The next free one where busy.")] = 8137,
     host: Annotated[
         str, typer.Option(metavar="ADDRESS", help="Of this machine on the boat's own network, for a tablet.")
@@ -578,7 +595,7 @@ def view(
 
     Example: canvas view examples/marrowgrass.toml
     """
-    raise typer.Exit(_view([str(design), "--port", str(port), "--host", host], no_browser=no_browser))
+    raise typer.Exit(_view([*([] if design is None else [str(design)]), "--port", str(port), "--host", host], no_browser=no_browser))
 
 
 def _view(arguments: list[str], *, no_browser: bool) -> int:

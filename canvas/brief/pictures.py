@@ -186,6 +186,7 @@ def _vane(answer: Answer) -> tuple[Picture, ...]:
     for key, what, full in (
         ("clear_share", "share of the blade that sees upwind past everything (rim: all of it)", 1.0),
         ("speed_ratio", "wind speed at the blade against the bare boat's (rim: 1.2)", 1.2),
+        ("force_ratio", "force of the wind on the blade against the bare boat's (rim: 1.4)", 1.4),
     ):
         lines = {one["name"]: _rose_line(one, key) for one in record["sets"]}
         known = {name: line for name, line in lines.items() if np.isfinite(line.value).any()}
@@ -198,6 +199,20 @@ def _vane(answer: Answer) -> tuple[Picture, ...]:
                 marks=[close], filled=key == "clear_share",
             )  # fmt: skip
             made.append(Picture(name=slug("vane", key), title=f"{what}, by apparent wind angle", svg=_svg(figure)))
+    return (*made, *_air_slices(answer)) if answer.top == "flow" else tuple(made)
+
+
+def _air_slices(answer: Answer) -> tuple[Picture, ...]:
+    from canvas.brief.slices import slices
+
+    made = []
+    for name, found in answer.results.items():
+        for awa, told in found.outcomes.items():
+            title = f"{name}, wind at {np.degrees(awa):+.0f}°"
+            figure = slices(told, answer.rigging.rig(name).scene, title=title)
+            slot = f"{np.degrees(awa):+04.0f}".replace("+", "starboard ").replace("-", "port ")
+            what = f"Air speed through the blade: {title}"
+            made.append(Picture(name=slug("vane", "air", name, slot), title=what, svg=_svg(figure)))
     return tuple(made)
 
 

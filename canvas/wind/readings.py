@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from canvas.design.schema.voyage import MeterReading, Reading, RibbonReading
 from canvas.wind.blade import BladeWind, Estimate, Where, wrapped
@@ -106,7 +106,7 @@ def _gathered(group: Sequence[MeterReading | RibbonReading]) -> Measured:
     count = len(values)
     half = least
     if count > 1:
-        half = max(least, float(student.ppf(0.975, count - 1) * values.std(ddof=1) / np.sqrt(count)))
+        half = max(least, float(stdtrit(count - 1, 0.975) * values.std(ddof=1) / np.sqrt(count)))
     return Measured(
         kind=first.kind, set_name=first.set, awa=float(first.awa), count=count,
         value=Estimate.about(float(values.mean()), half),

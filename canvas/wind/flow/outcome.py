@@ -50,7 +50,7 @@ class Outcome:
     ----------
     places : tuple of str
     place_speed : (places,) ndarray
-        Mean air speed over each.
+        Mean air speed over each; not a number where the cells are too coarse to say.
     panels : tuple of str
     panel_pressure : (panels,) ndarray
         Net force along the panel's mean normal over its area, as a pressure coefficient.
@@ -187,13 +187,19 @@ def outcome(
         places=names,
         outlets=tuple(outlets or {}),
         drift=drift,
-        place_speed=np.array([float(np.nanmean(flow.speed(place.points))) for place in scene.places]),
+        place_speed=np.array([_mean(flow.speed(place.points)) for place in scene.places]),
         panels=panels,
         panel_pressure=pressure,
         along=_plane(flow, middle, wind, wide=4.0),
         across=_plane(flow, middle, side, wide=2.5),
         streamlines=flow.paths(seeds),
     )
+
+
+def _mean(values: Floats) -> float:
+    """Return the mean of the values that are known; not a number where none is."""
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if len(known) else float("nan")
 
 
 def reached(flow: MeanFlow, outlet: npt.ArrayLike, scene: Scene) -> tuple[str, ...]:

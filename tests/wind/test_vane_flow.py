@@ -1,0 +1,90 @@
+"""The verb with the air flow: readings beside it, drift, slices, what is saved, what is said; short runs, coarse cells."""
+
+from __future__ import annotations
+
+import io
+import json
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from canvas import verbs
+from canvas.brief.pictures import pictures
+from canvas.design.reading import parse_design
+from canvas.verbs import flow as flows
+from canvas.wind.flow.run import rose
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "marrowgrass.toml"
+READINGS = """
+[[reading]]
+kind = "meter"
+set = "hood and bimini"
+awa = "172 deg"
+at_blade = "9.0 kn"
+clear = "10.0 kn"
+
+[[reading]]
+kind = "meter"
+set = "hood and bimini"
+awa = "172 deg"
+at_blade = "10.2 kn"
+clear = "11.0 kn"
+
+[[reading]]
+kind = "ribbon"
+set = "hood and bimini"
+awa = "90 deg"
+turn = "12 deg"
+"""
+
+
+@pytest.fixture(scope="module")
+def answer(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("flow")
+    short = partial(rose, settle=0.01, average=0.03, device="cpu", folder=folder)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flows, "rose", short)
+        source = parse_design(EXAMPLE.read_text(encoding="utf-8") + READINGS, file="marrowgrass.toml", folder=EXAMPLE.parent)
+        yield verbs.vane(source, method="flow", sets=["hood and bimini"], awa=[np.pi], cell=0.4)
+
+
+@pytest.mark.behaviour
+def test_record_holds_readings_drift_air_speed_pressures_and_need(answer):
+    record = answer.record()
+    (one,) = record["sets"]
+    assert [row["says"] for row in one["readings"]] in (["agrees", "not run"], ["disagrees", "not run"])
+    assert one["readings"][0]["count"] == 2
+    assert one["readings"][0]["flow_speed_ratio_free"] is not None
+    assert {row["outlet"] for row in one["drift"]} == {"engine exhaust", "cabin heater flue"}
+    assert any("carbon monoxide" in caution for caution in one["cautions"])
+    assert {row["place"] for row in one["air_speed"]} >= {"port seat", "starboard seat"}
+    assert {row["panel"] for row in one["panel_pressure"]} == {"spray hood", "bimini"}
+    assert one["memory_gb"] > 0
+    assert "five pairs" in record["protocol"]
+    assert {course["name"] for course in one["courses"]} == {"run 180"}
+    assert all(course["setting_turns_course_deg"] is not None for course in one["courses"])
+    assert all(row["force_ratio_low"] < row["force_ratio_high"] for row in one["angles"])
+    json.dumps(record, allow_nan=False)
+
+
+@pytest.mark.behaviour
+def test_slices_are_drawn_and_arrays_saved(answer, tmp_path):
+    names = [one.name for one in pictures(answer)]
+    assert sum("air" in name for name in names) == 1
+    for path in answer.save(tmp_path):
+        held = np.load(io.BytesIO(path.read_bytes()))
+        assert held["streamlines"].shape[2] == 3
+        assert np.isfinite(held["panel_pressure"]).all()
+    assert len(answer.files) == 1
+
+
+@pytest.mark.behaviour
+def test_readings_show_beside_line_of_sight_too_as_not_run():
+    source = parse_design(EXAMPLE.read_text(encoding="utf-8") + READINGS, file="marrowgrass.toml", folder=EXAMPLE.parent)
+    (one,) = verbs.vane(source, sets=["hood and bimini"], awa=[0.0]).record()["sets"]
+    assert [(row["kind"], row["count"], row["says"]) for row in one["readings"]] == [
+        ("meter", 2, "not run"),
+        ("ribbon", 1, "not run"),
+    ]
