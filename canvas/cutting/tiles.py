@@ -287,7 +287,7 @@ def _draw(pdf: Canvas, item: Item, shift: Floats) -> None:
 
 def _map_page(pdf: Canvas, sheet: Sheet, plan: TilePlan) -> None:
     """Draw the map of pages: the sheet small, the grid over it, empty pages crossed, and how to print and join."""
-    width, height = PAPERS["A4"] if plan.paper[0] < PAPERS["A4"][0] + 0.02 else plan.paper
+    width, height = plan.paper
     pdf.setPageSize((width / POINT, height / POINT))
     span = np.array([plan.columns * plan.step[0] + OVERLAP, plan.rows * plan.step[1] + OVERLAP])
     scale = min((width - 0.04) / span[0], (height - 0.10) / span[1])
