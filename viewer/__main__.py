@@ -14,6 +14,10 @@ import socket
 import sys
 import webbrowser
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from viewer.boat import Boat
 
 FIRST_PORT, PORTS = 8137, 40
 MISSING = (
@@ -27,7 +31,7 @@ def main(arguments: list[str] | None = None) -> int:
     reader = argparse.ArgumentParser(
         prog="canvas view", description="See the boat in the browser and shape its canvas."
     )
-    reader.add_argument("design", type=Path)
+    reader.add_argument("design", type=Path, nargs="?", help="the boat's design file; none starts a new boat")
     reader.add_argument("--port", type=int, default=FIRST_PORT)
     reader.add_argument("--host", default="127.0.0.1", help="an address of this machine on the boat's own network")
     reader.add_argument("--no-browser", action="store_true")
@@ -42,7 +46,7 @@ def main(arguments: list[str] | None = None) -> int:
     from viewer.boat import Boat
 
     try:
-        boat = Boat(given.design)
+        boat = Boat(given.design) if given.design is not None else new_boat(Path.cwd())
     except DesignError as wrong:
         for problem in wrong.problems:
             _say(str(problem))
@@ -63,8 +67,18 @@ def main(arguments: list[str] | None = None) -> int:
     if secret is not None:
         _say("The link works once, for one screen. Whoever can listen on this network can read it.")
     browser = None if given.no_browser else lambda: webbrowser.open(link)
-    serve(boat, host=given.host, port=port, secret=secret, opened=browser)
+    serve(boat, host=given.host, port=port, secret=secret, opened=browser, starting=given.design is None)
     return 0
+
+
+def new_boat(folder: Path) -> Boat:
+    """Return the usual boat, to be asked about on the screen and written into a folder."""
+    from viewer import starting
+    from viewer.boat import Boat
+
+    form = starting.form_of({})
+    path = starting.file_name(str(form.answers["name"]), folder)
+    return Boat(path, text=starting.text_of(form, begin="canvas", path=path))
 
 
 def free_port(host: str, first: int) -> int | None:

@@ -182,22 +182,3 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
 def rose_of(rigging: Rigging, set_name: str, *, heel: float) -> Sector:
     """Return the vane's rose of a set."""
     return sector(rigging.rig(set_name).scene, heel=heel)
-
-
-def check_rows(record: Mapping[str, Any]) -> list[dict[str, str]]:
-    """Return the checks of a set for the page, worst first."""
-    rank = ("fail", "close", "unknown", "pass")
-    found = [one for one in record["sets"][0]["checks"] if one["verdict"] in rank]
-    return [
-        {
-            "name": one["name"], "verdict": one["verdict"], "tone": TONES[one["verdict"]],
-            "value": _figure(one["value"], one["unit"]), "limit": _figure(one["limit"], one["unit"]),
-        }
-        for one in sorted(found, key=lambda one: rank.index(one["verdict"]))
-    ]  # fmt: skip
-
-
-def _figure(value: Any, unit: str) -> str:
-    if value is None:
-        return "–"
-    return f"{value:.3g} {unit}" if isinstance(value, float) else f"{value} {unit}"

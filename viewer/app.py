@@ -14,22 +14,27 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pyvista as pv
 from trame.app import get_server
 from trame.ui.html import DivLayout
 from trame.widgets import client
 from trame_pyvista.widgets import PyVistaLocalView
 
-from canvas.brief.cautions import AID, LINE_OF_SIGHT
 from canvas.sky.sun import directions
 from viewer import handles, light, sights
+from viewer.blowing import Blowing
 from viewer.boat import Boat
+from viewer.comparing import Comparing
+from viewer.flat import Flat
+from viewer.looking import Looking
+from viewer.shaping import Shaping
 from viewer.showing import Showing
 from viewer.stage import SCHEMES, Stage
+from viewer.state import first_state
 from viewer.worker import Worker
 
 HERE = Path(__file__).parent
 YEAR = 2026  # the sun's place on a day differs by less than half a degree from year to year
-TABS = ("Sun", "Wind", "Shape", "Checks", "Parts", "More")
 SUN_KEYS = ("lat", "day_n", "hour", "heading", "heel", "swings")
 
 
@@ -39,9 +44,11 @@ class Viewer:
     Parameters
     ----------
     boat : Boat
+    starting : bool
+        Whether a new boat is asked for first.
     """
 
-    def __init__(self, boat: Boat) -> None:
+    def __init__(self, boat: Boat, *, starting: bool = False) -> None:
         self.boat = boat
         self.server = get_server("boat", client_type="vue3")
         self.state = self.server.state
@@ -49,43 +56,34 @@ class Viewer:
         self.worker = Worker()
         self.follower: light.Follower | None = None
         self.showing = Showing(self)
+        self.flat = Flat(self)
+        self.blowing = Blowing(self)
+        self.shaping = Shaping(self)
+        self.looking = Looking(self)
+        self.comparing = Comparing(self, Stage(self.stage.panels))
         self._moved = False
         self._moving = False
-        self._fill_state()
+        self.state.update(first_state(boat.rigging.model.design, starting=starting))
         self._build_page()
         self._listen()
 
-    def _fill_state(self) -> None:
-        design = self.boat.rigging.model.design
-        names = list(design.set_names())
-        first = next((name for name in names if name != "bare"), names[0])
-        self.state.update(
-            {
-                "trame__title": f"{design.name}: cockpit canvas",
-                "boat_name": design.name, "sets": names, "set_name": first, "scheme": "day", "tab": "Sun",
-                "tabs": list(TABS), "cells": [], "said": "", "busy": "", "wrong": False, "asks_over": False,
-                "visitors": 0, "unsaved": False, "can_undo": False, "can_redo": False,
-                "lat": -17.0, "day_n": 355, "hour": 15.0, "heading": 90, "heel": 0, "swings": False, "playing": False,
-                "lat_text": "", "day_text": "", "hour_text": "", "sun_text": "", "chart": {}, "roses": [],
-                "part": "", "parts": [], "part_kinds": [], "handles": [], "set_panels": [], "checks": [], "flat": [],
-                "flat_name": "", "flat_svg": "", "flat_note": "", "flat_said": "Cutting the flat parts …",
-                "measuring": False, "measure_text": "Pick two marks, or two points of the picture.",
-                "measure_from": "", "measure_to": "", "mark_names": [], "versus": "", "versus_rows": [],
-                "flow_said": "", "eyes": [], "standing": False, "caution": f"{AID} {LINE_OF_SIGHT}",
-            }
-        )  # fmt: skip
-
     def _build_page(self) -> None:
         page = (HERE / "page.html").read_text(encoding="utf-8")
-        before, after = page.split("%VIEW%")
+        first, second = self.stage.plotter, self.comparing.stage.plotter
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
-                self.stage.plotter, namespace="boat", picking_modes=("['click']",), click=(self._clicked, "[$event]")
-            )
-            made = layout.root.children
-            made.remove(self.view)
-            layout.root.add_child(before + self.view.html + after)
+                first, namespace="boat", picking_modes=("['click']",), click=(self.looking.clicked, "[$event]"),
+                interactor_events=("['Animation', 'EndAnimation']",), **_tied(first, second),
+            )  # fmt: skip
+            self.other_view = PyVistaLocalView(
+                second, namespace="other", interactor_events=("['Animation', 'EndAnimation']",),
+                **_tied(second, first),
+            )  # fmt: skip
+            for name, view in (("%VIEW%", self.view), ("%OTHER%", self.other_view)):
+                layout.root.children.remove(view)
+                page = page.replace(name, view.html)
+            layout.root.add_child(page)
 
     def _listen(self) -> None:
         on = self.state.change
@@ -93,27 +91,15 @@ class Viewer:
         on("set_name")(lambda **_: self.show_set())
         on("scheme")(lambda scheme, **_: self._dress(scheme))
         on("part", "tab")(lambda **_: self.show_handles())
-        on("measure_from", "measure_to")(lambda **_: self._measure_marks())
-        on("flat_name")(lambda flat_name, **_: self.showing.flat(flat_name))
-        on("versus")(lambda **_: self.showing.compare())
-        controller = self.server.controller
-        for name, call in {
-            "undo": lambda: self.change(self.boat.undo, "Taken back."),
-            "redo": lambda: self.change(self.boat.redo, "Made again."),
-            "save": self.save,
-            "save_over": lambda: self.save(over=True),
-            "reload": lambda: self.change(self.boat.reload, "Read again from disk."),
-            "shape": self._shape,
-            "up": self._put_up,
-            "go": self._go,
-            "look": self._look,
-            "turn": self._turn,
-            "play": self._play,
-            "flow": self.showing.blow,
-            "measure": self._measure,
-            "picture": self.view.capture_image,
-        }.items():
-            controller.trigger(name)(call)
+        on("awa")(lambda **_: self.blowing.dial())
+        on("measure_from", "measure_to")(lambda **_: self.looking.measure_marks())
+        on("flat_name", "strains")(lambda **_: self.flat.show())
+        on("versus_design")(lambda **_: self.comparing.design_chosen())
+        on("versus", "layout")(lambda **_: self.comparing.show())
+        on("begin_with")(lambda **_: self.state.starting and self.shaping.draw())
+        calls = {**self.shaping.triggers(), **self.looking.triggers(), **self.blowing.triggers()}
+        for name, call in {**calls, "picture": self.view.capture_image}.items():
+            self.server.controller.trigger(name)(call)
 
     def post(self, what: Callable[[], None]) -> None:
         """Do something to the page from another thread."""
@@ -128,8 +114,9 @@ class Viewer:
         """Start what runs beside the page; called on the server's loop."""
         self.loop = asyncio.get_running_loop()
         self.worker.start(self.loop)
-        self.loop.create_task(self._watch_file())
-        self._boat_changed()
+        self.loop.create_task(self.shaping.watch_file())
+        self.shaping.show_form()
+        self.boat_changed()
 
     def visited(self, more: int) -> None:
         """Count a screen that came or went."""
@@ -185,15 +172,24 @@ class Viewer:
             heading=float(asked.heading), heel=asked.heel,
         )  # fmt: skip
         self.stage.sun(ways[-1], up=up, path=ways[:-1])
-        self._push()
+        self.comparing.recolour(asked)
+        self.push()
         with self.state:
             self.showing.sun_said(asked, sun, found, names=[place.name for place in self.follower.rig.scene.places])
 
-    def _push(self) -> None:
+    def push(self) -> None:
         """Send the browsers what changed in the picture; the whole of it, for those still to come, when it rests."""
         if self.server.protocol is not None:
-            changed = self.view.module.scene(self.stage.plotter.render_window, new_state=False, widgets=[])
-            self.server.protocol.publish("trame.vtk.delta", changed)
+            stages = [self.stage, *([self.comparing.stage] if self.state.beside else [])]
+            for stage in stages:
+                changed = self.view.module.scene(stage.plotter.render_window, new_state=False, widgets=[])
+                self.server.protocol.publish("trame.vtk.delta", changed)
+
+    def push_camera(self) -> None:
+        """Send the camera to the browsers, to both pictures."""
+        self.view.push_camera()
+        if self.state.beside:
+            self.other_view.push_camera(self.stage.plotter.camera)
 
     def show_set(self) -> None:
         """Put the chosen set up, then answer for it."""
@@ -212,12 +208,14 @@ class Viewer:
             self.follower = outcome
             self.stage.show(outcome.rig.scene)
             self.recolour()
+            self.blowing.dial()
             self.view.update()
             self.showing.answer_all()
 
         self.worker.ask(lambda: light.Follower(rigging.rig(name)), done, pace="quick")
 
-    def _boat_changed(self) -> None:
+    def boat_changed(self) -> None:
+        """Show the boat afresh after a change."""
         design = self.boat.rigging.model.design
         with self.state as s:
             s.boat_name, s.sets = design.name, list(design.set_names())
@@ -229,10 +227,13 @@ class Viewer:
             if s.part not in [part["key"] for part in s.parts]:
                 fresh = next((n for n, panel in enumerate(design.panel) if not panel.existing), 0)
                 s.part = f"panel:{fresh}" if design.panel else s.parts[0]["key"]
-            s.mark_names = list(design.marks)
+            s.mark_names, s.units = list(design.marks), str(self.boat.draft.value(("units",)))
+            s.tube_names = [tube.name for tube in design.tube]
+            s.trame__title = f"{design.name}: cockpit canvas"
             s.eyes = ["the quarter", *sights.names(self.boat.rigging)]
         self.stage.panels = [panel.name for panel in design.panel]
         self.show_handles()
+        self.comparing.offer()
         self.show_set()
 
     def show_handles(self) -> None:
@@ -242,135 +243,19 @@ class Viewer:
             with self.state as s:
                 s.handles = [one.as_dict() for one in found]
                 bare = s.set_name == "bare"
-                s.set_panels = [] if bare else handles.sets_of(self.boat.draft, self.boat.rigging, s.set_name)
-
-    def change(self, step: Callable[[], bool], told: str) -> None:
-        """Change the boat in the background, then show it; what cannot be built is said and not kept."""
-        self.worker.next_turn()
-        self.say("")
-        with self.state as s:
-            s.busy, s.asks_over = "solving the cloth …", False
-
-        def done(outcome: Any) -> None:
-            self.state.busy = ""
-            if outcome is True:
-                self.say(told)
-                self._boat_changed()
-                return
-            problems = self.boat.problems
-            said = str(outcome) if isinstance(outcome, Exception) else " · ".join(str(one) for one in problems[:3])
-            self.say(f"Not done, the last good shape is shown: {said}", wrong=True)
-            with self.state:
-                self.show_handles()
-            self.showing.answer_all()
-
-        self.worker.ask(step, done, pace="quick")
-
-    def _shape(self, part: str, number: int, value: float | str) -> None:
-        found = handles.handles_of(self.boat.draft, self.boat.rigging, part)
-        if not 0 <= number < len(found) or value in ("", None):
-            return
-        handle = found[number]
-        told = f"{handle.label}: {handle.value} → {value} {handle.unit}"
-        self.change(lambda: self.boat.change(lambda draft: handles.put(draft, handle, value)), told)
-
-    def _put_up(self, panel: str, up: bool, rolled: bool) -> None:  # noqa: FBT001 - called from the page
-        name, rigging = self.state.set_name, self.boat.rigging
-        told = f"“{panel}” {'up' if up else 'down'} in “{name}”"
-        self.change(
-            lambda: self.boat.change(lambda d: handles.put_up(d, rigging, name, panel, up=up, rolled=rolled)), told
-        )
-
-    def save(self, *, over: bool = False) -> None:
-        """Save to the same file; where it changed outside, ask."""
-        if not over and self.boat.changed_outside():
-            with self.state as s:
-                s.asks_over = True
-            self.say(f"{self.boat.path.name} changed on disk since it was read. What shall stand?", wrong=True)
-            return
-        try:
-            kept = self.boat.save(over=over)
-        except Exception as refused:  # noqa: BLE001 - said on the screen; nothing was written
-            self.say(f"Not saved: {refused}", wrong=True)
-            return
-        with self.state as s:
-            s.unsaved, s.asks_over = False, False
-        self.say(f"Saved {self.boat.path.name}." + (f" What stood there is in {kept.name}." if kept else ""))
-
-    async def _watch_file(self) -> None:
-        """Read the file again when it changes outside and nothing here is unsaved; a broken one is said."""
-        last = sights.stamp(self.boat.path)
-        while True:
-            await asyncio.sleep(1.0)
-            now = sights.stamp(self.boat.path)
-            if now == last:
-                continue
-            last = now
-            if not self.boat.changed_outside():
-                continue
-            if self.boat.unsaved:
-                with self.state as s:
-                    s.asks_over = True
-                self.say(
-                    f"{self.boat.path.name} changed on disk, and there are changes here. What shall stand?", wrong=True
-                )
-            else:
-                self.change(self.boat.reload, "The file changed on disk; read again.")
+                s.set_panels = [] if bare else handles.sets_of(self.boat.rigging, s.set_name)
 
     def _dress(self, scheme: str) -> None:
         self.stage.dress(SCHEMES[scheme])
+        self.comparing.stage.dress(SCHEMES[scheme])
+        if self.state.beside:
+            self.other_view.update()
         self.view.update()
         self.showing.chart_again()
 
-    def _go(self, latitude: float, hour: float) -> None:
-        self.state.lat, self.state.hour = float(latitude), float(hour)
 
-    def _look(self, eye: str) -> None:
-        place = sights.place_of(self.boat.rigging, eye, standing=bool(self.state.standing))
-        if place is None:
-            self.stage.home()
-        else:
-            self.stage.home(eye=place.eye, at=place.at)
-            self.stage.plotter.camera.view_angle = 60.0
-        self.view.push_camera()
-
-    def _turn(self, around: float, up: float) -> None:
-        camera = self.stage.plotter.camera
-        camera.Azimuth(around)
-        camera.Elevation(up)
-        camera.up = (0.0, 0.0, 1.0)
-        self.view.push_camera()
-
-    def _play(self) -> None:
-        self.state.playing = not self.state.playing
-        if self.state.playing:
-            asyncio.get_running_loop().create_task(self._play_on())
-
-    async def _play_on(self) -> None:
-        while self.state.playing:
-            with self.state as s:
-                s.hour = s.hour + 0.25 if s.hour < 20 else 4.0
-            await asyncio.sleep(0.2)
-
-    def _clicked(self, event: dict[str, Any] | None) -> None:
-        found = sights.struck(event, self.follower.rig.scene if self.follower else None)
-        if found is None:
-            return
-        if self.state.measuring:
-            self.state.measure_text = self.showing.measured(found.point)
-            return
-        key = handles.part_named(self.boat.rigging, found.name)
-        if key is not None:
-            self.stage.pick(found.name)
-            self.state.part, self.state.tab = key, "Shape"
-            self.view.update()
-
-    def _measure(self) -> None:
-        self.state.measuring = not self.state.measuring
-        self.showing.measure_from(None)
-
-    def _measure_marks(self) -> None:
-        s = self.state
-        if s.measure_from and s.measure_to:
-            marks = self.boat.rigging.model.marks
-            s.measure_text = self.showing.between(marks.at(s.measure_from), marks.at(s.measure_to))
+def _tied(mine: pv.Plotter, other: pv.Plotter) -> dict[str, str]:
+    """Return what keeps another picture's camera where this one's is, done in the browser while it is turned."""
+    here, there = (f"trame.refs['view_{one._id_name}']" for one in (mine, other))
+    tie = f"beside && {there} && {there}.setCamera({here}.getCamera())"
+    return {"Animation": tie, "EndAnimation": tie}

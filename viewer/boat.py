@@ -27,6 +27,8 @@ class Boat:
     ----------
     path : Path
         Of the design file.
+    text : str, optional
+        Of a boat that has no file yet; it is read from the file where absent.
 
     Raises
     ------
@@ -34,13 +36,13 @@ class Boat:
         When the file cannot be read or built.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, text: str | None = None) -> None:
         self.path = path
-        self.draft: Draft = open_draft(path)
+        self.draft: Draft = open_draft(path) if text is None else Draft(text, path=path)
         self.rigging: Rigging = verbs.rigging_of(self.draft.source())
         self.problems: tuple[Problem, ...] = ()
         self.shown = ""  # the set whose shape must stand before a change is taken over
-        self.saved_text = self.draft.text
+        self.saved_text = self.draft.text if text is None else ""
         self._past: list[str] = []
         self._future: list[str] = []
 
@@ -79,6 +81,18 @@ class Boat:
         self.rigging, self.problems = built, ()
         return True
 
+    def trial(self, edit: Callable[[Draft], None]) -> Rigging:
+        """Return the boat with a change that is not taken over: a look ahead.
+
+        Raises
+        ------
+        DesignError, CouldNot
+            When it cannot be built.
+        """
+        draft = Draft(self.draft.text, path=self.path)
+        edit(draft)
+        return self._formed(draft)
+
     def undo(self) -> bool:
         """Take the last change back."""
         return self._step(self._past, self._future)
@@ -108,6 +122,8 @@ class Boat:
 
     def changed_outside(self) -> bool:
         """Return whether the file on disk is no longer what was read or written last."""
+        if not self.path.exists():
+            return bool(self.saved_text)
         try:
             return open_draft(self.path).text != self.saved_text
         except DesignError:
@@ -136,6 +152,20 @@ class Boat:
         self.draft.save()
         self.saved_text = self.draft.text
         return kept
+
+    def begin(self, text: str, path: Path) -> None:
+        """Begin a new boat: write her file, and forget what was tried before.
+
+        Raises
+        ------
+        DesignError
+            When she cannot be built, or a file of that name is there.
+        """
+        draft = Draft(text, path=path)
+        self.rigging = self._formed(draft)
+        draft.save()
+        self.path, self.draft, self.saved_text = path, draft, draft.text
+        self.problems, self._past, self._future = (), [], []
 
     def reload(self) -> bool:
         """Read the file again; where it is broken say so and keep the last good boat."""

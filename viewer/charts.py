@@ -8,7 +8,7 @@ Limits: colours run from deep blue (shade) to white (sun) by day, dark red to br
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from canvas.geometry.surface import Floats
 from viewer.light import Asked, Chart
 
 FULL = 50.0
+RIM = 53.0
 READABLE = 4.6  # contrast of figures on their squares; WCAG 2.2 asks for 4.5
 SEATS = ("port seat", "starboard seat", "helm")
 ENDS = {"day": ((0xFF, 0xE6, 0x8A), (0x1F, 0x4E, 0x79)), "night": ((0xFF, 0x86, 0x69), (0x2A, 0x07, 0x05))}
@@ -34,6 +35,18 @@ def rose_points(awa: Floats, value: Floats) -> str:
 def rose_band(awa: Floats, low: Floats, high: Floats) -> str:
     """Return the band of a rose as a path with a hole."""
     return "".join(f"M{rose_points(awa, one).replace(' ', ' L')}Z" for one in (high, low))
+
+
+def rim(degrees: Sequence[float], words: Sequence[str], step: float) -> list[dict[str, str]]:
+    """Return arcs outside a rose where the wake estimate is not clear: the path of each, and its word."""
+    arcs = []
+    for middle, word in zip(degrees, words, strict=True):
+        if word == "clear":
+            continue
+        a, b = np.radians([middle - step / 2, middle + step / 2])
+        (x0, y0), (x1, y1) = ((RIM * np.sin(one), -RIM * np.cos(one)) for one in (a, b))
+        arcs.append({"d": f"M{x0:.1f} {y0:.1f}A{RIM} {RIM} 0 0 1 {x1:.1f} {y1:.1f}", "word": word})
+    return arcs
 
 
 def squares(chart: Chart, asked: Asked, *, scheme: str) -> dict[str, Any]:
@@ -109,6 +122,7 @@ def rain_rose(record: Mapping[str, Any]) -> dict[str, Any]:
     awa = np.radians(degrees)
     winds = sorted({row["aws_kn"] for row in rows})
     return {
+        "key": "rain", "rim": [],
         "name": f"Rain: share of the seats that stays dry, wind {winds[0]:.0f} to {winds[-1]:.0f} kn",
         "points": rose_points(awa, dry.mean(axis=1)), "bare": "",
         "band": rose_band(awa, dry.min(axis=1), dry.max(axis=1)),

@@ -17,6 +17,7 @@ import numpy as np
 from canvas.cloth.rigging import Rigging
 from canvas.design import units
 from canvas.design.editing import Draft
+from canvas.design.problems import DesignError
 from canvas.design.schema.rig import Panel
 
 Path = tuple[str | int, ...]
@@ -67,8 +68,22 @@ def parts_of(rigging: Rigging) -> list[dict[str, str]]:
         {"key": f"panel:{n}", "kind": "panels", "name": panel.name + (" (aboard)" if panel.existing else "")}
         for n, panel in enumerate(design.panel)
     ]
-    found += [{"key": f"tube:{n}", "kind": "hoops and rails", "name": tube.name} for n, tube in enumerate(design.tube)]
+    listed = (("tube", "hoops and rails", design.tube), ("solid", "solids", design.solid), ("set", "sets", design.set))
+    for key, kind, parts in listed:
+        found += [{"key": f"{key}:{n}", "kind": kind, "name": part.name} for n, part in enumerate(parts)]
     return found + [{"key": f"marks:{name}", "kind": "marks", "name": name} for name in design.marks]
+
+
+def name_of(rigging: Rigging, key: str) -> str | None:
+    """Return the name of a part as the picture knows it; None for what it does not show."""
+    kind, _, which = key.partition(":")
+    listed = {
+        "panel": rigging.model.design.panel,
+        "tube": rigging.model.design.tube,
+        "solid": rigging.model.design.solid,
+    }
+    parts = listed.get(kind, [])
+    return parts[int(which)].name if parts and int(which) < len(parts) else None
 
 
 def part_named(rigging: Rigging, name: str) -> str | None:
@@ -89,6 +104,8 @@ def handles_of(draft: Draft, rigging: Rigging, key: str) -> list[Handle]:
         return _of_panel(draft, rigging, int(which), unit)
     if kind == "tube" and int(which) < len(design.tube):
         return _of_tube(draft, rigging, int(which), unit)
+    if kind == "solid" and int(which) < len(design.solid):
+        return _of_solid(draft, int(which), unit)
     if kind == "marks" and which in design.marks and isinstance(draft.value(("marks", which)), list):
         return [_length(draft, f"{which}: {axis}", (("marks", which, n),), unit) for n, axis in enumerate(AXES)]
     return []
@@ -113,14 +130,9 @@ def _of_panel(draft: Draft, rigging: Rigging, number: int, unit: str) -> list[Ha
                 _plain_length(f"{name}: batten bow", float(edge.batten_bow), (*path, "batten_bow"), unit, most=0.35)
             )
         elif edge.hollow is not None:
-            share = _hollow_share(draft.value((*path, "hollow")))
-            if share is not None:
-                found.append(
-                    Handle(
-                        label=f"{name}: hollow", kind="share", value=round(100 * share, 2), paths=((*path, "hollow"),),
-                        high=15.0, step=0.5, unit="%",
-                    )
-                )  # fmt: skip
+            found.append(_hollow(draft, f"{name}: hollow", (*path, "hollow"), unit))
+    found += _of_ties(draft, panel, number, unit)
+    found += _of_cloths(draft, rigging, number)
     if not panel.existing:
         found.append(
             Handle(
@@ -129,6 +141,91 @@ def _of_panel(draft: Draft, rigging: Rigging, number: int, unit: str) -> list[Ha
             )
         )  # fmt: skip
     return found
+
+
+def _of_ties(draft: Draft, panel: Panel, number: int, unit: str) -> list[Handle]:
+    """Return the heights at which ties hold, where a mark or a point of their own gives them."""
+    found = []
+    for at, tie in enumerate(panel.ties):
+        own: Path = ("panel", number, "ties", at, "at")
+        path: Path = ("marks", tie.at) if isinstance(tie.at, str) else own
+        name = tie.at if isinstance(tie.at, str) else f"tie {at + 1}"
+        if isinstance(draft.value(path), list):
+            found.append(_length(draft, f"{name}: height of the tie", ((*path, 2),), unit))
+    return found
+
+
+def _of_cloths(draft: Draft, rigging: Rigging, number: int) -> list[Handle]:
+    """Return how open the mesh of a panel and of its windows is, and what it takes from the wind."""
+    design = rigging.model.design
+    panel, known = design.panel[number], rigging.model.design.cloths()
+    spots: list[tuple[str, Path, str | None]] = [("", ("panel", number, "cloth"), panel.cloth)]
+    spots += [
+        (f"{one.name}: ", ("panel", number, "inserts", n, "cloth"), one.cloth) for n, one in enumerate(panel.inserts)
+    ]
+    found = []
+    for said, path, cloth in spots:
+        if cloth is None or known[cloth].kind != "mesh":
+            continue
+        share, loss = 100 * known[cloth].light_through, float(known[cloth].wind_loss)
+        found.append(
+            Handle(
+                label=f"{said}openness of the mesh", kind="openness", value=round(share, 1), paths=(path,), high=80.0,
+                low=1.0, step=1.0, unit="%",
+            )
+        )  # fmt: skip
+        found.append(
+            Handle(
+                label=f"{said}what the mesh takes from the wind (loss)", kind="loss", value=round(loss, 2),
+                paths=(path,), low=0.2, high=40.0, step=0.2,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _own_mesh(draft: Draft, path: Path) -> Path:
+    """Return where the cloth at a path stands as one of the design's own; it is made one where it is not."""
+    name = str(draft.value(path))
+    own = [str(one["name"]) for one in _listed(draft, ("cloth",))]
+    if name not in own:
+        fresh = f"{name}, own"
+        if fresh not in own:
+            draft.append(("cloth",), {"name": fresh, "kind": "mesh", "like": name})
+            own.append(fresh)
+        draft.set(path, fresh)
+        name = fresh
+    return ("cloth", own.index(name))
+
+
+def _listed(draft: Draft, path: Path) -> list[Any]:
+    try:
+        return list(draft.value(path))
+    except DesignError:
+        return []
+
+
+def _of_solid(draft: Draft, number: int, unit: str) -> list[Handle]:
+    found = []
+    for key, names in (("at", AXES), ("size", ("length", "width", "height"))):
+        path: Path = ("solid", number, key)
+        if isinstance(_given(draft, path), list):
+            found += [_length(draft, what, ((*path, n),), unit) for n, what in enumerate(names)]
+    return found
+
+
+def _given(draft: Draft, path: Path) -> Any:
+    try:
+        return draft.value(path)
+    except DesignError:
+        return None
+
+
+def _hollow(draft: Draft, label: str, path: Path, unit: str) -> Handle:
+    """Return the handle of a hollow, as a share of its chord or as a length, as the file has it."""
+    share = _hollow_share(draft.value(path))
+    if share is None:
+        return _plain_length(label, float(units.length(draft.value(path), bare=unit)), path, unit, most=0.4)
+    return Handle(label=label, kind="share", value=round(100 * share, 2), paths=(path,), high=15.0, step=0.5, unit="%")
 
 
 def _ends(panel: Panel, at: int) -> list[str]:
@@ -191,6 +288,12 @@ def put(draft: Draft, handle: Handle, value: float | str) -> None:
         draft.set(handle.paths[0], f"{float(value):g} deg")
     elif handle.kind == "share":
         draft.set(handle.paths[0], f"{float(value):g} %")
+    elif handle.kind == "openness":
+        mesh = _own_mesh(draft, handle.paths[0])
+        for key in ("light_through", "uv_through"):
+            draft.set((*mesh, key), round(float(value) / 100, 4))
+    elif handle.kind == "loss":
+        draft.set((*_own_mesh(draft, handle.paths[0]), "wind_loss"), float(value))
     else:
         draft.set(handle.paths[0], value)
 
@@ -199,7 +302,24 @@ def _metres(draft: Draft, path: Path, unit: str) -> float:
     return float(units.length(draft.value(path), bare=unit))
 
 
-def sets_of(draft: Draft, rigging: Rigging, set_name: str) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UpState:
+    """How a panel is up in a set.
+
+    Attributes
+    ----------
+    up, rolled : bool
+        Up at all; with its window rolled up.
+    zip_open : float
+        Share of its zip that is open.
+    """
+
+    up: bool
+    rolled: bool = False
+    zip_open: float = 0.0
+
+
+def sets_of(rigging: Rigging, set_name: str) -> list[dict[str, Any]]:
     """Return every panel with whether it is up in a set, its window and zip, for switches."""
     design = rigging.model.design
     ups = {up.panel: up for up in design.panels_up(set_name)}
@@ -209,24 +329,29 @@ def sets_of(draft: Draft, rigging: Rigging, set_name: str) -> list[dict[str, Any
             "up": panel.name in ups,
             "rolls": any(insert.rolls_up for insert in panel.inserts),
             "rolled": panel.name in ups and ups[panel.name].window == "rolled up",
+            "zips": any((edge.finish or "").startswith("zip") for edge in panel.edges),
+            "open": round(100 * float(ups[panel.name].zip)) if panel.name in ups else 0,
         }
         for panel in design.panel
     ]
 
 
-def put_up(draft: Draft, rigging: Rigging, set_name: str, panel: str, *, up: bool, rolled: bool = False) -> None:
-    """Put a panel up in a set, or take it down, or roll its window."""
+def put_up(draft: Draft, rigging: Rigging, set_name: str, panel: str, state: UpState) -> None:
+    """Put a panel up in a set, or take it down, roll its window, open its zip."""
     names = [one.name for one in rigging.model.design.set]
     path: Path = ("set", names.index(set_name), "up")
-    listed = [one if isinstance(one, dict) else {"panel": one} for one in draft.value(path)]
+    listed = [one if isinstance(one, dict) else {"panel": one} for one in _listed(draft, path)]
     here = next((one for one in listed if one["panel"] == panel), None)
-    if not up:
+    if not state.up:
         listed = [one for one in listed if one["panel"] != panel]
     else:
         if here is None:
             here = {"panel": panel}
             listed.append(here)
-        here["window"] = "rolled up" if rolled else "closed"
-        if here["window"] == "closed":
-            del here["window"]
+        wanted = {"window": "rolled up" if state.rolled else None}
+        wanted["zip"] = f"open {100 * state.zip_open:.0f} %" if state.zip_open > 0 else None
+        for key, value in wanted.items():
+            here.pop(key, None)
+            if value is not None:
+                here[key] = value
     draft.set(path, [one["panel"] if len(one) == 1 else one for one in listed])

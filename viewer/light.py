@@ -9,17 +9,20 @@ Limits: one time is traced directly with all sample points, no preview; hours, l
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 
 from canvas.cloth.rigging import Rig
 from canvas.geometry.rays import START
-from canvas.geometry.surface import Floats
+from canvas.geometry.scene import Place
+from canvas.geometry.surface import Floats, Ints
 from canvas.sky.casters import casters_of, lifted, what_passes
-from canvas.sky.dome import GRAZING, DomeMap, PlaceTables, slices_of
+from canvas.sky.dome import GRAZING, DomeMap, PlaceTables, by_neighbours, slices_of
 from canvas.sky.dose import doses
 from canvas.sky.heading import Headings, on_heading, swinging
 from canvas.sky.shade import shade_hours
@@ -87,16 +90,21 @@ class Follower:
     Parameters
     ----------
     rig : Rig
+    most : int, optional
+        Sample points asked at most, for a preview; all where absent.
     """
 
-    def __init__(self, rig: Rig) -> None:
+    def __init__(self, rig: Rig, *, most: int | None = None) -> None:
         self.rig = rig
         casters = casters_of(rig.scene)
         self._tracers = [caster.tracer() for caster in casters]
         self._shares = np.array([caster.light for caster in casters])
-        self._points = lifted(rig.scene.places)
-        self._normals = np.vstack([place.normals for place in rig.scene.places])
-        self._rows = slices_of(rig.scene.places)
+        points = lifted(rig.scene.places)
+        self._asked = evenly(rig.scene.places, most)
+        self._points = points[self._asked]
+        self._normals = np.vstack([place.normals for place in rig.scene.places])[self._asked]
+        ends = np.searchsorted(self._asked, [0, *(rows.stop for rows in slices_of(rig.scene.places))])
+        self._rows = tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
 
     def at(self, asked: Asked) -> Lit:
         """Return the light at one time."""
@@ -110,6 +118,11 @@ class Follower:
         share = np.array([1.0 - reaching[rows].mean() for rows in self._rows])
         return Lit(points=reaching, share=share)
 
+    @property
+    def error(self) -> float:
+        """Greatest standard error twice over of a place's share from so many points drawn at random."""
+        return 1.0 / np.sqrt(min(rows.stop - rows.start for rows in self._rows))
+
     def _reaching(self, towards: Floats) -> Floats:
         met = np.zeros((len(self._tracers), len(self._points), len(towards)), dtype=bool)
         for m, way in enumerate(towards):
@@ -121,6 +134,16 @@ class Follower:
                     open_to = open_to[~hit]
         faced = self._normals @ towards.T > GRAZING
         return np.asarray(what_passes(met, self._shares) * faced)
+
+
+def evenly(places: Sequence[Place], most: int | None) -> Ints:
+    """Return the rows of the sample points that are asked: as many of each place, spread over it, or all."""
+    found = []
+    for place, rows in zip(places, slices_of(places), strict=True):
+        few = len(place.points) if most is None else min(len(place.points), most // len(places))
+        pick = np.linspace(0, len(place.points) - 1, few).round().astype(np.int64)
+        found.append(np.sort(by_neighbours(place.points)[pick]) + rows.start)
+    return np.concatenate(found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -30,7 +30,13 @@ from viewer.taking import routes
 
 
 def serve(
-    boat: Boat, *, host: str, port: int, secret: str | None = None, opened: Callable[[], Any] | None = None
+    boat: Boat,
+    *,
+    host: str,
+    port: int,
+    secret: str | None = None,
+    opened: Callable[[], Any] | None = None,
+    starting: bool = False,
 ) -> None:
     """Serve a boat until stopped.
 
@@ -44,9 +50,11 @@ def serve(
         What the one-time link carries; None where only this machine is served.
     opened : callable, optional
         Called when the server answers.
+    starting : bool
+        Whether a new boat is asked for first.
     """
     logging.getLogger("wslink").setLevel(logging.ERROR)
-    viewer = Viewer(boat)
+    viewer = Viewer(boat, starting=starting)
     hosts = {f"{host}:{port}"} | ({f"localhost:{port}"} if host == "127.0.0.1" else set())
     guard = Guard(hosts=hosts, secret=secret)
     key = secrets.token_urlsafe(16)

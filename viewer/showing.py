@@ -8,8 +8,8 @@ Limits: what belongs to a set or a boat no longer shown is dropped.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
@@ -17,20 +17,13 @@ import numpy as np
 
 from canvas import verbs
 from canvas.air.attitude import up_in_boat
-from canvas.brief.palette import tint
-from canvas.brief.partviews import part_drawing
-from canvas.brief.svg import svg_text
 from canvas.cloth.rigging import Rigging
-from canvas.design.units import length_text
-from canvas.geometry.surface import Floats
-from canvas.jobs.failure import Stopped
-from canvas.jobs.progress import Progress
 from canvas.sky.dome import DomeMap, PlaceTables, place_tables
 from canvas.sky.sun import Sun
 from canvas.verbs.making import cut_result
 from canvas.verbs.sky import known_map
-from canvas.wind.flow.run import COARSE
-from viewer import answers, charts, light
+from viewer import answers, charts, findings, light
+from viewer.findings import Found
 
 if TYPE_CHECKING:
     from viewer.app import Viewer
@@ -60,16 +53,16 @@ class Showing:
         self.v = viewer
         self._cells: dict[str, answers.Cell] = {}
         self._records: WeakKeyDictionary[Rigging, dict[tuple[str, str], Record]] = WeakKeyDictionary()
+        self._fits: WeakKeyDictionary[Rigging, dict[str, tuple[Found, ...]]] = WeakKeyDictionary()
         self._tables: PlaceTables | None = None
         self._tables_of = (0, 0.0)
         self._known: DomeMap | None = None
         self._settled = 0
-        self._stop_flow = threading.Event()
         self._chart: light.Chart | None = None
-        self._from: Floats | None = None
-        self._parts: dict[str, Any] = {}
+        self._found: dict[str, tuple[Found, ...]] = {}
 
-    def _put(self, *cells: answers.Cell) -> None:
+    def put(self, *cells: answers.Cell) -> None:
+        """Put answers on the page in their order."""
         for cell in cells:
             self._cells[cell.key] = cell
         self.v.state.cells = [self._cells[key].as_dict() for key in ORDER if key in self._cells]
@@ -85,13 +78,23 @@ class Showing:
         s.sun_text = (
             f"Sun {height:.0f}° high, bearing {bearing:03.0f}°, {asked.headings().words}." if up else "Sun down."
         )
-        self._put(answers.shade_cell(names, found.share, sun_up=up))
+        self.put(answers.shade_cell(names, found.share, sun_up=up))
+
+    def preview(self, follower: light.Follower, lit: light.Lit, *, sun_up: bool) -> None:
+        """Show a shape that is tried out: its cloth, and the shade by few points, with their error."""
+        v = self.v
+        names = [place.name for place in follower.rig.scene.places]
+        cell = answers.shade_cell(names, lit.share, sun_up=sun_up)
+        v.stage.show(follower.rig.scene)
+        with v.state:
+            self.put(replace(cell, note=f"preview by {len(lit.points)} points, ± {100 * follower.error:.0f} %"))
+        v.push()
 
     def forget(self) -> None:
         """Take down every answer of the set or shape shown before."""
         for key, cell in self._cells.items():
             self._cells[key] = answers.Cell(key=key, ask=cell.ask, word=answers.WAITING)
-        self._put()
+        self.put()
 
     def answer_all(self) -> None:
         """Answer everything for the set that is up, in the order in which it is asked."""
@@ -101,25 +104,28 @@ class Showing:
         kept = self._records.get(rigging, {})
         waiting = {verb: kept.get((verb, name)) for verb in SLOW}
         with v.state as s:
-            s.checks, s.flat, s.flat_svg, s.flat_note, s.roses = [], [], "", "", []
+            s.checks, s.roses, s.led = [], [], ""
             s.busy = "looking at the vane …"
-            self._put(answers.day_cell(), *answers.record_cells(waiting, name))
-        v.worker.ask(
-            lambda: (answers.vane_cell(rigging, name, heel=heel), self._roses(rigging, name, heel)),
-            self._vane_done,
-            pace="quick",
-        )
+            self.put(answers.day_cell(), *answers.record_cells(waiting, name))
+        v.flat.forget()
+        v.worker.ask(lambda: answers.vane_cell(rigging, name, heel=heel), self._vane_done, pace="quick")
+        v.worker.ask(lambda: v.blowing.roses(rigging, name, heel), self._roses_done, pace="quick")
+        v.worker.ask(lambda: verbs.check(rigging, sets=[name]), self._checked)
         v.worker.ask(lambda: known_map(rigging, name), self._map_done)
         for verb in SLOW:
             v.worker.ask(self._telling(verb, rigging, name), self._record_done(verb))
-        v.worker.ask(lambda: cut_result(rigging).parts, self._flat_done)
+        v.worker.ask(v.blowing.rim(rigging, name, heel), v.blowing.rim_done)
+        v.worker.ask(lambda: cut_result(rigging), v.flat.done)
 
     def _telling(self, verb: str, rigging: Rigging, name: str) -> Callable[[], Record]:
         def work() -> Record:
             kept = self._records.setdefault(rigging, {})
             if (verb, name) not in kept:
                 sets = [name] if name != "bare" or verb != "buy" else None
-                kept[verb, name] = getattr(verbs, verb)(rigging, sets=sets).record()
+                answer = getattr(verbs, verb)(rigging, sets=sets)
+                kept[verb, name] = answer.record()
+                if verb == "fit":
+                    self._fits.setdefault(rigging, {})[name] = findings.of_fit(rigging, answer, name)
             return kept[verb, name]
 
         return work
@@ -129,21 +135,35 @@ class Showing:
             if isinstance(outcome, Exception):
                 self.v.say(str(outcome), wrong=True)
                 return
-            cell, roses = outcome
-            self._put(cell)
-            s.roses = [*roses, *s.roses[1:]]
+            self.put(outcome)
             s.busy = "mapping the sky …"
 
-    def _roses(self, rigging: Rigging, name: str, heel: float) -> list[Record]:
-        found, bare = (answers.rose_of(rigging, one, heel=heel) for one in (name, "bare"))
-        return [
-            {
-                "name": "Vane: share of the blade that sees the wind (line of sight)",
-                "points": charts.rose_points(found.awa, found.clear_share),
-                "bare": charts.rose_points(bare.awa, bare.clear_share), "band": "",
-                "said": charts.spans_text(found.awa, found.clear_share, under=0.5) + "; dashed: bare boat",
-            }
-        ]  # fmt: skip
+    def _roses_done(self, outcome: Any) -> None:
+        if not isinstance(outcome, Exception):
+            with self.v.state as s:
+                s.roses = [*outcome, *s.roses[1:]]
+
+    def _checked(self, outcome: Any) -> None:
+        found = () if isinstance(outcome, Exception) else findings.of_design(self.v.boat.rigging, outcome.problems)
+        self._list("design", found)
+
+    def _list(self, kind: str, found: tuple[Found, ...]) -> None:
+        self._found = {"design": (), "fit": (), **self._found, kind: found}
+        with self.v.state as s:
+            s.checks = findings.rows(self._found)
+
+    def place_of(self, number: int) -> Found | None:
+        """Return the finding of a row of the list."""
+        listed = [one for found in self._found.values() for one in found]
+        return listed[number] if 0 <= number < len(listed) else None
+
+    def cells(self) -> dict[str, answers.Cell]:
+        """Return the answers that stand on the page, by their short names."""
+        return dict(self._cells)
+
+    def records_of(self, rigging: Rigging, name: str) -> dict[str, Record]:
+        """Return the records of a set, from those kept or made now."""
+        return {verb: self._telling(verb, rigging, name)() for verb in SLOW}
 
     def _map_done(self, outcome: Any) -> None:
         if isinstance(outcome, Exception):
@@ -173,7 +193,7 @@ class Showing:
                 return
             day, self._chart = outcome
             with self.v.state:
-                self._put(answers.day_cell(day.names, list(day.share)))
+                self.put(answers.day_cell(day.names, list(day.share)))
                 self.chart_again()
 
         self.v.worker.ask(work, done, pace="quick")
@@ -201,128 +221,16 @@ class Showing:
                 if isinstance(outcome, Exception):
                     key = SLOW[verb][0]
                     old = self._cells[key]
-                    self._put(
+                    self.put(
                         answers.Cell(
                             key=key, ask=old.ask, word="could not be done", note=str(outcome)[:160], tone="unknown"
                         )
                     )
                     return
-                self._put(*answers.record_cells({verb: outcome}, name))
+                self.put(*answers.record_cells({verb: outcome}, name))
                 if verb == "fit":
-                    s.checks = answers.check_rows(outcome)
+                    self._list("fit", self._fits[self.v.boat.rigging][name])
                 if verb == "rain":
                     s.roses = [*s.roses[:1], charts.rain_rose(outcome)]
 
         return done
-
-    def _flat_done(self, outcome: Any) -> None:
-        with self.v.state as s:
-            s.busy = ""
-            if isinstance(outcome, Exception):
-                s.flat_said = f"No flat parts: {outcome}"
-                return
-            self._parts = {part.name: part for part in outcome}
-            s.flat = [{"name": part.name} for part in outcome]
-            s.flat_said = "Nothing new to cut."
-
-    def flat(self, name: str) -> None:
-        """Show one flat part, and light up its panel in the picture."""
-        part = self._parts.get(name)
-        if part is None:
-            return
-        names = [panel.name for panel in self.v.boat.rigging.model.design.panel]
-        units = str(self.v.boat.draft.value(("units",)))
-        drawing = part_drawing(part, colours=tint(part.panel, names=names), paper=0.16, units=units)
-        with self.v.state as s:
-            s.flat_svg = svg_text(drawing)
-            s.flat_note = (
-                f"Part of “{part.panel}”, lit up in the picture. Cut from the files of `canvas cut`, not from here."
-            )
-        self.v.stage.pick(part.panel)
-        self.v.view.update()
-
-    def blow(self) -> None:
-        """Run the air flow for the set that is up, beside the screen; saved runs are used again. Again: stop."""
-        v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
-        if v.state.flow_said:
-            self._stop_flow.set()
-            return
-        self._stop_flow = stop = threading.Event()
-        turn, heel = v.worker.turn, v.asked().heel
-
-        def told(what: str, done: int, total: int) -> None:
-            v.post(lambda: v.state.update({"flow_said": f"{what}: {done} of {total}"}))
-
-        progress = Progress(told, stopping=lambda: stop.is_set() or v.worker.turn != turn)
-
-        def work() -> Record:
-            answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
-            return answer.record()
-
-        def done(outcome: Any) -> None:
-            with v.state as s:
-                s.flow_said = ""
-                if isinstance(outcome, Exception):
-                    v.say("The flow run was stopped." if isinstance(outcome, Stopped) else str(outcome), wrong=True)
-                    return
-                self._put(answers.flow_cell(outcome, name, cell=COARSE))
-
-        v.state.flow_said = "beginning …"
-        v.worker.ask(work, done, pace="long")
-
-    def compare(self) -> None:
-        """Put the answers of another set beside those of the one that is up."""
-        v, other = self.v, self.v.state.versus
-        if not other:
-            v.state.versus_rows = []
-            return
-        rigging, asked = v.boat.rigging, v.asked()
-
-        def work() -> list[answers.Cell]:
-            follower = light.Follower(rigging.rig(other))
-            names = [place.name for place in follower.rig.scene.places]
-            lit = follower.at(asked)
-            up = bool(asked.sun().apparent_altitude[0] > 0)
-            records = {verb: self._telling(verb, rigging, other)() for verb in SLOW}
-            day = light.day_of(known_map(rigging, other), asked)
-            return [
-                answers.vane_cell(rigging, other, heel=asked.heel),
-                answers.shade_cell(names, list(lit.share), sun_up=up),
-                answers.day_cell(day.names, list(day.share)), *answers.record_cells(records, other),
-            ]  # fmt: skip
-
-        def done(outcome: Any) -> None:
-            if isinstance(outcome, Exception):
-                v.say(str(outcome), wrong=True)
-                return
-            mine = self._cells
-            with v.state as s:
-                s.versus_rows = [
-                    [cell.ask, mine[cell.key].word if cell.key in mine else "", cell.word] for cell in outcome
-                ]
-
-        v.state.versus_rows = [["computing …", "", ""]]
-        v.worker.ask(work, done)
-
-    def measure_from(self, point: Floats | None) -> None:
-        """Begin at a point, or afresh."""
-        self._from = point
-        self.v.state.measure_text = (
-            "Pick the first point in the picture." if self.v.state.measuring else "Pick two marks."
-        )
-
-    def measured(self, point: Floats) -> str:
-        """Return what is said after a point is picked."""
-        if self._from is None:
-            self._from = point
-            return "First point taken; pick the second."
-        start, self._from = self._from, None
-        return self.between(start, point)
-
-    def between(self, start: Floats, end: Floats) -> str:
-        """Return the distance between two points in the design's unit, with its parts."""
-        unit = str(self.v.boat.draft.value(("units",)))
-        apart = np.asarray(end) - np.asarray(start)
-        aft, across, up = (length_text(abs(float(one)), unit) for one in apart)
-        whole = length_text(float(np.linalg.norm(apart)), unit)
-        return f"{whole} apart: {aft} fore and aft, {across} athwart, {up} in height."

@@ -21,6 +21,7 @@ from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats
 
 EYES_UNDER_CROWN, STANDING_EYES = 0.064, 0.936  # of stature
+LIFT = 0.02  # headroom is looked for from this much above what was picked [m]
 SEATS = ("port seat", "starboard seat", "helm")
 
 
@@ -77,6 +78,29 @@ def struck(event: dict[str, Any] | None, scene: Scene | None) -> Struck | None:
             nearest = float(distance[0])
             best = Struck(name=surface.name, point=start + ray / np.linalg.norm(ray) * nearest)
     return best
+
+
+def room_over(scene: Scene, point: Floats) -> float | None:
+    """Return the height of the first canvas, tube or spar over a point [m]; None for open sky."""
+    up = np.array([[0.0, 0.0, 1.0]])
+    start = np.asarray(point, dtype=float)[None] + LIFT * up
+    heights = [
+        float(tracer_of(surface).first_hit(start, up)[1][0])
+        for surface in scene.surfaces
+        if surface.kind not in ("crew", "sail")
+    ]
+    nearest = min(heights, default=np.inf)
+    return nearest + LIFT if np.isfinite(nearest) else None
+
+
+def points_of(rigging: Rigging, key: str) -> Floats:
+    """Return the points of a mark or tube, whether it is shown or not; none for others."""
+    kind, _, which = key.partition(":")
+    if kind == "marks" and which in rigging.model.marks.names:
+        return np.array([rigging.model.marks.at(which)])
+    if kind == "tube" and int(which) < len(rigging.model.design.tube):
+        return np.array(rigging.model.tubes[rigging.model.design.tube[int(which)].name].line)
+    return np.zeros((0, 3))
 
 
 def stamp(path: Path) -> tuple[int, int] | None:

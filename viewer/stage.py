@@ -17,7 +17,7 @@ from matplotlib.colors import ListedColormap
 
 from canvas.brief.palette import tint
 from canvas.geometry.scene import Place, Scene
-from canvas.geometry.surface import Floats, Surface
+from canvas.geometry.surface import Bools, Floats, Surface
 
 SEAT_LIFT = 0.012  # squares are drawn this much above what they lie on [m]
 SKY = 5.2  # radius at which the sun is drawn [m]
@@ -42,16 +42,21 @@ class Scheme:
     sun: str
     lit: str
     shaded: str
+    seen: str
+    hid: str
+    over: str
     cloth: tuple[str, ...] = ()
 
 
 DAY = Scheme(
     name="day", sky="#f4f7f8", water="#cfdfe4", boat="#f6f4ee", solid="#c9c9c4", tube="#5c6670", sail="#ffffff",
     crew="#8d8577", vane="#c22a12", sun="#f5b400", lit="#ffd23f", shaded="#1f4e79",
+    seen="#0b7a75", hid="#3a2a20", over="#8a1c7c",
 )  # fmt: skip
 NIGHT = Scheme(
     name="night", sky="#120302", water="#1d0604", boat="#4a1710", solid="#3a100b", tube="#7a2a1e", sail="#3a120d",
     crew="#5c1e15", vane="#ff6a4d", sun="#ff7a5c", lit="#ff6f50", shaded="#2a0705",
+    seen="#ffc2b0", hid="#7a1408", over="#ffb199",
     cloth=("#8a2f22", "#6d2218", "#9c3b2c", "#7b2a1f"),
 )  # fmt: skip
 SCHEMES = {scheme.name: scheme for scheme in (DAY, NIGHT)}
@@ -97,7 +102,7 @@ class Stage:
             if key not in self._shown:
                 self._add(key, surfaces)
                 self._shown[key] = surfaces
-        if scene.places is not self._places:
+        if not _same_places(scene.places, self._places):
             self._lay_seats(scene.places)
         if self._scene is None:
             self._pour_water(scene.water_z)
@@ -114,9 +119,14 @@ class Stage:
             self.plotter.actors["water"].prop.color = scheme.water
         if self._seats is not None:
             self.plotter.actors["seats"].mapper.lookup_table.apply_cmap(self._map(), 5)
-        for name in ("sun", "path"):
+        named = {
+            "sun": scheme.sun, "path": scheme.sun, "wind": scheme.tube, "blade seen": scheme.seen,
+            "blade hid": scheme.hid, "picked": scheme.vane, "pins": scheme.vane, "streams": scheme.seen,
+            "over": scheme.over,
+        }  # fmt: skip
+        for name, colour in named.items():
             if name in self.plotter.actors:
-                self.plotter.actors[name].prop.color = scheme.sun
+                self.plotter.actors[name].prop.color = colour
 
     def light(self, points: Floats) -> None:
         """Colour the seats by the light that reaches each sample point."""
@@ -151,6 +161,71 @@ class Stage:
             self.plotter.add_mesh(
                 line, color=self.scheme.sun, line_width=2, lighting=False, name="path", render=False, pickable=False
             )
+
+    def copy_camera(self, other: Stage) -> None:
+        """Stand where the camera of another stage stands."""
+        self.plotter.camera.DeepCopy(other.plotter.camera)
+        self.plotter.camera.is_set = True
+
+    def wind(self, upwind: Floats, blade: Floats, clear: Bools) -> None:
+        """Draw the apparent wind as an arrow to the blade, and the blade's points by whether the wind sees them.
+
+        Parameters
+        ----------
+        upwind : (3,) ndarray
+            Unit vector to where it comes from, boat frame.
+        blade : (n, 3) ndarray
+            Points of the blade [m].
+        clear : (n,) ndarray of bool
+        """
+        middle = blade.mean(axis=0)
+        if "wind" not in self.plotter.actors:
+            arrow = pv.Arrow(start=(-1.6, 0, 0), direction=(1, 0, 0), scale=1.2, tip_radius=0.09, shaft_radius=0.03)
+            self._add_quiet(arrow, "wind", self.scheme.tube)
+        turn = np.degrees(np.arctan2(-upwind[1], -upwind[0]))
+        self.plotter.actors["wind"].position = tuple(middle)
+        self.plotter.actors["wind"].orientation = (0.0, 0.0, float(turn))
+        for name, which, colour in (("blade seen", clear, self.scheme.seen), ("blade hid", ~clear, self.scheme.hid)):
+            self.plotter.remove_actor(name, render=False)
+            if which.any():
+                self._add_quiet(crosses(blade[which]), name, colour)
+
+    def streams(self, lines: Sequence[Floats]) -> None:
+        """Draw paths of the air; none for none.
+
+        Parameters
+        ----------
+        lines : sequence of (k, 3) ndarray
+            [m]
+        """
+        self.plotter.remove_actor("streams", render=False)
+        drawn = [pv.lines_from_points(line) for line in lines if len(line) > 1]
+        if drawn:
+            self._add_quiet(pv.merge(drawn) if len(drawn) > 1 else drawn[0], "streams", self.scheme.seen)
+
+    def pin(self, points: Floats) -> None:
+        """Mark points in the picture; none for none."""
+        self.plotter.remove_actor("pins", render=False)
+        if len(points):
+            self._add_quiet(crosses(points[:: max(1, len(points) // 60)], arm=0.05), "pins", self.scheme.vane)
+
+    def lay_over(self, scene: Scene | None) -> None:
+        """Draw the canvas of another set as a net over what is shown; none for None."""
+        self.plotter.remove_actor("over", render=False)
+        canvas = scene.of_kind("cloth") if scene is not None else ()
+        if canvas:
+            self.plotter.add_mesh(
+                joined(canvas), color=self.scheme.over, style="wireframe", line_width=1, lighting=False, name="over",
+                render=False, pickable=False,
+            )  # fmt: skip
+
+    def points_of(self, name: str | None) -> Floats:
+        """Return the corners of a surface, or of all surfaces of a panel, that is shown."""
+        mine = [one.vertices for one in self.surfaces() if name is not None and name in (one.name, one.panel)]
+        return np.vstack(mine) if mine else np.zeros((0, 3))
+
+    def _add_quiet(self, mesh: pv.PolyData, name: str, colour: str) -> None:
+        self.plotter.add_mesh(mesh, color=colour, lighting=False, name=name, render=False, pickable=False, line_width=3)
 
     def pick(self, name: str | None) -> None:
         """Draw one surface, or all of a panel, as a net in a strong colour; none for None."""
@@ -207,6 +282,13 @@ class Stage:
         )
 
 
+def crosses(points: Floats, *, arm: float = 0.018) -> pv.PolyData:
+    """Return a small upright diamond at each point, seen from both sides."""
+    ring = arm * np.array([[1, 0, 0], [0, 0, 1], [-1, 0, 0], [0, 0, -1], [0, 1, 0], [0, 0, 1], [0, -1, 0], [0, 0, -1]])
+    corners = (points[:, None, :] + ring).reshape(-1, 3)
+    return pv.PolyData.from_regular_faces(corners, np.arange(len(corners)).reshape(-1, 4))
+
+
 def groups(scene: Scene) -> dict[str, tuple[Surface, ...]]:
     """Return what is drawn as one thing each: every sheet of cloth by itself, all else by what it is."""
     found: dict[str, tuple[Surface, ...]] = {}
@@ -228,6 +310,12 @@ def alike(new: tuple[Surface, ...], old: tuple[Surface, ...]) -> bool:
     return len(new) == len(old) and all(
         a is b or (a.panel == b.panel and np.array_equal(a.vertices, b.vertices) and np.array_equal(a.faces, b.faces))
         for a, b in zip(new, old, strict=True)
+    )
+
+
+def _same_places(new: tuple[Place, ...], old: tuple[Place, ...]) -> bool:
+    return len(new) == len(old) and all(
+        a is b or (a.area == b.area and np.array_equal(a.points, b.points)) for a, b in zip(new, old, strict=True)
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import signal
 import subprocess
@@ -44,10 +45,12 @@ class Served:
 
 
 def serve(design: Path, *more: str) -> Served:
-    """Start `python -m viewer` and wait for the address it says."""
+    """Start `python -m viewer` and wait for the address it says; in a folder it starts a new boat."""
+    named = [] if design.is_dir() else [str(design)]
     child = subprocess.Popen(
-        [sys.executable, "-m", "viewer", str(design), "--no-browser", *more],
-        cwd=ROOT, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True,
+        [sys.executable, "-m", "viewer", *named, "--no-browser", *more],
+        cwd=design if design.is_dir() else ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True,
     )  # fmt: skip
     said = []
     assert child.stderr is not None

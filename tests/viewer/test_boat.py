@@ -10,6 +10,7 @@ from canvas.design.problems import DesignError
 from tests.viewer.conftest import copy_of
 from viewer import handles
 from viewer.boat import Boat
+from viewer.handles import UpState
 
 
 @pytest.fixture
@@ -99,7 +100,9 @@ def test_change_that_cannot_be_built_is_taken_back(boat):
 @pytest.mark.behaviour
 def test_panel_taken_down_and_put_up_again(boat):
     def put(up: bool) -> bool:
-        return boat.change(lambda draft: handles.put_up(draft, boat.rigging, "closed tent", "bridging piece", up=up))
+        return boat.change(
+            lambda draft: handles.put_up(draft, boat.rigging, "closed tent", "bridging piece", UpState(up=up))
+        )
 
     before = [one.panel for one in boat.rigging.model.design.panels_up("closed tent")]
     assert put(up=False)
@@ -112,5 +115,7 @@ def test_panel_taken_down_and_put_up_again(boat):
 
 @pytest.mark.behaviour
 def test_panel_stays_up_in_the_set_it_is_cut_in(boat):
-    assert not boat.change(lambda draft: handles.put_up(draft, boat.rigging, "wet watch", "watch tent roof", up=False))
+    assert not boat.change(
+        lambda draft: handles.put_up(draft, boat.rigging, "wet watch", "watch tent roof", UpState(up=False))
+    )
     assert "wet watch" in str(boat.problems[0])

@@ -1,0 +1,190 @@
+"""Show the wind: a dial round the boat, what reaches the blade, saved flow, and runs of it.
+
+Computes: which points of the blade see upwind at one angle; words of the wake estimate.
+Units: degrees on the page; radians and metres inside.
+Source: canvas/wind; one mesh of all that stands, so that an angle takes milliseconds.
+Limits: sight is a fact and no verdict; the wake estimate is rough and has words only; flow is as coarse as it says.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from canvas import verbs
+from canvas.air.attitude import to_boat
+from canvas.air.wind import wind_from
+from canvas.brief.records import Record
+from canvas.cloth.rigging import Rigging
+from canvas.geometry.rays import tracer_of
+from canvas.geometry.scene import Scene
+from canvas.geometry.surface import Bools, Floats
+from canvas.jobs.failure import Stopped
+from canvas.jobs.progress import Progress
+from canvas.wind.flow.run import COARSE
+from viewer import answers, charts
+from viewer.stage import alike
+
+if TYPE_CHECKING:
+    from viewer.app import Viewer
+
+RIM_STEP_DEG = 15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Reaching:
+    """What reaches the blade at one angle.
+
+    Attributes
+    ----------
+    upwind : (3,) ndarray
+        Unit vector to where the wind comes from, boat frame.
+    clear : (n,) ndarray of bool
+        Whether each point of the blade sees upwind.
+    """
+
+    upwind: Floats
+    clear: Bools
+
+
+class BladeSight:
+    """The blade's sight of the wind in one scene, ready to be asked for angle after angle.
+
+    Parameters
+    ----------
+    scene : Scene
+    """
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        self._tracer = tracer_of(*(one for one in scene.surfaces if one.kind != "vane"))
+
+    def at(self, awa: float, *, heel: float) -> Reaching:
+        """Return what reaches the blade at an apparent wind angle [rad]."""
+        upwind = to_boat(wind_from(np.array([awa])), heel=heel, trim=0.0)
+        points = self.scene.blade.points
+        met = self._tracer.occluded_grid(points, upwind, ask=np.ones((len(points), 1), dtype=bool))
+        return Reaching(upwind=np.asarray(upwind[0]), clear=~met[:, 0])
+
+
+class Blowing:
+    """The wind on the page.
+
+    Parameters
+    ----------
+    viewer : Viewer
+    """
+
+    def __init__(self, viewer: Viewer) -> None:
+        self.v = viewer
+        self._sight: BladeSight | None = None
+        self._stop = threading.Event()
+        self._bare: tuple[Scene, float, str] | None = None
+
+    def triggers(self) -> dict[str, Callable[..., Any]]:
+        """Return what the page may call, by name."""
+        return {"flow": self.blow}
+
+    def dial(self) -> None:
+        """Turn the wind to the angle of the dial: arrow, colours of the blade, words."""
+        v = self.v
+        if v.follower is None:
+            return
+        scene = v.follower.rig.scene
+        if self._sight is None or self._sight.scene is not scene:
+            self._sight = BladeSight(scene)
+        angle = int(v.state.awa)
+        found = self._sight.at(float(np.radians(angle)), heel=v.asked().heel)
+        v.stage.wind(found.upwind, scene.blade.points, found.clear)
+        side = "ahead" if angle == 0 else "astern" if abs(angle) == 180 else "starboard" if angle > 0 else "port"
+        share = 100 * float(np.mean(found.clear))
+        with v.state as s:
+            s.wind_said = f"{abs(angle)}° {side}: {share:.0f} % of the blade sees the wind (line of sight)."
+        v.push()
+
+    def roses(self, rigging: Rigging, name: str, heel: float) -> list[dict[str, Any]]:
+        """Return the vane's rose of a set, dashed that of the bare boat."""
+        scene = rigging.rig(name).scene
+        sector = answers.rose_of(rigging, name, heel=heel)
+        said = charts.spans_text(sector.awa, sector.clear_share, under=0.5)
+        return [
+            {
+                "name": "Vane: share of the blade that sees the wind (line of sight)", "key": "vane",
+                "points": charts.rose_points(sector.awa, sector.clear_share), "bare": self._bare_rose(rigging, heel),
+                "band": "", "rim": [], "said": f"{said}; dashed: bare boat", "water": scene.water_z,
+            }
+        ]  # fmt: skip
+
+    def _bare_rose(self, rigging: Rigging, heel: float) -> str:
+        """Return the bare boat's rose, kept until the boat herself changes."""
+        scene = rigging.rig("bare").scene
+        if self._bare is not None and self._bare[1] == heel and alike(scene.surfaces, self._bare[0].surfaces):
+            return self._bare[2]
+        bare = answers.rose_of(rigging, "bare", heel=heel)
+        self._bare = (scene, heel, charts.rose_points(bare.awa, bare.clear_share))
+        return self._bare[2]
+
+    def rim(self, rigging: Rigging, name: str, heel: float) -> Callable[[], list[dict[str, str]]]:
+        """Return the work that finds the words of the wake estimate round the rose, as arcs of its rim."""
+
+        def work() -> list[dict[str, str]]:
+            degrees = np.arange(-180 + RIM_STEP_DEG, 181, RIM_STEP_DEG)
+            answer = verbs.vane(rigging, sets=[name], method="wake", awa=list(np.radians(degrees)), heel=heel)
+            listed = answer.record()["sets"][0]["angles"]
+            return charts.rim([row["awa_deg"] for row in listed], [row["wake_word"] for row in listed], RIM_STEP_DEG)
+
+        return work
+
+    def rim_done(self, outcome: Any) -> None:
+        """Put the rim on the vane's rose."""
+        if isinstance(outcome, Exception) or not self.v.state.roses:
+            return
+        with self.v.state as s:
+            first = {**s.roses[0], "rim": outcome}
+            first["said"] += "; rim: wake estimate, rough (dark in wake, pale at its edge)"
+            s.roses = [first, *s.roses[1:]]
+
+    def blow(self) -> None:
+        """Run the air flow for the set that is up, beside the screen; saved runs are used again. Again: stop."""
+        v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
+        if v.state.flow_said:
+            self._stop.set()
+            return
+        self._stop = stop = threading.Event()
+        turn, heel = v.worker.turn, v.asked().heel
+
+        def told(what: str, done: int, total: int) -> None:
+            v.post(lambda: v.state.update({"flow_said": f"{what}: {done} of {total}"}))
+
+        progress = Progress(told, stopping=lambda: stop.is_set() or v.worker.turn != turn)
+
+        def work() -> Record:
+            answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
+            return answer.record()
+
+        def done(outcome: Any) -> None:
+            with v.state as s:
+                s.flow_said = ""
+                if isinstance(outcome, Exception):
+                    v.say("The flow run was stopped." if isinstance(outcome, Stopped) else str(outcome), wrong=True)
+                    return
+                v.showing.put(answers.flow_cell(outcome, name, cell=COARSE))
+                s.roses = [self._with_flow(s.roses[0], outcome, name), *s.roses[1:]] if s.roses else s.roses
+
+        v.state.flow_said = "beginning …"
+        v.worker.ask(work, done, pace="long")
+
+    def _with_flow(self, rose: dict[str, Any], record: Mapping[str, Any], name: str) -> dict[str, Any]:
+        """Return the vane's rose with the band of the flow's speed ratio, set over bare."""
+        listed = next(part for part in record["sets"] if part["name"] == name)["angles"]
+        listed = [one for one in listed if one["speed_ratio_low"] is not None]
+        if len(listed) < 3:
+            return rose
+        awa = np.radians([one["awa_deg"] for one in listed])
+        low, high = (np.clip([one[f"speed_ratio_{end}"] for one in listed], 0.0, 1.15) for end in ("low", "high"))
+        said = rose["said"] + f"; band: air speed over the bare boat's, flow in cells of {100 * COARSE:.0f} cm"
+        return {**rose, "band": charts.rose_band(awa, low, high), "said": said}

@@ -1,0 +1,83 @@
+"""Show the flat parts beside the picture, and which part belongs to what is picked there.
+
+Computes: nothing; draws through `canvas.brief` and `canvas.cutting`.
+Units: the design's own on the drawing.
+Source: the result of cutting.
+Limits: a part lights up the panel that it belongs to; what is cut from is written by `canvas cut`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from canvas.brief.palette import tint
+from canvas.brief.partviews import part_drawing
+from canvas.brief.svg import svg_text
+from canvas.cutting.result import CutResult
+from canvas.cutting.strain import strain_svg
+
+if TYPE_CHECKING:
+    from viewer.app import Viewer
+
+
+class Flat:
+    """Flat parts on the page.
+
+    Parameters
+    ----------
+    viewer : Viewer
+    """
+
+    def __init__(self, viewer: Viewer) -> None:
+        self.v = viewer
+        self._cut: CutResult | None = None
+
+    def forget(self) -> None:
+        """Take the parts of the shape before away."""
+        self._cut = None
+        with self.v.state as s:
+            s.flat, s.flat_name, s.flat_svg, s.flat_note = [], "", "", ""
+            s.flat_said = "Cutting the flat parts …"
+
+    def done(self, outcome: Any) -> None:
+        """Take the cut parts, or say why there are none."""
+        with self.v.state as s:
+            s.busy = ""
+            if isinstance(outcome, Exception):
+                s.flat_said = f"No flat parts: {outcome}"
+                return
+            self._cut = outcome
+            s.flat = [{"name": part.name} for part in outcome.parts]
+            s.flat_said = "Nothing new to cut."
+        if outcome.parts and self.v.state.tab == "Parts":
+            self.v.state.flat_name = self.part_of(self.v.stage.picked or "") or outcome.parts[0].name
+
+    def part_of(self, name: str) -> str | None:
+        """Return the first flat part of the panel that a surface of the picture belongs to."""
+        panel = name.partition(": ")[0]
+        parts = self._cut.parts if self._cut is not None else ()
+        return next((part.name for part in parts if part.panel == panel), None)
+
+    def show(self) -> None:
+        """Show the chosen part, as drawn or coloured by the strain left in it, and light its panel up."""
+        name, cut = self.v.state.flat_name, self._cut
+        part = None if cut is None else next((one for one in cut.parts if one.name == name), None)
+        if cut is None or part is None:
+            return
+        strains = tuple(one for one in cut.strains if one.part == name)
+        with self.v.state as s:
+            if s.strains and strains:
+                s.flat_svg = strain_svg(replace(cut, strains=strains))
+            else:
+                names = [panel.name for panel in self.v.boat.rigging.model.design.panel]
+                units = str(self.v.boat.draft.value(("units",)))
+                colours = tint(part.panel, names=names)
+                s.flat_svg = svg_text(part_drawing(part, colours=colours, paper=0.16, units=units))
+            left = "" if strains else " No strain map: it is not shaped." if s.strains else ""
+            s.flat_note = (
+                f"Part of “{part.panel}”, lit up in the picture; most strain {100 * part.strain_inside_max:.2f} % "
+                f"inside, {100 * part.strain_edge_max:.2f} % along edges.{left} Cut from the files of `canvas cut`."
+            )
+        self.v.stage.pick(part.panel)
+        self.v.view.update()
