@@ -46,7 +46,7 @@ def test_at_anchor_no_vane_and_no_look_out_are_asked_and_the_wind_is_from_all_ro
 @pytest.mark.behaviour
 def test_what_no_record_answers_is_unknown_never_a_pass(asked):
     design, _ = asked
-    (row,) = [one for one in one_table(design, {"vane": {"sets": [{"name": "wet watch", "courses": []}]}})]
+    (row,) = one_table(design, {"vane": {"sets": [{"name": "wet watch", "courses": []}]}})
     assert row["vane"] == "unknown"
     assert row["checks"] is None
     assert row["holds"] is None
