@@ -164,3 +164,49 @@ def outward(sheet: Sheet) -> Sheet:
     inward = ((corners.mean(axis=1) - middle) * normal).sum(axis=1) < 0
     corners[inward] = corners[inward][:, ::-1]
     return Sheet(corners=corners, loss=sheet.loss, closed=sheet.closed)
+
+
+@lru_cache
+def duct(height: int = 20, length: int = 60) -> tuple[np.ndarray, np.ndarray]:
+    """Return cell centres over the gap, and speed over the greatest, of flow between two still walls."""
+    speed = 0.05
+    grids = nest(np.array([0.0, 0.0, 0.0]), np.array([float(length), 1.0, height + 1.0]), [], cell=1.0)
+
+    def wind(z):
+        return np.stack([speed * 4 * np.clip(z / height, 0, 1) * (1 - np.clip(z / height, 0, 1)), 0 * z], axis=1)
+
+    top = plate(2, float(height), (-5.0, -5.0), (length + 5.0, 9.0))
+    flow = Flow(
+        grids, [top], wind=wind, viscosity=0.1, floor=(0.0, 0.0), periodic=(1,), smagorinsky=0.0, noise=0.0,
+        device="cpu",
+    )  # fmt: skip
+    flow.advance(3000)
+    column = flow.now(0)[1, 1 : height + 1, 1, length // 2].astype(float)
+    centres = (np.arange(height) + 0.5) / height
+    most = np.polyfit(centres, column, 2)
+    return centres, column / (most[2] - most[1] ** 2 / (4 * most[0]))
+
+
+@lru_cache
+def refined_duct() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Return speeds up a duct over the greatest, on the coarse grid by a box and in the box, and the exact ones."""
+    height, speed = 16, 0.05
+    boxes = [(np.array([12.0, 4.0, 0.0]), np.array([28.0, 12.0, 7.0]))]
+    grids = nest(np.zeros(3), np.array([40.0, 16.0, height + 1.0]), boxes, cell=1.0)
+
+    def wind(z):
+        return np.stack([speed * 4 * np.clip(z / height, 0, 1) * (1 - np.clip(z / height, 0, 1)), 0 * z], axis=1)
+
+    top = plate(2, float(height), (-5.0, -5.0), (49.0, 29.0))
+    flow = Flow(
+        grids, [top], wind=wind, viscosity=0.03, floor=(0.0, 0.0), periodic=(1,), smagorinsky=0.0, noise=0.0,
+        device="cpu",
+    )  # fmt: skip
+    flow.advance(1500)
+    coarse = flow.now(0)[1, 1 : height + 1, 2, 20].astype(float)  # beside the box
+    box = flow.levels[1].grid
+    inner = flow.now(1)[1, 1:-2, box.shape[1] // 2, box.shape[0] // 2].astype(float)
+    scale = coarse.max() / (1 - 1 / height**2)
+    at = (np.arange(height) + 0.5) / height
+    fine_at = (box.origin[2] + box.cell * np.arange(1, box.shape[2] - 2)) / height
+    return coarse / scale, inner / scale, 4 * at * (1 - at), 4 * fine_at * (1 - fine_at)

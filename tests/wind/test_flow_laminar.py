@@ -53,3 +53,22 @@ def test_lid_driven_cavity(published, reynolds):
 @pytest.mark.parametrize("loss", [0.5, 2.0, 8.0, 30.0])
 def test_screen_across_a_duct_loses_k_rho_u2_over_2(loss):
     assert cases.screen_loss(loss) == pytest.approx(loss, rel=0.03)
+
+
+@pytest.mark.published
+def test_flow_between_walls_has_its_parabola(published):
+    table = published("flow/poiseuille_couette")
+    centres, speed = cases.duct()
+    for row in table.rows:
+        if 0.05 < row["y_over_H"] < 0.95:
+            found = np.interp(row["y_over_H"], centres, speed)
+            assert abs(found - row["poiseuille_u_over_umax"]) < table.tolerance("poiseuille_u_over_umax")
+
+
+@pytest.mark.analytic
+def test_parabola_passes_a_refined_box_without_a_kink():
+    """The box stands on the lower wall and ends in mid-stream: speeds in it and round it lie on one parabola."""
+    coarse, fine, exact, exact_fine = cases.refined_duct()
+    assert np.abs(coarse - exact).max() < 0.01
+    assert np.abs(fine - exact_fine).max() < 0.01
+    assert abs((fine[-1] - exact_fine[-1]) - (coarse[7] - exact[7])) < 0.005  # either side of the box's lid

@@ -1,4 +1,4 @@
-"""The verb with the air flow: readings beside it, drift, slices, what is saved, what is said; short runs, coarse cells."""
+"""The verb with the air flow: readings beside it, drift, slices, what is saved and said; short runs, coarse cells."""
 
 from __future__ import annotations
 
@@ -40,14 +40,18 @@ turn = "12 deg"
 """
 
 
+def source():
+    text = EXAMPLE.read_text(encoding="utf-8") + READINGS
+    return parse_design(text, file="marrowgrass.toml", folder=EXAMPLE.parent)
+
+
 @pytest.fixture(scope="module")
 def answer(tmp_path_factory):
     folder = tmp_path_factory.mktemp("flow")
     short = partial(rose, settle=0.01, average=0.03, device="cpu", folder=folder)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(flows, "rose", short)
-        source = parse_design(EXAMPLE.read_text(encoding="utf-8") + READINGS, file="marrowgrass.toml", folder=EXAMPLE.parent)
-        yield verbs.vane(source, method="flow", sets=["hood and bimini"], awa=[np.pi], cell=0.4)
+        yield verbs.vane(source(), method="flow", sets=["hood and bimini"], awa=[np.pi], cell=0.4)
 
 
 @pytest.mark.behaviour
@@ -82,8 +86,7 @@ def test_slices_are_drawn_and_arrays_saved(answer, tmp_path):
 
 @pytest.mark.behaviour
 def test_readings_show_beside_line_of_sight_too_as_not_run():
-    source = parse_design(EXAMPLE.read_text(encoding="utf-8") + READINGS, file="marrowgrass.toml", folder=EXAMPLE.parent)
-    (one,) = verbs.vane(source, sets=["hood and bimini"], awa=[0.0]).record()["sets"]
+    (one,) = verbs.vane(source(), sets=["hood and bimini"], awa=[0.0]).record()["sets"]
     assert [(row["kind"], row["count"], row["says"]) for row in one["readings"]] == [
         ("meter", 2, "not run"),
         ("ribbon", 1, "not run"),
