@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console
@@ -17,12 +18,20 @@ from rich.table import Table
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
-NAME_COLUMNS = 36  # names are not folded below this width
+NAME_COLUMNS, WORD_COLUMNS = 36, 16  # names and other words are not folded below these widths
 MOST_ROWS = 40
 HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
 ENDINGS = {
     "_m2": "m²", "_deg": "°", "_kn": "kn", "_m": "m", "_mm": "mm", "_kg": "kg", "_n": "N", "_share": "share",
 }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Share:
+    """A share of one, printed as a percentage under a title that says of what."""
+
+    of: str
+    value: float
 
 
 def print_answer(record: Mapping[str, Any]) -> None:
@@ -54,9 +63,8 @@ def print_answer(record: Mapping[str, Any]) -> None:
 
 
 def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
-    for key, value in part.items():
-        if key in HIDDEN:
-            continue
+    shown = [(key, value) for key, value in part.items() if key not in HIDDEN]
+    for key, value in sorted(shown, key=lambda pair: isinstance(pair[1], list) and len(pair[1]) > MOST_ROWS):
         if isinstance(value, list) and value and isinstance(value[0], Mapping):
             console.print(_table(key, value))
         elif isinstance(value, Mapping):
@@ -74,11 +82,13 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     flat = [_flattened(row) for row in rows[:MOST_ROWS]]
     columns = list(dict.fromkeys(key for row in flat for key, value in row.items() if value is not None))
     cut = f", the first {MOST_ROWS} of {len(rows)}" if len(rows) > MOST_ROWS else ""
-    table = Table(title=f"{_head(title)}{cut}", title_justify="left", title_style="italic", box=None, pad_edge=False)
+    of = dict.fromkeys(value.of for row in flat for value in row.values() if isinstance(value, _Share))
+    told = f"{_head(title)}, {' and '.join(of)}{cut}" if of else f"{_head(title)}{cut}"
+    table = Table(title=told, title_justify="left", title_style="italic", box=None, pad_edge=False)
     for column in columns:
-        numeric = any(isinstance(row.get(column), int | float) for row in flat)
+        numeric = any(isinstance(row.get(column), int | float | _Share) for row in flat)
         longest = max(len(_text(row.get(column))) for row in flat)
-        least = min(longest, NAME_COLUMNS) if column == "name" else None
+        least = min(longest, NAME_COLUMNS if column == "name" else WORD_COLUMNS)
         table.add_column(
             _head(column), justify="right" if numeric else "left", overflow="fold", no_wrap=numeric, min_width=least
         )  # fmt: skip
@@ -93,8 +103,11 @@ def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
     for key, value in row.items():
         if isinstance(value, list) and value and isinstance(value[0], Mapping) and "name" in value[0]:
             for inner in value:
-                numbers = [part for name, part in inner.items() if name != "name" and not isinstance(part, list)]
-                flat[inner["name"]] = numbers[0] if numbers else None
+                numbers = [(k, part) for k, part in inner.items() if k != "name" and not isinstance(part, list)]
+                what, number = numbers[0] if numbers else ("", None)
+                if number is not None and what.endswith("_share"):
+                    number = _Share(of=_head(what.removesuffix("_share")), value=number)
+                flat[inner["name"]] = number
         elif not isinstance(value, list | Mapping):
             flat[key] = value
     return flat
@@ -114,6 +127,8 @@ def _text(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, str) and _MOMENT.fullmatch(value):
         return value[:16].replace("T", " ")
+    if isinstance(value, _Share):
+        return f"{100 * value.value:.0f} %"
     if isinstance(value, float):
         return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
     return str(value)
