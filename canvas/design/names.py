@@ -114,7 +114,7 @@ def _tubes(design: Design) -> Iterator[NameProblem]:
             )  # fmt: skip
         shaped = tube.kind == "hoop" and not measured
         needless = [key for key in HOOP_KEYS if not shaped and key in tube.model_fields_set]
-        needless += ["strength"] if tube.kind != "wire" and tube.strength is not None else []
+        needless += ["strap_strength"] if tube.kind == "wire" and tube.strap_strength is not None else []
         for key in needless:
             what = "a hoop measured by points" if tube.kind == "hoop" else f"a {tube.kind}"
             yield NameProblem(

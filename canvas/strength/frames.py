@@ -64,6 +64,7 @@ def solve_tube(
     metal: Metal,
     feet: Literal["hinged", "fixed"],
     held: Bools | None = None,
+    free_end: bool = False,
     name: str = "tube",
 ) -> tuple[FrameResult, ...]:
     """Return how a tube carries each of several loadings.
@@ -81,6 +82,8 @@ def solve_tube(
         ``hinged`` about both level axes, or ``fixed``.
     held : (k,) ndarray of bool, optional
         Points that straps, struts or other tubes keep from moving fore and aft.
+    free_end : bool
+        Its last point is held by nothing: a davit or an upright, fixed at its first.
     name : str
         How a failure names it.
 
@@ -96,8 +99,9 @@ def solve_tube(
     picked = _even(line)
     if held is not None:
         picked = np.union1d(picked, np.flatnonzero(held))
-    model, section = _model(line[picked], diameter=diameter, wall=wall, metal=metal)
-    _support(model, picked, feet=feet, held=held)
+    section = tube_section(diameter=diameter, wall=wall)
+    model = _model(line[picked], section=section, metal=metal)
+    _support(model, picked, feet=feet, held=held, free_end=free_end)
     nearest = np.abs(np.arange(len(line))[:, None] - picked).argmin(axis=1)
     for number, loads in enumerate(loadings):
         model.add_load_combo(f"{number}", {f"case {number}": 1.0})
@@ -135,16 +139,29 @@ def _even(line: Floats) -> Ints:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Section:
+class TubeSection:
+    """A round tube's section: area [m2], second moment of area [m4], outer radius [m], section modulus [m3]."""
+
     area: float
     inertia: float
     radius: float
 
+    @property
+    def modulus(self) -> float:
+        """Moment at which the outer skin reaches a stress, over that stress [m3]."""
+        return self.inertia / self.radius
 
-def _model(line: Floats, *, diameter: float, wall: float, metal: Metal) -> tuple[FEModel3D, _Section]:
+
+def tube_section(*, diameter: float, wall: float) -> TubeSection:
+    """Return the section of a round tube; `diameter` and `wall` in metres."""
     inner = diameter - 2 * wall
     area = np.pi / 4 * (diameter**2 - inner**2)
     inertia = np.pi / 64 * (diameter**4 - inner**4)
+    return TubeSection(area=float(area), inertia=float(inertia), radius=diameter / 2)
+
+
+def _model(line: Floats, *, section: TubeSection, metal: Metal) -> FEModel3D:
+    area, inertia = section.area, section.inertia
     model = FEModel3D()
     shear = metal.youngs_modulus / 2 / (1 + POISSON)
     model.add_material("metal", metal.youngs_modulus, shear, POISSON, metal.density)
@@ -153,13 +170,13 @@ def _model(line: Floats, *, diameter: float, wall: float, metal: Metal) -> tuple
         model.add_node(f"N{k}", float(x), float(y), float(z))
     for k in range(len(line) - 1):
         model.add_member(f"M{k}", f"N{k}", f"N{k + 1}", "metal", "tube")
-    return model, _Section(area=float(area), inertia=float(inertia), radius=diameter / 2)
+    return model
 
 
-def _support(model: FEModel3D, picked: Ints, *, feet: str, held: Bools | None) -> None:
+def _support(model: FEModel3D, picked: Ints, *, feet: str, held: Bools | None, free_end: bool) -> None:
     last = len(picked) - 1
-    fixed = feet == "fixed"
-    for foot in (0, last):
+    fixed = feet == "fixed" or free_end
+    for foot in (0,) if free_end else (0, last):
         model.def_support(
             f"N{foot}",
             support_DX=True, support_DY=True, support_DZ=True, support_RX=fixed, support_RY=fixed, support_RZ=True,
@@ -174,7 +191,7 @@ def _read(
     combo: str,
     picked: Ints,
     *,
-    section: _Section,
+    section: TubeSection,
     metal: Metal,
     carried: Floats,
     held: Bools | None,

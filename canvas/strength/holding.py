@@ -10,7 +10,7 @@ Limits: a panel's corners are left out of its stress: a corner patch is chosen f
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,12 +21,14 @@ from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Panel
 from canvas.design.tables import Fastening, fastenings, finishes
 from canvas.geometry.surface import Floats, Ints
+from canvas.strength.blown import AtWind
 from canvas.strength.parts import Kind, Strength
 
 STRIP = 0.05  # width of cloth whose strength tables give [m]
 AGED = 0.35  # of new strength, in aged and sewn cloth: the low end taken
 SEWN = 0.8  # of new strength, across a new seam: the high end of a pocket; common practice, no source
 OFF_CORNERS = 0.15  # [m]
+SAME_SPOT, NEAR_MARK = 1e-6, 0.03  # a held vertex at a corner, and a mark at it [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +77,33 @@ def holdings(design: Design, shape: PanelShape) -> Iterator[Holding]:
             name=f"{spec.name}, {tie.kind} at {where}", panel=spec.name, edge=None, kind="tie", each="each",
             strength=holds, load=float(pull),
         )  # fmt: skip
+
+
+def loose_corners(design: Design, run: AtWind, marks: Mapping[str, Floats]) -> Iterator[Holding]:
+    """Yield the corners between two free edges that no tie holds: taken as made fast to their mark, strength unknown.
+
+    Parameters
+    ----------
+    design : Design
+    run : AtWind
+    marks : mapping of str to (3,) ndarray
+        All marks [m].
+    """
+    for shape in run.panels:
+        spec = design.panel_named(shape.name)
+        tied = {int(vertex) for vertex in shape.ties}
+        for k, edge in enumerate(shape.edges):
+            vertex = int(shape.edge_vertices[k][0])
+            if edge.kind != "free" or shape.edges[k - 1].kind != "free" or vertex in tied:
+                continue
+            at = shape.vertices[vertex]
+            here = np.flatnonzero(np.linalg.norm(run.spots - at, axis=1) < SAME_SPOT)
+            mark = next((name for name, spot in marks.items() if np.linalg.norm(spot - at) < NEAR_MARK), "a corner")
+            if len(here):
+                yield Holding(
+                    name=f"{spec.name}, {mark}: no tie", panel=spec.name, edge=None, kind="tie", each="each",
+                    strength=None, load=float(np.linalg.norm(run.pulls[here[0]])),
+                )  # fmt: skip
 
 
 def _cloth(design: Design, spec: Panel, shape: PanelShape) -> Iterator[Holding]:

@@ -19,6 +19,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from canvas.cloth.domain import closest
+from canvas.cloth.lines import arc_lengths, locate
 from canvas.cloth.rigging import Rigging
 from canvas.design.schema.design import BARE
 from canvas.design.schema.rig import Tube
@@ -28,7 +29,7 @@ from canvas.geometry.surface import Floats, Ints, Surface
 from canvas.geometry.tubes import TubeLine
 from canvas.jobs.cache import key_of
 from canvas.strength.blown import AtWind
-from canvas.strength.frames import FrameResult, solve_tube
+from canvas.strength.frames import FrameResult, solve_tube, tube_section
 from canvas.strength.holding import declared
 from canvas.strength.parts import Kind, Strength
 
@@ -38,6 +39,7 @@ LEAST_AREA = 1e-9  # triangles smaller than this are left out when looking for w
 NEAR_FOOT = 0.15  # canvas corners this near a hoop's foot are not where its straps go [m]
 TOUCHES = 0.06  # a strut's end or a corner this near a tube's middle line is fastened to it [m]
 ON_TUBE = 0.03  # a vertex this near a tube's middle line hangs on it [m]
+SHORTEST = 0.1  # stretch of wire that canvas hangs on [m]
 FAINT = 1.0  # pulls under this on a whole tube are none [N]
 GRAB = 800.0  # a person's pull on a hoop [N]; from memory
 WELD = {"stainless": 1.0, "aluminium": 0.5}  # of the yield stress, near a weld
@@ -88,13 +90,13 @@ def bent(rigging: Rigging, corners: Floats, loadings: Sequence[Sequence[AtWind]]
         tube = model.tubes[spec.name]
         if spec.name in _on_deck(rigging):
             continue
-        forces = [_on_line(tube, groups) for groups in loadings]
-        if max((float(np.linalg.norm(one, axis=1).sum()) for one in forces), default=0.0) < FAINT:
+        hung = [_on_line(tube, groups) for groups in loadings]
+        if max((float(np.linalg.norm(pulls, axis=1).sum()) for _, pulls in hung), default=0.0) < FAINT:
             continue
         if spec.kind == "wire":
-            rows.append(_wire(spec, tube, forces))
+            rows.append(_wire(spec, tube, hung))
         elif len(tube.line) >= 5:
-            rows += _frame(rigging, spec, tube, forces, corners)
+            rows += _frame(rigging, spec, tube, [_at_points(tube, *one) for one in hung], corners)
     return rows
 
 
@@ -112,17 +114,25 @@ def grabbed(rigging: Rigging) -> tuple[tuple[str, float], ...]:
     return tuple(shares)
 
 
-def _on_line(tube: TubeLine, groups: Sequence[AtWind]) -> Floats:
-    """Return the canvas's pulls on each point of a tube's middle line (k, 3) [N]."""
-    loads = np.zeros_like(tube.line)
+def _on_line(tube: TubeLine, groups: Sequence[AtWind]) -> tuple[Floats, Floats]:
+    """Return where on a tube's middle line the canvas pulls, by arc length (n,) [m], and with what (n, 3) [N]."""
+    arcs, pulls = [np.zeros(0)], [np.zeros((0, 3))]
     reach = tube.line.min(axis=0) - ON_TUBE, tube.line.max(axis=0) + ON_TUBE
     for group in groups:
         near = np.flatnonzero(((group.spots >= reach[0]) & (group.spots <= reach[1])).all(axis=1))
         if not len(near):
             continue
-        gaps = np.linalg.norm(group.spots[near, None] - tube.line[None], axis=2)
-        mine = gaps.min(axis=1) < ON_TUBE
-        np.add.at(loads, gaps[mine].argmin(axis=1), group.pulls[near[mine]])
+        arc, gap = locate(tube.line, group.spots[near])
+        arcs.append(arc[gap < ON_TUBE])
+        pulls.append(group.pulls[near[gap < ON_TUBE]])
+    return np.concatenate(arcs), np.vstack(pulls)
+
+
+def _at_points(tube: TubeLine, arc: Floats, pulls: Floats) -> Floats:
+    """Return pulls along a tube as forces on the points of its middle line (k, 3) [N]."""
+    loads = np.zeros_like(tube.line)
+    along = arc_lengths(tube.line)
+    np.add.at(loads, np.abs(arc[:, None] - along).argmin(axis=1), pulls)
     return loads
 
 
@@ -145,11 +155,10 @@ def _frame(
 
 def _yield_moment(spec: Tube, tube: TubeLine) -> Strength:
     """Return the moment at which a tube yields [N m], from its declared pull where there is one."""
-    inner = tube.diameter - 2 * tube.wall
-    area = np.pi / 4 * (tube.diameter**2 - inner**2)
-    modulus = np.pi / 32 * (tube.diameter**4 - inner**4) / tube.diameter
+    section = tube_section(diameter=tube.diameter, wall=tube.wall)
+    modulus = section.modulus
     if spec.strength is not None:
-        return declared(float(spec.strength / area * modulus))
+        return declared(float(spec.strength / section.area * modulus))
     metal = metals()[spec.metal]
     return Strength(
         low=float(WELD[spec.metal] * metal.yield_stress * modulus), high=float(metal.yield_high * modulus),
@@ -157,14 +166,12 @@ def _yield_moment(spec: Tube, tube: TubeLine) -> Strength:
     )  # fmt: skip
 
 
-def _wire(spec: Tube, tube: TubeLine, forces: Sequence[Floats]) -> Bent:
+def _wire(spec: Tube, tube: TubeLine, hung: Sequence[tuple[Floats, Floats]]) -> Bent:
     """Return the pull that the canvas's even load puts in a wire between the ends of the stretch it hangs on."""
     stiff = STRAND * FILLED * np.pi / 4 * tube.diameter**2
     pulls = []
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(tube.line, axis=0), axis=1))])
-    for each in forces:
-        loaded = np.flatnonzero(np.linalg.norm(each, axis=1) > 0)
-        length = max(float(along[loaded[-1]] - along[loaded[0]]), 0.1) if len(loaded) else 0.1
+    for arc, each in hung:
+        length = max(float(np.ptp(arc)), SHORTEST) if len(arc) else SHORTEST
         even = float(np.linalg.norm(each.sum(axis=0))) / length
         pulls.append(float(np.cbrt(even**2 * length**2 * stiff / 24)))
     holds = None if spec.strength is None else declared(spec.strength)
@@ -184,11 +191,26 @@ def _solved(
     kept = _FRAMES.setdefault(rigging, {})
     key = key_of(spec.name, held, list(loadings))
     if key not in kept:
+        line, free = tube.line, False
+        if spec.kind != "hoop":
+            stands = [_stands(rigging, spec.name, end) for end in line[[0, -1]]]
+            free = any(stands) and not all(stands)
+            if free and not stands[0]:
+                line, held, loadings = line[::-1], held[::-1], [one[::-1] for one in loadings]
         kept[key] = solve_tube(
-            tube.line, loadings, diameter=tube.diameter, wall=tube.wall, metal=metals()[spec.metal], feet=spec.feet,
-            held=held, name=spec.name,
+            line, loadings, diameter=tube.diameter, wall=tube.wall, metal=metals()[spec.metal], feet=spec.feet,
+            held=held, free_end=free, name=spec.name,
         )  # fmt: skip
     return kept[key]
+
+
+def _stands(rigging: Rigging, name: str, end: Floats) -> bool:
+    """Return whether an end of a rail or strut stands on the boat, on a solid or on another tube."""
+    others = [tube.line for tube in rigging.model.tubes.values() if tube.name != name and tube.kind != "wire"]
+    if any(float(np.linalg.norm(line - end, axis=1).min()) < TOUCHES for line in others):
+        return True
+    fixed = [one for one in rigging.model.fixed_surfaces(BARE) if one.kind in ("boat", "solid")]
+    return any(float(closest(end[None], one.vertices, _with_area(one))[2][0]) < ON_DECK for one in fixed)
 
 
 def _near(line: Floats, spots: Floats) -> Ints:

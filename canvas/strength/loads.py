@@ -18,7 +18,7 @@ import numpy as np
 from canvas.cloth.rigging import Rigging
 from canvas.geometry.surface import Floats
 from canvas.strength.blown import AtWind, Blown, blown
-from canvas.strength.holding import Holding, holdings
+from canvas.strength.holding import Holding, holdings, loose_corners
 from canvas.strength.hoops import bent, grabbed
 from canvas.strength.parts import Kind, PartLoad, Strength, Verdict, joint_verdict, limit_wind
 from canvas.strength.pressure import CASES, Case, Coefficients, coefficients, upright, with_flow
@@ -156,7 +156,10 @@ def _panel_rows(rigging: Rigging, group: Blown, case: Case) -> list[_Row]:
 
 
 def _held(rigging: Rigging, run: AtWind) -> list[Holding]:
-    return [part for shape in run.panels for part in holdings(rigging.model.design, shape)]
+    model = rigging.model
+    marks = {name: model.at(name) for name in model.design.marks}
+    parts = [part for shape in run.panels for part in holdings(model.design, shape)]
+    return [*parts, *loose_corners(model.design, run, marks)]
 
 
 def _worst(rows: Sequence[_Row], aws: float) -> tuple[PartLoad, ...]:

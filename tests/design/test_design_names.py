@@ -159,11 +159,11 @@ CASES = [
     ("insets", r'inset = \["0.16 m", ', "inset = [", "wrong-value", "inset", "4: one for each edge"),
     ("rake of a rail", r'^kind = "rail"', 'kind = "rail"\nrake = "3 deg"', "no-meaning", "rake", "take it out"),
     (
-        "strength of a hoop",
-        r'^rake = "4 deg"',
-        'rake = "4 deg"\nstrength = "2 kN"',
+        "straps of a wire",
+        r'^kind = "wire"',
+        'kind = "wire"\nstrap_strength = "2 kN"',
         "no-meaning",
-        "strength",
+        "strap_strength",
         "take it out",
     ),
     (

@@ -7,7 +7,7 @@ import pytest
 
 from canvas.design.tables import metals
 from canvas.jobs.failure import CouldNot
-from canvas.strength.frames import solve_tube
+from canvas.strength.frames import solve_tube, tube_section
 
 DIAMETER, WALL, E = 0.025, 0.0015, 200e9
 INERTIA = np.pi / 64 * (DIAMETER**4 - (DIAMETER - 2 * WALL) ** 4)
@@ -68,12 +68,45 @@ def test_portal_with_a_side_load(published):
 
 
 @pytest.mark.published
-def test_section_constants_equal_the_table_and_yield_follows(published):
+def test_a_davit_that_stands_on_one_foot_is_a_cantilever(published):
+    table = published("strength/beam_cases")
+    share = table.tolerance("value")
+    end = rows(table, "cantilever end load")
+    line = np.c_[np.zeros(81), np.zeros(81), np.linspace(0, 0.8, 81)]
+    loads = np.zeros_like(line)
+    loads[-1, 1] = 100.0
+    (found,) = solve_tube(
+        line, [loads], diameter=DIAMETER, wall=WALL, metal=STEEL, feet="hinged", free_end=True, name="davit"
+    )
+    assert found.moment == pytest.approx(end["moment"], rel=share)
+    assert found.sway == pytest.approx(end["tip_deflection"], rel=share)
+    assert found.stress == pytest.approx(end["bending_stress"], rel=share)
+    assert found.foot_forces[1] == pytest.approx([0, 0, 0], abs=1e-6)
+
+
+@pytest.mark.published
+def test_section_constants_equal_the_table(published):
     table = published("strength/tube_sections")
     for row in table.rows:
-        outer, inner = row["od_mm"], row["od_mm"] - 2 * row["wall_mm"]
-        assert np.pi / 64 * (outer**4 - inner**4) == pytest.approx(row["I_mm4"], rel=table.tolerance("I_mm4"))
-        assert np.pi / 4 * (outer**2 - inner**2) == pytest.approx(row["area_mm2"], rel=table.tolerance("area_mm2"))
+        section = tube_section(diameter=row["od_mm"] / 1000, wall=row["wall_mm"] / 1000)
+        assert section.inertia * 1e12 == pytest.approx(row["I_mm4"], rel=table.tolerance("I_mm4"))
+        assert section.area * 1e6 == pytest.approx(row["area_mm2"], rel=table.tolerance("area_mm2"))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("diameter", "wall"), [(25.0, 1.5), (22.0, 1.2), (63.5, 3.2)])
+def test_section_constants_equal_an_independent_mesh_of_the_section(diameter, wall):
+    from sectionproperties.analysis import Section
+    from sectionproperties.pre.library import circular_hollow_section
+
+    outline = circular_hollow_section(d=diameter, t=wall, n=512)
+    outline.create_mesh(mesh_sizes=[wall])
+    mesh = Section(outline)
+    mesh.calculate_geometric_properties()
+    section = tube_section(diameter=diameter / 1000, wall=wall / 1000)
+    assert section.area * 1e6 == pytest.approx(mesh.get_area(), rel=1e-3)
+    assert section.inertia * 1e12 == pytest.approx(mesh.get_ic()[0], rel=1e-3)
+    assert section.modulus * 1e9 == pytest.approx(mesh.get_z()[0], rel=1e-3)
 
 
 @pytest.mark.analytic
