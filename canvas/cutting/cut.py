@@ -102,7 +102,7 @@ def cut_panels(
     made = [_make(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
     problems = [p for m in made for p in m.problems] + _zip_problems(joints, lengths)
     notches = joint_notches(made, joints, lengths) + seam_notches(made)
-    notes = joint_notes(joints, lengths)
+    notes = joint_notes(joints, lengths, panels=panels)
     parts: list[FlatPart] = []
     for panel in made:
         more, found = parts_of(panel, notches, notes=notes, revision=chosen.revision, trial=chosen.trial)

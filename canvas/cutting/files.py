@@ -9,6 +9,7 @@ Limits: parts of one cloth are laid side by side in its own file, as they lie on
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -30,6 +31,7 @@ from canvas.cutting.tiles import tiles_pdf
 from canvas.jobs.files import write_whole
 
 GAP = 0.05  # [m] between parts laid side by side
+SECTION_LETTERS = 70  # to a line under a section
 ROW = 4.0  # [m] a row of parts laid side by side is broken at
 
 
@@ -197,10 +199,15 @@ def _sections(result: CutResult, finishes: Mapping[str, Finish]) -> bytes:
     items: list[Item] = []
     for k, name in enumerate(name for name in finishes if name in used):
         sheet = section_sheet(finishes[name])
-        shift = (0.22 * (k % 3), -0.09 * (k // 3))
+        shift = (0.22 * (k % 3), -0.10 * (k // 3))
+        said = textwrap.wrap(finishes[name].section, SECTION_LETTERS)
         items += [
             *placed(sheet.items, shift=shift),
-            Text(at=np.array([shift[0], shift[1] + 0.04]), text=name, height=0.005),
+            Text(at=np.array([shift[0] - 0.02, shift[1] + 0.04]), text=name, height=0.005),
+            *(
+                Text(at=np.array([shift[0] - 0.02, shift[1] - 0.040 - 0.005 * row]), text=line, height=0.003)
+                for row, line in enumerate(said)
+            ),
         ]
     return svg_text(Sheet(title="sections of the finishes", items=tuple(items))).encode("utf-8")
 

@@ -207,4 +207,4 @@ def for_tube(finish: Finish, diameter: float | None) -> Finish:
     girth = math.pi * diameter
     sized = with_allowance(finish, girth + POCKET_EASE + POCKET_TURNING)
     mouth = girth / 2 + POCKET_EASE + POCKET_TURNING - 0.018
-    return replace(sized, sews=(mouth,), folds=(0.0, sized.allowance - 0.012))
+    return replace(sized, sews=(mouth - 0.006, mouth), folds=(0.0, sized.allowance - 0.012))

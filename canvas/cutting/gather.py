@@ -19,10 +19,12 @@ from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
 from canvas.cloth.sureness import Sureness
 from canvas.cutting.compensate import compensated
 from canvas.cutting.piece import ClothToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
-from canvas.design.schema.rig import Edge, Panel
+from canvas.design.schema.rig import Edge, Panel, ZipHalf
 from canvas.design.tables import Cloth
 from canvas.geometry.surface import Floats
-from canvas.survey.mating import MEASURED_SD
+from canvas.survey.mating import MEASURED_SD, mate_of
+
+BACK = {"start": "end", "end": "start"}  # outlines run clockwise in the file, the other way when cut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +86,9 @@ def gather(rigging: Rigging) -> Gathered:
             mate = f"{other.name} in {set_name}" if other.existing else other.name
             if mate not in panels:
                 panels[mate] = replace(_panel(rigging, other, set_name, sure=sure[set_name]), name=mate)
-            joints.append(_joint(edge, cut.name, a=panels[name], b=panels[mate]))
+            aboard = next((one.zip for one in other.edges if one.name == edge.edge), None)
+            half = mate_of(aboard, edge.zip)
+            joints.append(_joint(edge, cut.name, a=panels[name], b=panels[mate], half=half))
     for name, set_name in home.items():
         panels[name] = _compensated(rigging, panels[name], set_name, joints)
     at = rigging.model.at
@@ -191,8 +195,8 @@ def _zip_aboard(rigging: Rigging, spec: Panel, edge: Edge) -> float | None:
     return None if half is None else half.length
 
 
-def _joint(edge: Edge, name: str, *, a: PanelToCut, b: PanelToCut) -> Joint:
-    """Return the joint of one edge of a with the edge of b it runs along."""
+def _joint(edge: Edge, name: str, *, a: PanelToCut, b: PanelToCut, half: ZipHalf) -> Joint:
+    """Return the joint of one edge of a with the edge of b it runs along; `half` is the zip half sewn to a."""
     line_a = a.vertices[a.edge(name).vertices]
     line_b = b.vertices[b.edge(str(edge.edge)).vertices]
     first, last = (_share_along(line_b, point) for point in (line_a[0], line_a[-1]))
@@ -205,11 +209,11 @@ def _joint(edge: Edge, name: str, *, a: PanelToCut, b: PanelToCut) -> Joint:
         panel_b=b.name,
         edge_b=str(edge.edge),
         span_b=(first, last),
-        handing=(edge.zip.half or "") if edge.zip is not None else "",
-        slider_end=(edge.zip.slider_end or "") if edge.zip is not None else "",
-        tape=edge.zip.length if edge.zip is not None else None,
-        gauge=edge.zip.gauge if edge.zip is not None else None,
-        tooth=(edge.zip.tooth or "") if edge.zip is not None else "",
+        handing=half.half or "",
+        slider_end=BACK.get(half.slider_end or "", ""),
+        tape=half.length,
+        gauge=half.gauge,
+        tooth=half.tooth or "",
     )
 
 

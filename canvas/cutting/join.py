@@ -67,24 +67,36 @@ def _notch(joint: Joint, panel: str, edge: str, number: int, place: float, at: f
     return JointNotch(panel=panel, edge=edge, joint=joint.name, number=number, place=place, at=at)
 
 
-def joint_notes(joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength]) -> dict[EdgeKey, str]:
-    """Return what is written on each joined edge: which zip half, its slider, how long a tape, what it meets."""
+def joint_notes(
+    joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength], *, panels: Sequence[PanelToCut]
+) -> dict[EdgeKey, str]:
+    """Return what is written on each joined edge: which zip half, where its slider parks, its tape, what it meets."""
     notes: dict[EdgeKey, str] = {}
     other = {"left": "right", "right": "left"}
+    named = {panel.name: panel for panel in panels}
     for joint in joints:
         tape = lengths[(joint.panel_a, joint.edge_a)].total
         make = " ".join(filter(None, [joint.tooth, f"gauge {joint.gauge}" if joint.gauge else ""]))
-        for panel, edge, mate, half in (
-            (joint.panel_a, joint.edge_a, joint.panel_b, joint.handing),
-            (joint.panel_b, joint.edge_b, joint.panel_a, other.get(joint.handing, "")),
+        starts = joint.slider_end == "start"
+        against = joint.span_b[0] > joint.span_b[1]
+        for panel, edge, mate, half, first in (
+            (joint.panel_a, joint.edge_a, joint.panel_b, joint.handing, starts),
+            (joint.panel_b, joint.edge_b, joint.panel_a, other.get(joint.handing, ""), starts != against),
         ):
             said = [f"meets {mate}"]
             if joint.kind == "zip":
                 said += [f"{half} half" if half else "", make, f"tape {tape * 1000:.0f} mm"]
-                said += [f"slider at {joint.slider_end}" if joint.slider_end else ""]
+                said += [_slider_note(named[panel], edge, first=first) if joint.slider_end else ""]
             known = notes.get((panel, edge), "")
             notes[(panel, edge)] = "; ".join(filter(None, [known, ", ".join(filter(None, said))]))
     return notes
+
+
+def _slider_note(panel: PanelToCut, edge: str, *, first: bool) -> str:
+    """Return at which end of an edge the slider parks, named by the edge that it meets there."""
+    names = [one.name for one in panel.edges]
+    k = names.index(edge)
+    return f'slider parks at "{names[k - 1] if first else names[(k + 1) % len(names)]}"'
 
 
 def seam_notches(made: Sequence[MadePanel]) -> list[JointNotch]:

@@ -24,6 +24,7 @@ from canvas.geometry.surface import Floats
 HEIGHTS = (0.018, 0.014, 0.011, 0.008, 0.006, 0.005)  # [m] tried in this order
 EDGE_TEXT_IN = 0.032  # [m] edge names stand inside the rows of stitching
 INSETS = (0.045, 0.004)  # [m] from the finished edge, inside the rows of stitching where there is room
+EDGE_HEIGHT = 0.006  # [m] of edge names
 LINE_SPACE = 1.6  # of the letter height
 
 
@@ -70,10 +71,11 @@ def _written_inside(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon]
     for region in keep_off:
         free = free.difference(region)
     for edge in part.edges:
-        for text in _edge_texts(edge):
-            if free.contains(Polygon(text_box(text))):
-                items.append(text)
-                free = free.difference(Polygon(text_box(text)).buffer(0.002))
+        for lines in _edge_texts(edge):
+            boxes = shapely.union_all([Polygon(text_box(text)) for text in lines])
+            if free.contains(boxes):
+                items.extend(lines)
+                free = free.difference(boxes.buffer(0.002))
                 break
     return items
 
@@ -170,16 +172,32 @@ def _written(
     return items
 
 
-def _edge_texts(edge: PartEdge) -> list[Text]:
-    """Return an edge's name, finish, fit and note, along it and inside its stitching; shorter ones after it."""
+def _edge_texts(edge: PartEdge) -> list[list[Text]]:
+    """Return an edge's name, finish, fit and note, along it and inside its stitching: in one line, in more, shorter."""
     words = {"final": "final", "long": f"long by {edge.long_by * 1000:.0f} mm", "on board": "patterned on board"}
     said = f"{edge.name}: {edge.finish}, {words[edge.fit]}"
+    pieces = edge.note.split(", ")
+    half = (len(pieces) + 1) // 2
+    ways = [[said], [edge.name]]
+    if edge.note:
+        more = [[said, edge.note], [said, ", ".join(pieces[:half]), ", ".join(pieces[half:])], [said, *pieces]]
+        ways = [[f"{said}; {edge.note}"], *more, *ways]
+    return [_along_edge(edge, [line for line in lines if line]) for lines in ways]
+
+
+def _along_edge(edge: PartEdge, lines: Sequence[str]) -> list[Text]:
+    """Return lines of text along the middle of an edge, the one nearest it inside its rows of stitching."""
     line = LineString(edge.points)
     a, b = (np.asarray(line.interpolate(d, normalized=True).coords[0]) for d in (0.45, 0.55))
     along = (b - a) / np.hypot(*(b - a))
-    at = np.asarray(line.interpolate(0.5, normalized=True).coords[0]) + EDGE_TEXT_IN * np.array([-along[1], along[0]])
+    inward = np.array([-along[1], along[0]])
     angle = math.atan2(along[1], along[0])
+    ordered = lines[::-1]  # the last line is nearest the edge where letters stand on it
     if math.cos(angle) < -1e-9:
-        angle += math.pi
-    texts = [f"{said}; {edge.note}", said, edge.name] if edge.note else [said, edge.name]
-    return [Text(at=at, text=text, height=0.006, angle=angle) for text in texts]
+        angle, ordered = angle + math.pi, lines
+    middle = np.asarray(line.interpolate(0.5, normalized=True).coords[0])
+    step = LINE_SPACE * EDGE_HEIGHT
+    return [
+        Text(at=middle + (EDGE_TEXT_IN + k * step) * inward, text=text, height=EDGE_HEIGHT, angle=angle)
+        for k, text in enumerate(ordered)
+    ]

@@ -207,7 +207,7 @@ class Joint:
     handing : str
         Which half of the zip side a carries, ``left`` or ``right``; empty for a seam.
     slider_end : str
-        ``start`` or ``end`` of side a where the slider parks; empty for a seam.
+        ``start`` or ``end`` of side a, as its outline runs, where the slider parks; empty for a seam.
     tape : float or None
         Length of the zip's tape, where one is given. [m]
     gauge : int or None

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from canvas.cutting.finish import Finish
+from canvas.cutting.finish import POCKET_EASE, POCKET_TURNING, Finish
 from canvas.cutting.sheet import Item, Layer, Line, Sheet, Text
 from canvas.geometry.surface import Floats
 
@@ -36,6 +36,8 @@ def section_sheet(finish: Finish) -> Sheet:
         items.append(Line(layer=Layer.SEW, points=stitch, dashed=True))
     items.append(Text(at=np.array([-SHOWN / 2, low - 0.008]), text="part", height=0.003))
     turned = f"allowance {finish.allowance * 1000:.0f} mm"
+    if finish.name == "tube pocket":
+        turned = f"allowance: girth of the tube + {(POCKET_EASE + POCKET_TURNING) * 1000:.0f} mm"
     items.append(Text(at=np.array([-SHOWN / 2, top + 0.008]), text=turned, height=0.003))
     return Sheet(title=f"section: {finish.name}", items=tuple(items), notes=(finish.section,))
 

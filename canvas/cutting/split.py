@@ -20,10 +20,12 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from canvas.cutting.piece import Piece, PieceEdge, arc_length
+from canvas.cutting.rest import outline_edges
 from canvas.geometry.surface import Floats, Ints
 from canvas.jobs.failure import CouldNot
 
-SNAP = 0.08  # share of a mesh edge within which a crossing goes to the vertex
+SNAP = 0.08  # share of a mesh edge within which a vertex inside moves to the crossing
+SNAP_OUTLINE = 0.01  # and within which a crossing goes to a vertex of the outline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,14 +100,14 @@ def _counted_alike(cut: _CutMesh, outlines: list[list[PieceEdge]], *, below: lis
 
 
 def _cut(piece: Piece, side: Floats) -> _CutMesh:
-    """Cut the triangles along side = 0; crossings near a vertex go to the vertex."""
+    """Cut the triangles along side = 0; vertices that nearly lie on it are moved onto it along a mesh edge."""
     faces = piece.faces
-    side = _snapped(faces, np.asarray(side, dtype=np.float64))
+    vertices, side = _snapped(piece.vertices, faces, np.asarray(side, dtype=np.float64))
     ends = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
     crossed = np.unique(ends[side[ends[:, 0]] * side[ends[:, 1]] < 0], axis=0)
     share = side[crossed[:, 0]] / (side[crossed[:, 0]] - side[crossed[:, 1]])
-    added = piece.vertices[crossed[:, 0]] * (1 - share)[:, None] + piece.vertices[crossed[:, 1]] * share[:, None]
-    count = len(piece.vertices)
+    added = vertices[crossed[:, 0]] * (1 - share)[:, None] + vertices[crossed[:, 1]] * share[:, None]
+    count = len(vertices)
     place = {(int(i), int(j)): count + k for k, (i, j) in enumerate(crossed)}
     new_faces: list[tuple[int, int, int]] = []
     parents: list[int] = []
@@ -118,7 +120,7 @@ def _cut(piece: Piece, side: Floats) -> _CutMesh:
             sides.append(sign)
     on_line = np.concatenate([np.flatnonzero(side == 0), np.arange(count, count + len(crossed))])
     return _CutMesh(
-        vertices=np.vstack([piece.vertices, added]),
+        vertices=np.vstack([vertices, added]),
         faces=np.array(new_faces, dtype=np.int64),
         parent=np.array(parents, dtype=np.int64),
         side=np.array(sides, dtype=np.int64),
@@ -127,18 +129,26 @@ def _cut(piece: Piece, side: Floats) -> _CutMesh:
     )
 
 
-def _snapped(faces: Ints, side: Floats) -> Floats:
-    """Return `side` with zero at each vertex that lies nearer the line than `SNAP` of its shortest crossing edge."""
-    result = side.copy()
+def _snapped(vertices: Floats, faces: Ints, side: Floats) -> tuple[Floats, Floats]:
+    """Return the vertices with those near the line moved onto it, and `side` with zero there.
+
+    One inside moves along the mesh edge on which the line crosses nearest to it, so that the seam runs straight on; one
+    of the outline stays where it is.
+    """
+    moved, result = vertices.copy(), side.copy()
     ends = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    i, j = ends[:, 0], ends[:, 1]
-    crossing = side[i] * side[j] < 0
-    i, j = i[crossing], j[crossing]
-    near = np.abs(side[i]) < SNAP * np.abs(side[i] - side[j])
-    result[i[near]] = 0.0
-    near = np.abs(side[j]) < SNAP * np.abs(side[i] - side[j])
-    result[j[near]] = 0.0
-    return result
+    ends = np.concatenate([ends, ends[:, ::-1]])
+    i, j = ends[side[ends[:, 0]] * side[ends[:, 1]] < 0].T
+    share = side[i] / (side[i] - side[j])
+    rim = np.isin(np.arange(len(vertices)), outline_edges(faces))
+    near = share < np.where(rim[i], SNAP_OUTLINE, SNAP)
+    i, j, share = i[near], j[near], share[near]
+    result[i] = 0.0
+    way = share[:, None] * (vertices[j] - vertices[i])
+    for k in np.argsort(-np.linalg.norm(way, axis=1), kind="stable"):  # the shortest way is the last to be taken
+        if not rim[i[k]]:
+            moved[i[k]] = vertices[i[k]] + way[k]
+    return moved, result
 
 
 def _divide(face: Ints, signs: Ints, place: dict[tuple[int, int], int]) -> list[tuple[tuple[int, int, int], int]]:

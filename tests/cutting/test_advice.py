@@ -1,17 +1,23 @@
 import xml.etree.ElementTree as xml
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.darts import best_dart, slit_mesh
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.flatten import flatten
+from canvas.cutting.gather import gather
 from canvas.cutting.piece import Joint, whole_piece
 from canvas.cutting.sheet import Text
 from canvas.cutting.strain import strain_svg
 from canvas.design.problems import DesignError
+from canvas.verbs.asking import rigging_of
 from tests.cutting import cut_shapes as shapes
+
+MARROWGRASS = Path(__file__).parents[2] / "examples" / "marrowgrass.toml"
 
 FINISHES = read_finishes()
 
@@ -84,8 +90,17 @@ def test_zip_edges_say_half_slider_tape_and_mate():
         part.name: [i.text for i in part.items if isinstance(i, Text) and "tape 1196 mm" in i.text]
         for part in result.parts
     }
-    assert "left half, moulded gauge 10, tape 1196 mm, slider at start" in texts["aft"][0]
+    assert 'left half, moulded gauge 10, tape 1196 mm, slider parks at "high"' in texts["aft"][0]
     assert "meets aft, right half" in texts["fore"][0]
+    assert 'slider parks at "high"' in texts["fore"][0]  # the same side of the boat
+
+
+@pytest.mark.behaviour
+def test_a_new_half_takes_gauge_tooth_and_slider_of_the_half_aboard():
+    """Marrowgrass's spray hood carries a left half, moulded, gauge 10, its slider at port, where its edge starts."""
+    joints = {j.panel_a: j for j in gather(rigging_of(MARROWGRASS)).joints if j.panel_b.startswith("spray hood")}
+    roof = joints["watch tent roof"]
+    assert (roof.handing, roof.tooth, roof.gauge) == ("right", "moulded", 10)
 
 
 @pytest.mark.behaviour

@@ -1,5 +1,8 @@
 """Every part of every example, measured in the files a maker would cut from."""
 
+import json
+import shutil
+import subprocess
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +18,7 @@ from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.nest import SELVEDGE, SPACING, shelf_length
+from canvas.cutting.sheet import Layer
 from canvas.verbs.asking import rigging_of
 from tests.cutting import cut_shapes as shapes
 from tests.cutting.sewn_back import read_parts
@@ -130,6 +134,63 @@ def test_no_outline_crosses_itself_and_all_lie_apart_on_the_roll(example):
         for k, part in enumerate(laid):
             assert band.buffer(1e-6).contains(part)
             assert all(part.distance(other) > SPACING - 2e-4 for other in laid[:k])
+
+
+@pytest.mark.property
+def test_seams_between_pieces_run_fair(example):
+    """No step and no kink: within 0.5 mm of a smooth curve, and nowhere a turn of a degree."""
+    _, result, _, parts = example
+    for part in result.parts:
+        for edge, line in zip(part.edges, parts[part.name][0].edges if part.edges else (), strict=True):
+            if edge.seam:
+                chord = (line[-1] - line[0]) / np.hypot(*(line[-1] - line[0]))
+                along, off = (line - line[0]) @ chord, (line - line[0]) @ [-chord[1], chord[0]]
+                smooth = np.polynomial.Polynomial.fit(along, off, 5)(along)
+                steps = np.diff(line, axis=0)
+                turns = np.diff(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))
+                assert np.abs(off - smooth).max() < 0.5 * MM
+                assert np.degrees(np.abs(turns)).max() < 1.0
+
+
+@pytest.mark.behaviour
+def test_gdal_reads_the_same_areas_lengths_and_layers(example, tmp_path):
+    tool = shutil.which("ogr2ogr")
+    if tool is None:
+        pytest.skip("GDAL is not installed")
+    _, result, folder, _ = example
+    for roll in result.rolls:
+        features = read_by_gdal(tool, folder / f"{file_stem(roll.cloth)}.dxf", tmp_path / "plain.json")
+        numbered = read_by_gdal(tool, folder / f"{file_stem(roll.cloth)}-numbered.dxf", tmp_path / "numbered.json")
+        parts = [result.parts[k] for k in roll.parts]
+        by_layer = [{f["properties"]["Layer"] for f in each} for each in (features, numbered)]
+        plain = {layer.plain_name: str(layer.number) for layer in Layer}
+        assert {"cut", "sew lines", "grain", "text"} <= by_layer[0] <= set(plain)
+        assert by_layer[1] == {plain[name] for name in by_layer[0]}
+        rings = [r for r in (ring_of(f) for f in features if f["properties"]["Layer"] == "cut") if r is not None]
+        assert len(rings) == len(parts)
+        assert sorted(map(shapes.area_of, rings)) == pytest.approx(
+            sorted(shapes.area_of(p.cut) for p in parts), rel=1e-3
+        )
+        lengths = sorted(shapes.polyline_length(np.vstack([ring, ring[:1]])) for ring in rings)
+        ours = sorted(shapes.polyline_length(np.vstack([p.cut, p.cut[:1]])) for p in parts)
+        assert lengths == pytest.approx(ours, rel=1e-3)
+        grain = sum(f["properties"]["Layer"] == "grain" for f in features)
+        assert grain >= len(parts)
+
+
+def read_by_gdal(tool, path, out):
+    subprocess.run([tool, "-f", "GeoJSON", str(out), str(path), "entities"], check=True, capture_output=True)
+    return json.loads(out.read_text())["features"]
+
+
+def ring_of(feature):
+    """Return a closed line or polygon of GDAL's in metres, (k, 2); None for anything else."""
+    points = feature["geometry"]["coordinates"]
+    if feature["geometry"]["type"] == "Polygon":
+        points = points[0]
+    elif feature["geometry"]["type"] != "LineString":
+        return None
+    return np.array([p[:2] for p in points])[:-1] / 1000
 
 
 @pytest.mark.property

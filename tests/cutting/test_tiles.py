@@ -1,6 +1,10 @@
+import shutil
+import subprocess
+
 import numpy as np
 import pymupdf
 import pytest
+from PIL import Image
 
 from canvas.cutting.sheet import Layer, Line, Sheet, Text
 from canvas.cutting.tiles import MARGIN, OVERLAP, PAPERS, plan_tiles, tiles_pdf
@@ -107,6 +111,51 @@ def test_pages_stitched_at_their_crosses_give_the_sheet_back():
                 assert near.max() > 100
                 seen[k] = True
     assert seen.all()
+
+
+def poppler(pdf, folder):
+    """Return every page as pdftoppm renders it at 300 dpi: darkness, row 0 at the bottom."""
+    tool = shutil.which("pdftoppm")
+    if tool is None:
+        pytest.skip("pdftoppm is not installed")
+    (folder / "tiles.pdf").write_bytes(pdf)
+    command = [tool, "-r", str(DPI), "-gray", str(folder / "tiles.pdf"), str(folder / "page")]
+    subprocess.run(command, check=True, capture_output=True)
+    return [255 - np.asarray(Image.open(path))[::-1] for path in sorted(folder.glob("page-*.pgm"))]
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_poppler_pages_stitched_at_their_crosses_give_the_sheet_back(paper, tmp_path):
+    """Another program than reads them above: crosses 0.3 mm, check square 0.1 mm, the outline within 0.3 mm."""
+    sheet = big_sheet()
+    plan = plan_tiles(sheet, paper=paper)
+    pages = poppler(tiles_pdf([sheet], paper=paper, title="t"), tmp_path)
+    assert len(pages) == 1 + len(plan.filled)
+    low = MARGIN + OVERLAP / 2
+    seen = np.zeros(len(sheet.items[0].points), dtype=bool)
+    for (row, column), dark in zip(plan.filled, pages[1:], strict=True):
+        corner = np.array(cross_centre(dark, low, low))
+        across = cross_centre(dark, low + plan.step[0], low)[0] - corner[0]
+        down = cross_centre(dark, low, low + plan.step[1])[1] - corner[1]
+        assert (across, down) == pytest.approx(plan.step, abs=0.3 * MM)
+        origin = plan.low(row, column) + OVERLAP / 2
+        places = corner + sheet.items[0].points - origin
+        inside = np.all((places > MARGIN + MM) & (places < np.array(plan.paper) - MARGIN - MM), axis=1)
+        for k in np.flatnonzero(inside):
+            i, j = (places[k][::-1] / PIXEL).astype(int)
+            assert dark[i - 4 : i + 5, j - 4 : j + 5].max() > 100
+            seen[k] = True
+        assert squares_of(dark) == pytest.approx([100 * MM, 101.6 * MM], abs=0.1 * MM)
+    assert seen.all()
+
+
+def squares_of(dark):
+    """Return the widths of the two check squares round the middle of a page, from their upright sides."""
+    middle = round(dark.shape[0] / 2 + 0.02 / PIXEL)
+    on = np.flatnonzero((dark[middle - 40 : middle + 40] > 20).mean(axis=0) > 0.95)
+    sides = [run.mean() * PIXEL for run in np.split(on, np.flatnonzero(np.diff(on) > 2) + 1)]
+    return [min((b - a for a in sides for b in sides), key=lambda width: abs(width - w)) for w in (0.100, 0.1016)]
 
 
 @pytest.mark.property
