@@ -84,7 +84,7 @@ def shade_days(lines: Sequence[ShadeLine], *, title: str = "", width: float = PA
     with styled():
         legend = 0.0048 * -(-len(sets) // 2)
         room = Room(
-            left=0.009, right=0.002, top=0.012 if title else 0.007, bottom=0.012 + legend, across=0.005, down=0.010,
+            left=0.009, right=0.002, top=0.012, bottom=0.012 + legend, across=0.005, down=0.010,
             plot=0.030,
         )  # fmt: skip
         figure, grid = laid_out(width=width, rows=down, columns=across, room=room)
@@ -95,12 +95,12 @@ def shade_days(lines: Sequence[ShadeLine], *, title: str = "", width: float = PA
                     line.hour, 100 * line.share, color=SERIES[series % 8], linestyle=DASHES[series % 8],
                     linewidth=1.5 if line.set_name != "bare" else 1.0, label=line.set_name,
                 )  # fmt: skip
-            _hours(axes, f"{place}: in shade, %")
+            _hours(axes, place)
         _feet(grid, count=len(places), across=across)
         handles, names = grid[0].get_legend_handles_labels()
         figure.legend(handles, names, loc="lower center", ncols=2, handlelength=3)
-        if title:
-            figure.suptitle(title, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
+        told = f"{title}: in shade, % of the area" if title else "in shade, % of the area"
+        figure.suptitle(told, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
 
 
@@ -162,8 +162,8 @@ def shade_maps(maps: Sequence[ShadeMap], *, title: str = "", width: float = PAGE
             )
             bar = figure.colorbar(mesh, cax=spot, orientation="horizontal")
             bar.set_label("in shade, %")
-        if title:
-            figure.suptitle(title, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
+        told = f"{title}: in shade, % of the area" if title else "in shade, % of the area"
+        figure.suptitle(told, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
 
 
@@ -214,8 +214,8 @@ def matrix(
         axes.tick_params(length=0, top=False, labeltop=True, bottom=False, labelbottom=False)
         axes.spines[:].set_visible(False)
         axes.set_xlabel(what)
-        if title:
-            figure.suptitle(title, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
+        told = f"{title}: in shade, % of the area" if title else "in shade, % of the area"
+        figure.suptitle(told, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
 
 

@@ -3,6 +3,7 @@
 import ast
 import doctest
 import importlib
+import json
 import re
 import shlex
 import tomllib
@@ -20,7 +21,8 @@ EXAMPLED = sorted(
     for path in ROOT.glob("canvas/**/*.py")
     if ">>>" in path.read_text(encoding="utf-8")
 )
-BLOCKS = re.findall(r"^```sh\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL)
+WORKED = (ROOT / "examples" / "from-tape-to-cloth.md").read_text(encoding="utf-8")
+BLOCKS = re.findall(r"^```sh\n(.*?)^```", README + WORKED, flags=re.MULTILINE | re.DOTALL)
 COMMANDS = [line.strip() for block in BLOCKS for line in block.splitlines() if line.strip() and line[0] != "#"]
 CANVAS = [part for line in COMMANDS for part in re.findall(r"(?:\S*/)?canvas ([^&|\n]+)", line)]
 
@@ -56,13 +58,35 @@ def test_readme_gives_two_commands_first():
 
 @pytest.mark.behaviour
 @pytest.mark.parametrize("line", CANVAS)
-def test_command_lines_that_readme_shows_are_understood(line):
+def test_command_lines_that_the_pages_show_are_understood(line):
     verb, *words = shlex.split(line, comments=True)
     commands = typer.main.get_command(app).commands
     assert verb in commands
     made = commands[verb].make_context(verb, list(words), resilient_parsing=False)
     design = made.params.get("design")
     assert design is None or not str(design).startswith("examples/") or (ROOT / design).is_file()
+
+
+@pytest.mark.behaviour
+def test_pages_show_pictures_that_are_there_and_words_as_the_table_has_them():
+    for page, folder in ((README, ROOT), (WORKED, ROOT / "examples")):
+        shown = re.findall(r"\]\(([\w/.-]+\.svg)\)", page)
+        assert shown
+        assert all((folder / name).is_file() for name in shown)
+    words = tomllib.loads((ROOT / "canvas" / "design" / "tables" / "words.toml").read_text(encoding="utf-8"))
+    differ = {(one["international"], one["american"]) for one in words.values() if len(set(one.values())) > 1}
+    assert all(f"| {here} | {there} |" in WORKED for here, there in differ)
+
+
+@pytest.mark.behaviour
+def test_the_notebook_runs(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    cells = json.loads((ROOT / "examples" / "first-look.ipynb").read_text(encoding="utf-8"))["cells"]
+    told = {}
+    for cell in cells:
+        if cell["cell_type"] == "code":
+            exec("".join(cell["source"]), told)
+    assert "wet watch" in capsys.readouterr().out
 
 
 @pytest.mark.behaviour
