@@ -211,22 +211,23 @@ def _on_one(roof: _Roof, lying: Sequence[tuple[str, float, float]]) -> RoofWater
             factor, stable, mode = dry.factor, dry.stable, dry.mode
         except CouldNot:
             factor = None
-    standing = [_standing(roof, name, heel, trim) for name, heel, trim in lying]
-    if stable is False and mode is not None:  # a puddle begins it, and is followed to where it ends
-        tried = [standing[0], *(_standing(roof, "at rest", 0.0, 0.0, sunk=deep * mode) for deep in PUDDLES)]
-        standing[0] = max(tried, key=lambda one: np.inf if one.volume is None else one.volume)
+    begun = [None] if mode is None or stable is not False else [None, *(deep * mode for deep in PUDDLES)]
+    standing = [_standing(roof, name, heel, trim, begun) for name, heel, trim in lying]
     flattest = int(np.argmin(slopes))
     rest = standing[0].volume
     return RoofWater(
         panel=roof.shape.name, factor=factor, stable=stable, standing=tuple(standing),
         flat_share=float(size[flat].sum() / size.sum()),
         flattest=locked(roof.shape.vertices[roof.shape.faces[flattest]].mean(axis=0)),
-        least_slope=float(slopes[flattest]), drain=_drain(roof) if rest is None or rest > LEAST_POOL else None,
+        least_slope=float(slopes[flattest]), drain=_drain(roof, begun) if rest is None or rest > LEAST_POOL else None,
     )  # fmt: skip
 
 
-def _standing(roof: _Roof, lying: str, heel: float, trim: float, *, sunk: Floats | None = None) -> Standing:
-    pool = roof.pool(heel, trim, sunk=sunk)
+def _standing(roof: _Roof, lying: str, heel: float, trim: float, begun: Sequence[Floats | None]) -> Standing:
+    """Return the most water that stands, begun dry or, on soft cloth, from puddles that are followed to their end."""
+    pools = [roof.pool(heel, trim, sunk=sunk) for sunk in begun]
+    known = [pool for pool in pools if pool is not None]
+    pool = max(known, key=lambda one: one.volume) if len(known) == len(pools) else None
     wet = pool is not None and pool.volume > LEAST_POOL
     where = roof.shape.vertices[int(np.argmax(pool.depth))] if pool is not None and wet else None
     volume = None if pool is None else pool.volume if wet else 0.0
@@ -235,7 +236,7 @@ def _standing(roof: _Roof, lying: str, heel: float, trim: float, *, sunk: Floats
     )  # fmt: skip
 
 
-def _drain(roof: _Roof) -> Drain | None:
+def _drain(roof: _Roof, begun: Sequence[Floats | None]) -> Drain | None:
     """Return the smallest lowering of one side after which no water stands at rest."""
     extent = np.ptp(roof.shape.vertices, axis=0)
     found = []
@@ -245,8 +246,8 @@ def _drain(roof: _Roof) -> Drain | None:
             dry = water_volume(level, membrane.faces, standing_levels(level, membrane.faces))
             if dry > LEAST_POOL:
                 continue
-            pool = roof.pool(athwart * turn, along * turn)
-            if pool is not None and pool.volume <= LEAST_POOL:
+            after = _standing(roof, side, athwart * turn, along * turn, begun)
+            if after.volume is not None and after.volume <= LEAST_POOL:
                 found.append(Drain(side=side, by=float(extent[1 if athwart else 0] * np.tan(turn))))
                 break
     return min(found, key=lambda one: one.by, default=None)
