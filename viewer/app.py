@@ -35,6 +35,7 @@ from viewer.worker import Worker
 
 HERE = Path(__file__).parent
 YEAR = 2026  # the sun's place on a day differs by less than half a degree from year to year
+RESTS = 0.3  # a slider that has not moved for this long is at rest [s]
 SUN_KEYS = ("lat", "day_n", "hour", "heading", "heel", "swings")
 
 
@@ -73,7 +74,9 @@ class Viewer:
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
-                first, namespace="boat", picking_modes=("['click']",), click=(self.looking.clicked, "[$event]"),
+                first, namespace="boat",
+                on_image_capture="utils.download(boat_name + '.png', $event, 'image/png')",
+                picking_modes=("['click']",), click=(self.looking.clicked, "[$event]"),
                 interactor_events=("['Animation', 'EndAnimation']",), **_tied(first, second),
             )  # fmt: skip
             self.other_view = PyVistaLocalView(
@@ -83,7 +86,7 @@ class Viewer:
             for name, view in (("%VIEW%", self.view), ("%OTHER%", self.other_view)):
                 layout.root.children.remove(view)
                 page = page.replace(name, view.html)
-            layout.root.add_child(page)
+            layout.root.add_child(page.replace("%NAME%", f"view_{first._id_name}"))
 
     def _listen(self) -> None:
         on = self.state.change
@@ -98,7 +101,7 @@ class Viewer:
         on("versus", "layout")(lambda **_: self.comparing.show())
         on("begin_with")(lambda **_: self.state.starting and self.shaping.draw())
         calls = {**self.shaping.triggers(), **self.looking.triggers(), **self.blowing.triggers()}
-        for name, call in {**calls, "picture": self.view.capture_image}.items():
+        for name, call in calls.items():
             self.server.controller.trigger(name)(call)
 
     def post(self, what: Callable[[], None]) -> None:
@@ -151,9 +154,9 @@ class Viewer:
                 await asyncio.sleep(0)
         finally:
             self._moving = False
-        self.showing.settle()
-        await asyncio.sleep(0.4)
-        if not self._moving:
+        await asyncio.sleep(RESTS)
+        if not self._moving:  # whoever drags on is not held up by day and chart
+            self.showing.settle()
             self.view.update()
 
     def recolour(self) -> None:

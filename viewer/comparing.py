@@ -86,7 +86,8 @@ class Comparing:
             return
         rigging, asked = self.rigging(), v.asked()
         v.worker.ask(lambda: light.Follower(rigging.rig(other)), self._shaped, pace="quick")
-        v.worker.ask(lambda: self._cells(rigging, other, asked), self._answered)
+        v.worker.ask(lambda: self._quick_cells(rigging, other, asked), self._answered, pace="quick")
+        v.worker.ask(lambda: self._slow_cells(rigging, other, asked), self._answered)
         name = other if rigging is v.boat.rigging else f"{rigging.model.design.name}: {other}"
         with v.state as s:
             s.versus_rows, s.versus_name = [["computing …", "", ""]], name
@@ -118,23 +119,26 @@ class Comparing:
         if self.follower is not None and self.v.state.layout == "beside":
             self.stage.light(self.follower.at(asked).points)
 
-    def _cells(self, rigging: Rigging, other: str, asked: light.Asked) -> list[answers.Cell]:
+    def _quick_cells(self, rigging: Rigging, other: str, asked: light.Asked) -> list[answers.Cell]:
         follower = light.Follower(rigging.rig(other))
         names = [place.name for place in follower.rig.scene.places]
-        lit = follower.at(asked)
         up = bool(asked.sun().apparent_altitude[0] > 0)
-        records = self.v.showing.records_of(rigging, other)
-        day = light.day_of(known_map(rigging, other), asked)
         return [
             answers.vane_cell(rigging, other, heel=asked.heel),
-            answers.shade_cell(names, list(lit.share), sun_up=up),
-            answers.day_cell(day.names, list(day.share)), *answers.record_cells(records, other),
-        ]  # fmt: skip
+            answers.shade_cell(names, list(follower.at(asked).share), sun_up=up),
+        ]
+
+    def _slow_cells(self, rigging: Rigging, other: str, asked: light.Asked) -> list[answers.Cell]:
+        day = light.day_of(known_map(rigging, other), asked)
+        records = self.v.showing.records_of(rigging, other)
+        return [answers.day_cell(day.names, list(day.share)), *answers.record_cells(records, other)]
 
     def _answered(self, outcome: Any) -> None:
         if isinstance(outcome, Exception):
             self.v.say(str(outcome), wrong=True)
             return
         mine = self.v.showing.cells()
+        rows = [[cell.ask, mine[cell.key].word if cell.key in mine else "", cell.word] for cell in outcome]
         with self.v.state as s:
-            s.versus_rows = [[cell.ask, mine[cell.key].word if cell.key in mine else "", cell.word] for cell in outcome]
+            kept = [row for row in s.versus_rows if len(row[1]) and row[0] not in [one[0] for one in rows]]
+            s.versus_rows = [*kept, *rows]

@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING, Any
 from canvas.brief.palette import tint
 from canvas.brief.partviews import part_drawing
 from canvas.brief.svg import svg_text
+from canvas.cloth.rigging import panel_surfaces
 from canvas.cutting.result import CutResult
 from canvas.cutting.strain import strain_svg
+from canvas.design.schema.rig import PanelUp
+from canvas.geometry.surface import Surface
 
 if TYPE_CHECKING:
     from viewer.app import Viewer
@@ -79,5 +82,13 @@ class Flat:
                 f"Part of “{part.panel}”, lit up in the picture; most strain {100 * part.strain_inside_max:.2f} % "
                 f"inside, {100 * part.strain_edge_max:.2f} % along edges.{left} Cut from the files of `canvas cut`."
             )
-        self.v.stage.pick(part.panel)
+        self.v.stage.pick(part.panel, down=self._as_cut(part.panel))
         self.v.view.update()
+
+    def _as_cut(self, panel: str) -> tuple[Surface, ...]:
+        """Return a panel as it is cut, to be lit up where it is not up in the set shown."""
+        rigging = self.v.boat.rigging
+        design = rigging.model.design
+        return panel_surfaces(
+            rigging.cut_shape(panel), design.panel_named(panel), PanelUp(panel=panel), known=design.cloths()
+        )

@@ -61,7 +61,7 @@ class Asked:
 
     def sun(self) -> Sun:
         """Return the sun at that time."""
-        return sun_at(self.day, [self.hour], self.latitude)
+        return _sun_of(self.day, self.hour, self.latitude)
 
     def headings(self) -> Headings:
         """Return the headings she lies on."""
@@ -223,6 +223,11 @@ def sun_at(day: date, hours: Floats | list[float], latitude: float) -> Sun:
 def _moment(day: date, hour: float) -> float:
     """Return the instant of an apparent solar time on the Greenwich meridian [s]."""
     return float(unix_seconds([instant_of_sun_time(day, clock(hour))])[0])
+
+
+@lru_cache(maxsize=64)
+def _sun_of(day: date, hour: float, latitude: float) -> Sun:
+    return sun_at(day, [hour], latitude)
 
 
 @lru_cache(maxsize=64)

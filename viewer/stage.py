@@ -227,11 +227,18 @@ class Stage:
     def _add_quiet(self, mesh: pv.PolyData, name: str, colour: str) -> None:
         self.plotter.add_mesh(mesh, color=colour, lighting=False, name=name, render=False, pickable=False, line_width=3)
 
-    def pick(self, name: str | None) -> None:
-        """Draw one surface, or all of a panel, as a net in a strong colour; none for None."""
+    def pick(self, name: str | None, *, down: tuple[Surface, ...] = ()) -> None:
+        """Draw one surface, or all of a panel, as a net in a strong colour; none for None.
+
+        Parameters
+        ----------
+        name : str or None
+        down : tuple of Surface
+            What to draw where nothing of that name is up.
+        """
         self.picked = name
         self.plotter.remove_actor("picked", render=False)
-        mine = [one for one in self.surfaces() if name is not None and name in (one.name, one.panel)]
+        mine = [one for one in self.surfaces() if name is not None and name in (one.name, one.panel)] or list(down)
         if mine:
             self.plotter.add_mesh(
                 joined(mine), color=self.scheme.vane, style="wireframe", line_width=2, lighting=False, name="picked",

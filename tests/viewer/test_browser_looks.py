@@ -1,0 +1,261 @@
+"""Look, compare, measure, be led and take away in a real browser; an accessibility checker looks over every page."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from canvas import verbs
+from canvas.wind.sector import sector
+from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve
+from viewer.answers import vane_cell
+from viewer.state import TABS
+
+pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
+AXE = Path(__file__).parent / "axe" / "axe.min.js"
+WAIT = 1500  # for the picture to be drawn again [ms]
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory):
+    folder = tmp_path_factory.mktemp("boats")
+    copy_of("oddfellow", folder)
+    running = serve(copy_of("marrowgrass", folder), "--port", "8410")
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def screen(browser: Any, served: Any):
+    opened = open_screen(browser, served.address)
+    yield opened
+    assert opened.outside == []
+    assert opened.errors == []
+    opened.page.close()
+
+
+def tab(screen: Screen, name: str) -> None:
+    screen.page.get_by_role("tab", name=name).click()
+
+
+def picture(screen: Screen, which: str = ".picture") -> bytes:
+    return screen.page.locator(f"{which} canvas").first.screenshot()
+
+
+def redrawn(screen: Screen, before: bytes, which: str = ".picture") -> bytes:
+    """Return the picture once it differs from what it was."""
+    for _ in range(LONG // 500):
+        if (now := picture(screen, which)) != before:
+            return now
+        screen.page.wait_for_timeout(500)
+    raise AssertionError("the picture stays as it was")
+
+
+def drag(screen: Screen, which: str = ".picture") -> None:
+    """Turn the boat with the mouse."""
+    box = screen.page.locator(which).first.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    mouse = screen.page.mouse
+    mouse.move(x, y)
+    mouse.down()
+    for step in range(1, 7):
+        mouse.move(x + 15 * step, y + 4 * step)
+        screen.page.wait_for_timeout(60)
+    mouse.up()
+    screen.page.wait_for_timeout(WAIT)
+
+
+def test_two_sets_side_by_side_turn_together_and_answer_each_for_itself(screen, served):
+    page = screen.page
+    page.get_by_role("radio", name="wet watch").click()
+    tab(screen, "Beside")
+    page.select_option("select[name=versus]", label="closed tent")
+    page.wait_for_selector(".another canvas", timeout=LONG)
+    page.wait_for_timeout(2 * WAIT)
+    before, other = picture(screen), picture(screen, ".another")
+    assert before != other
+    drag(screen)
+    redrawn(screen, before)
+    redrawn(screen, other, ".another")
+    screen.page.wait_for_timeout(WAIT)
+    turned = picture(screen)
+    drag(screen, ".another")
+    redrawn(screen, turned)
+    wanted = vane_cell(verbs.rigging_of(served.design), "closed tent", heel=0.0).word
+    screen.until("w => document.querySelectorAll('.bench tbody td')[1]?.innerText === w", wanted)
+    page.get_by_label("laid over, as a net").check()
+    screen.until("!document.querySelector('.another').offsetParent")
+    page.wait_for_timeout(WAIT)
+    laid = picture(screen)
+    page.select_option("select[name=versus]", label="nothing")
+    redrawn(screen, laid)
+    page.get_by_label("side by side, turned together").check()
+
+
+def test_another_design_stands_beside(screen, served):
+    page = screen.page
+    tab(screen, "Beside")
+    page.select_option("select[name=versus_design]", label="oddfellow.toml")
+    rigging = verbs.rigging_of(served.design.parent / "oddfellow.toml")
+    name = rigging.model.design.set_names()[-1]
+    screen.until("n => [...document.querySelectorAll('select[name=versus] option')].some(o => o.innerText === n)", name)
+    page.select_option("select[name=versus]", label=name)
+    page.wait_for_selector(".another canvas", timeout=LONG)
+    assert page.locator(".another .tag").inner_text() == f"{rigging.model.design.name}: {name}"
+    page.select_option("select[name=versus]", label="nothing")
+    screen.until("!document.querySelector('.another').offsetParent")
+    page.select_option("select[name=versus_design]", label="this boat")
+
+
+def test_finding_leads_to_its_place(screen):
+    tab(screen, "Checks")
+    button = screen.page.locator(".checks button").first
+    button.wait_for(timeout=LONG)
+    before = picture(screen)
+    button.click()
+    screen.page.wait_for_selector("tr.led", timeout=LONG)
+    redrawn(screen, before)
+    screen.page.get_by_role("button", name="the quarter").click()
+
+
+def test_wind_of_the_dial_is_that_of_line_of_sight(screen, served):
+    tab(screen, "Wind")
+    rigging = verbs.rigging_of(served.design)
+    name = screen.page.locator(".sets .on").inner_text()
+    for degrees in (-35, 10, 140):
+        screen.slide("awa", degrees)
+        share = float(sector(rigging.rig(name).scene, awa=[np.radians(degrees)]).clear_share[0])
+        words = f"{100 * share:.0f} % of the blade sees the wind"
+        screen.until("w => document.querySelector('.bench .small').innerText.includes(w)", words)
+
+
+def test_flow_begins_says_how_far_and_stops(screen):
+    tab(screen, "Wind")
+    button = screen.page.get_by_role("button", name=re.compile("the air"))
+    button.click()
+    screen.until("/\\d+ of \\d+/.test(document.querySelector('.bench').innerText)")
+    assert "Stop the air" in button.inner_text()
+    button.click()
+    screen.until("document.querySelector('.said').innerText.includes('The flow run was stopped')")
+    assert "Let the air flow" in button.inner_text()
+    assert "Not known" in screen.word("vane")
+
+
+def test_flat_part_and_panel_light_each_other_up(screen):
+    page = screen.page
+    tab(screen, "Parts")
+    page.wait_for_selector("select[name=flat]", timeout=4 * LONG)
+    names = page.locator("select[name=flat] option").all_inner_texts()
+    before = picture(screen)
+    page.select_option("select[name=flat]", label=names[0])
+    screen.until("document.querySelector('.paper svg')")
+    redrawn(screen, before)
+    drawn = page.locator(".paper").inner_html()
+    page.get_by_label("strain left in it").check()
+    screen.until("d => document.querySelector('.paper').innerHTML !== d", drawn)
+    assert "strain left from flat to shape" in page.locator(".paper").inner_text()
+    page.get_by_label("strain left in it").uncheck()
+    page.get_by_role("radio", name="wet watch").click()
+    page.wait_for_timeout(3 * WAIT)
+    page.wait_for_selector("select[name=flat]", timeout=4 * LONG)
+    page.wait_for_timeout(WAIT)
+    shown = page.locator(".small").last.inner_text()
+    assert "lit up in the picture" in shown
+    box = page.locator(".picture").bounding_box()
+    seen = set()
+    for x in np.linspace(0.3, 0.7, 6):
+        for y in np.linspace(0.25, 0.6, 4):
+            page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+            page.wait_for_timeout(250)
+            seen.add(page.locator("select[name=flat]").input_value())
+    assert len(seen) > 1
+
+
+def test_distance_between_marks_in_the_boats_own_unit(screen, served):
+    tab(screen, "Take")
+    marks = verbs.rigging_of(served.design).model.marks
+    screen.page.select_option("select[name=from]", label="tent_aft_port")
+    screen.page.select_option("select[name=to]", label="hood_foot_stbd")
+    apart = float(np.linalg.norm(marks.at("tent_aft_port") - marks.at("hood_foot_stbd")))
+    screen.until("w => document.querySelector('.bench .small').innerText.startsWith(w)", f"{apart:.3f} m apart")
+
+
+def test_two_points_are_picked_in_the_picture_and_headroom_is_said(screen):
+    page = screen.page
+    tab(screen, "Take")
+    page.get_by_role("button", name="Measure between two points").click()
+    box = page.locator(".picture").bounding_box()
+    for x, y in ((0.45, 0.75), (0.55, 0.62)):
+        page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+        page.wait_for_timeout(WAIT)
+    screen.until("document.querySelector('.bench .small').innerText.includes(' apart: ')")
+    assert re.search("room over it|Open sky over it", page.locator(".bench .small").first.inner_text())
+    page.get_by_role("button", name="Stop measuring").click()
+
+
+def test_picture_is_taken_away(screen, tmp_path):
+    tab(screen, "Take")
+    with screen.page.expect_download(timeout=LONG) as taken:
+        screen.page.get_by_role("button", name="Picture of the screen").click()
+    file = tmp_path / "picture.png"
+    taken.value.save_as(file)
+    assert file.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+    assert taken.value.suggested_filename == "Marrowgrass.png"
+
+
+def test_day_plays_and_stops(screen):
+    tab(screen, "Sun")
+    hour = screen.page.locator(".knobs output").nth(2)
+    before = hour.inner_text()
+    screen.page.get_by_role("button", name="Play the day").click()
+    screen.until("b => document.querySelectorAll('.knobs output')[2].innerText !== b", before)
+    screen.page.get_by_role("button", name="Stop the day").click()
+    screen.page.wait_for_timeout(WAIT)
+    still = hour.inner_text()
+    screen.page.wait_for_timeout(WAIT)
+    assert hour.inner_text() == still
+
+
+def test_square_of_the_chart_is_gone_to(screen):
+    tab(screen, "Sun")
+    square = screen.page.locator(".chart button").filter(has_text=re.compile(r"\d")).nth(20)
+    square.wait_for(timeout=4 * LONG)
+    said = square.get_attribute("aria-label")
+    latitude, hour = re.match(r"(.+), (\d+) h", said).groups()
+    square.click()
+    clock = f"{int(hour):02d}:00"
+    screen.until("w => document.querySelectorAll('.knobs output')[2].innerText === w", clock)
+    assert screen.page.locator(".knobs output").first.inner_text() == latitude
+    shown, traced = (int(re.search(r"(\d+) %", text)[1]) for text in (said, screen.word("shade")))
+    assert abs(shown - traced) <= 6
+
+
+def test_eyes_of_the_helm_see_something_else(screen):
+    before = picture(screen)
+    screen.page.get_by_role("button", name="helm", exact=True).click()
+    redrawn(screen, before)
+    screen.page.get_by_role("button", name="the quarter").click()
+
+
+@pytest.mark.parametrize("scheme", ["Daylight", "Night watch"])
+def test_accessibility_checker_finds_nothing_serious(screen, scheme):
+    page = screen.page
+    if scheme == "Night watch":
+        page.get_by_role("button", name="Night watch").click()
+        page.wait_for_selector(".page.night", timeout=LONG)
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    grave = {}
+    for name in TABS:
+        tab(screen, name)
+        page.wait_for_timeout(500)
+        found = page.evaluate("async () => (await axe.run(document)).violations")
+        for one in found:
+            if one["impact"] in ("serious", "critical"):
+                grave[name, one["id"]] = [node["html"][:160] for node in one["nodes"][:3]]
+    if scheme == "Night watch":
+        page.get_by_role("button", name="Daylight").click()
+    assert grave == {}
