@@ -47,6 +47,13 @@ class Sureness:
     rigging : Rigging
     formed : Formed
         The set's panels.
+
+    Attributes
+    ----------
+    loose : list of str
+        Tubes that move by hand.
+    ways : (t, 3) ndarray
+        Unit direction in which each moves, either way.
     """
 
     def __init__(self, rigging: Rigging, formed: Formed) -> None:
@@ -54,8 +61,8 @@ class Sureness:
         self._formed = formed
         self._covariance = rigging.model.marks.covariance
         self._measured = _measured_marks(rigging)
-        self._loose = [name for name, line in rigging.model.tubes.items() if line.play > 0]
-        self._ways = np.array([sway_of(rigging.model.tubes[name].line)[0] for name in self._loose]).reshape(-1, 3)
+        self.loose = [name for name, line in rigging.model.tubes.items() if line.play > 0]
+        self.ways = np.array([sway_of(rigging.model.tubes[name].line)[0] for name in self.loose]).reshape(-1, 3)
         self._known: dict[str, _Follow] = {}
         for name in rigging.model.tubes:
             self._known[name] = self._tube(rigging.model.design.tube_named(name), rigging.model.tubes[name].line)
@@ -66,6 +73,10 @@ class Sureness:
                 self._known[shape.name] = self._panel(rigging.model.design.panel_named(shape.name), shape)
                 waiting.remove(shape)
         self._trees = {name: cKDTree(follow.followers.points) for name, follow in self._known.items()}
+
+    def followers(self, name: str) -> Followers:
+        """Return what the vertices of a panel, or points of a tube, follow."""
+        return self._known[name].followers
 
     def sd(self, surface: Surface, spot: Floats, direction: Floats) -> float | None:
         """Return the standard deviation of a spot of a surface along a direction [m].
@@ -94,7 +105,7 @@ class Sureness:
         up = self._covariance.reshape(count, 3, count, 3)[:, 2, :, 2]
         variances = [
             np.sum((one.followers.shares @ up) * one.followers.shares, axis=1)
-            + ((one.followers.plays @ np.abs(self._ways[:, 2])) / 2) ** 2
+            + ((one.followers.plays @ np.abs(self.ways[:, 2])) / 2) ** 2
             + (one.tolerance / 2) ** 2
             for one in known
         ]
@@ -118,12 +129,12 @@ class Sureness:
 
     def _follow(self, points: Floats, values: Floats, tolerance: Floats, known: Bools) -> _Follow:
         marks = len(self._covariance) // 3
-        followers = Followers(points=points, shares=values[:, :marks], plays=values[:, marks:], ways=self._ways)
+        followers = Followers(points=points, shares=values[:, :marks], plays=values[:, marks:], ways=self.ways)
         return _Follow(followers=followers, tolerance=tolerance, known=known)
 
     def _tube(self, tube: Tube | None, line: Floats) -> _Follow:
         marks = self._rigging.model.marks
-        values = np.zeros((len(line), len(marks.names) + len(self._loose)))
+        values = np.zeros((len(line), len(marks.names) + len(self.loose)))
         known = False
         if tube is not None:
             spots = tube.through or [spot for spot in (tube.start, tube.end) if spot is not None]
@@ -137,8 +148,8 @@ class Sureness:
                     hat = np.zeros(len(named))
                     hat[k] = 1.0
                     values[:, mark] += np.interp(along, where[order], hat[order])
-            if tube.name in self._loose:
-                values[:, len(marks.names) + self._loose.index(tube.name)] = tube.play * sway_of(line)[1]
+            if tube.name in self.loose:
+                values[:, len(marks.names) + self.loose.index(tube.name)] = tube.play * sway_of(line)[1]
             known = tube.crown is None and all(isinstance(spot, str) and spot in self._measured for spot in spots)
         return self._follow(line, values, np.zeros(len(line)), np.full(len(line), known))
 
@@ -148,7 +159,7 @@ class Sureness:
 
     def _panel(self, panel: Panel, shape: PanelShape) -> _Follow:
         count, marks = len(shape.vertices), len(self._rigging.model.marks.names)
-        values = np.zeros((count, marks + len(self._loose) + 1))  # shares of marks, plays of tubes, tolerance
+        values = np.zeros((count, marks + len(self.loose) + 1))  # shares of marks, plays of tubes, tolerance
         fixed, known = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
         for edge, line in zip(panel.edges, shape.edge_vertices, strict=True):
             if edge.along in self._known:

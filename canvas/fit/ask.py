@@ -46,15 +46,21 @@ class Ask:
     ----------
     rigging : Rigging
     set_name : str
+    rig : Rig, optional
+        The set put up otherwise than `rigging` has it.
     """
 
-    def __init__(self, rigging: Rigging, set_name: str) -> None:
+    def __init__(self, rigging: Rigging, set_name: str, *, rig: Rig | None = None) -> None:
         self.rigging = rigging
         self.set_name = set_name
-        self.rig: Rig = rigging.rig(set_name)
+        self.rig: Rig = rig or rigging.rig(set_name)
         self.scene: Scene = self.rig.scene
         self.design: Design = rigging.model.design
         self.people: tuple[Person, ...] = tuple(person_of(crew) for crew in self.design.crew)
+
+    def with_rig(self, rig: Rig) -> Ask:
+        """Return the same questions about the set put up otherwise."""
+        return Ask(self.rigging, self.set_name, rig=rig)
 
     @property
     def under_way(self) -> bool:

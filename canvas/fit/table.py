@@ -21,6 +21,7 @@ from canvas.fit.result import CheckResult
 
 CHECKS: tuple[str, ...] = (
     "headroom",
+    "loose_bows",
     "eye_at_edge",
     "look_out",
     "sails_seen",

@@ -49,7 +49,7 @@ def test_every_result_is_whole(tables):
             names = [one.name for one in results]
             assert len(names) == len(set(names))
             for one in results:
-                assert one.unit in ("m", "s", "kg", "share", "count")
+                assert one.unit in ("m", "s", "kg", "N", "share", "count")
                 if one.verdict == "not applicable":
                     assert one.value is None
                     assert one.note

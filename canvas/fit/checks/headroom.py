@@ -26,7 +26,7 @@ RING = 8  # points round a head
 
 def examine(ask: Ask) -> list[CheckResult]:
     """Return headroom for everyone on every seat and at the helm."""
-    return [_one(ask, person, spot) for spot in spots_of(ask.design) for person in ask.people]
+    return [one(ask, person, spot) for spot in spots_of(ask.design) for person in ask.people]
 
 
 def clear_heights(ask: Ask, spot: Spot, person: Person) -> tuple[Floats, Floats, list[Surface | None]]:
@@ -61,7 +61,8 @@ def clear_heights(ask: Ask, spot: Spot, person: Person) -> tuple[Floats, Floats,
     return heights, ends, met
 
 
-def _one(ask: Ask, person: Person, spot: Spot) -> CheckResult:
+def one(ask: Ask, person: Person, spot: Spot) -> CheckResult:
+    """Return the headroom of one person at one spot."""
     name = f"headroom, {person.name} {spot.name}"
     heights, ends, met = clear_heights(ask, spot, person)
     up = np.tile([0.0, 0.0, 1.0], (len(spot.line), 1))
