@@ -4,16 +4,19 @@ Computes: the outline of each insert flat, its corners rounded; the sheet's own 
     which the cloth behind is cut away; holes, collars and slits; outlines of chafe and corner patches.
 Units: metres.
 Source: overlaps, radii and patch sizes are common practice, no source.
-Limits: an insert lies wholly inside one piece. Patches follow the part's grain.
+Limits: an insert lies wholly inside one piece. The load at a corner is taken to run towards its patch's middle; chafe
+    patches follow the part's grain.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+import shapely.affinity
 from shapely.geometry import LineString, Point, Polygon
 
 from canvas.cutting.flatten import Flat, all_but
@@ -229,7 +232,7 @@ def chafe_patches(piece: Piece, flat: Flat, contacts: Sequence[Floats]) -> list[
 
 
 def corner_patches(piece: Piece, flat: Flat, corners: Sequence[int]) -> list[Opening]:
-    """Return a round patch on each corner that takes load, its rays along the load.
+    """Return a round patch on each corner that takes load, cut with its warp along the load: from the corner inward.
 
     Parameters
     ----------
@@ -244,7 +247,9 @@ def corner_patches(piece: Piece, flat: Flat, corners: Sequence[int]) -> list[Ope
         patch = Point(flat.uv[corner]).buffer(CORNER_PATCH, quad_segs=24).intersection(finished)
         patch = max(getattr(patch, "geoms", [patch]), key=lambda g: g.area)
         if patch.area > LEAST_PATCH:
-            result.append(_patch(f"corner patch {number}", patch))
+            inward = np.asarray(patch.centroid.coords[0]) - flat.uv[corner]
+            along = shapely.affinity.rotate(patch, -math.atan2(inward[1], inward[0]), origin=(0, 0), use_radians=True)
+            result.append(replace(_patch(f"corner patch {number}", patch), own=_ring(along)))
     return result
 
 

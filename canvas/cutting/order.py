@@ -92,6 +92,9 @@ def _small_part(part: FlatPart) -> tuple[float, str, str, float | None]:
     """Return the step for a window, patch, collar or flap: (place in the order, words, finish, length)."""
     name = part.name.split(": ")[-1]
     large = part.name.rsplit(": ", 1)[0]
+    if "corner patch" in name:
+        does = f'Sew "{name}" on the inside of "{large}" at its dashed outline, its grain from the corner inward.'
+        return 1, does, "hem", None
     if "patch" in name or "collar" in name:
         return 1, f'Sew "{name}" on the inside of "{large}" at its dashed outline, edges turned in.', "hem", None
     if name.startswith("flap"):

@@ -113,3 +113,16 @@ def test_strain_is_drawn_part_by_part_with_its_worst_place():
     assert worst == pytest.approx(result.parts[0].strain_inside_max)
     paths = [p for p in root.iter() if p.tag.endswith("path")]
     assert sum(p.get("d").count("Z") for p in paths) == len(result.strains[0].faces)
+
+
+@pytest.mark.property
+def test_corner_patches_lie_with_their_warp_along_the_load():
+    """From a square corner the load runs at 45 degrees; the patch's own corner points back along its grain."""
+    plate = shapes.plate("p", 1.2, 1.0, finishes=("webbing hem",) * 4, ties=(np.array([0.0, -0.5, 0.0]),))
+    patch = next(part for part in cut_panels([plate], [], finishes=FINISHES).parts if "corner patch" in part.name)
+    tip = patch.finished[np.argmin(patch.finished[:, 0])]
+    middle = patch.finished.mean(axis=0)
+    assert abs(np.degrees(np.arctan2(*(middle - tip)[::-1]))) < 2
+    low, high = patch.finished.min(axis=0), patch.finished.max(axis=0)
+    assert high[0] - low[0] == pytest.approx(0.15, abs=0.003)
+    assert high[1] - low[1] == pytest.approx(0.15 * np.sqrt(2), abs=0.003)
