@@ -44,6 +44,13 @@ def plan(name: str) -> list[dict]:
         ]
     if name == "coarse":
         return [case(b, s, a, 0.2) for a in range(-165, 181, 15) for b in BOATS for s in ("bare", *SETS[b])]
+    if name == "coarse-short":
+        return [
+            case(b, s, a, 0.2, settle=0.6, average=0.6)
+            for a in range(-165, 181, 15)
+            for b in BOATS
+            for s in ("bare", *SETS[b])
+        ]
     if name == "finest":
         return [case("marrowgrass", s, 0, 0.03) for s in sets]
     if name == "others":
@@ -114,7 +121,7 @@ def run(task):
     from canvas.wind.blade import felt
     from canvas.wind.flow.domain import lay
     from canvas.wind.flow.grid import nest
-    from canvas.wind.flow.march import AVERAGE, march
+    from canvas.wind.flow.march import AVERAGE, SETTLE, march
 
     start = time.time()
     scenes = scenes_of(one["boat"], folder)
@@ -135,8 +142,9 @@ def run(task):
 
     try:
         got = march(
-            layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"], average=one.get("average", AVERAGE)
-        )
+            layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"],
+            settle=one.get("settle", SETTLE), average=one.get("average", AVERAGE),
+        )  # fmt: skip
     except CouldNot as error:
         return key(one), None, f"{type(error).__name__}: {error}", time.time() - start
     blade = felt(time=got.time, velocity=got.velocity, free=got.free)

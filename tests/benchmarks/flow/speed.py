@@ -1,0 +1,80 @@
+"""Cell updates a second on the processor beside the memory bandwidth of the same run, and what refinement costs.
+
+Run: python -m tests.benchmarks.flow.speed [--threads 2] [--out FILE.csv]
+Counted in processor time over threads, because a shared machine's wall clock says little; reading and writing whole
+arrays (a triad) is timed the same way, turn and turn about with the lattice. A step reads 19 values a cell and writes
+19; where what is written is first read, as here, that is 228 bytes an update, and a triad moves 16 bytes an element.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import time
+from pathlib import Path
+
+import numba
+import numpy as np
+
+from canvas.wind.flow.grid import nest
+from canvas.wind.flow.solver import Flow
+
+CELL_BYTES, TRIAD_BYTES = 3 * 19 * 4, 4 * 4
+TURNS = 5
+
+
+@numba.njit(parallel=True, fastmath=True, error_model="numpy")
+def triad(a, b, c, s):
+    for i in numba.prange(a.size):
+        a[i] = b[i] + s * c[i]
+
+
+def along(heights):
+    return np.tile([0.08, 0.0], (len(heights), 1))
+
+
+def flow_of(kind: str) -> Flow:
+    """Return a flow on one grid, or on three nested ones of about as many cells."""
+    if kind == "uniform":
+        grids = nest(np.zeros(3), np.full(3, 160.0), [], cell=1.0, sea=False)
+    else:
+        boxes = [(np.full(3, 28.0), np.full(3, 92.0)), (np.full(3, 40.0), np.full(3, 76.0))]
+        grids = nest(np.zeros(3), np.full(3, 120.0), boxes, cell=1.0, sea=False)
+    return Flow(grids, [], wind=along, viscosity=1e-5, device="cpu", noise=0.01)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--threads", type=int, default=2)
+    parser.add_argument("--out")
+    wanted = parser.parse_args()
+    numba.set_num_threads(wanted.threads)
+    rows = []
+    size = 40_000_000
+    a, b, c = np.zeros(size, np.float32), np.ones(size, np.float32), np.ones(size, np.float32)
+    triad(a, b, c, np.float32(2))
+    for kind, steps in (("uniform", 6), ("three grids", 2)):
+        flow = flow_of(kind)
+        flow.advance(2)
+        for _ in range(TURNS):
+            start = time.process_time()
+            for _ in range(3):
+                triad(a, b, c, np.float32(2))
+            middle, before = time.process_time(), flow.updates
+            flow.advance(steps)
+            bandwidth = 3 * size * TRIAD_BYTES * wanted.threads / (middle - start)
+            rate = (flow.updates - before) * wanted.threads / (time.process_time() - middle)
+            rows.append({
+                "grid": kind, "threads": wanted.threads, "updates_per_s": round(rate), "bytes_per_s": round(bandwidth),
+                "share_of_roofline": round(rate * CELL_BYTES / bandwidth, 3),
+            })  # fmt: skip
+            print(rows[-1], flush=True)
+    if wanted.out:
+        with Path(wanted.out).open("w", newline="", encoding="utf-8") as stream:
+            writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
+
+
+if __name__ == "__main__":
+    main()
