@@ -72,6 +72,7 @@ def settle(
     loads: Loads | None = None,
     what: str = "The cloth",
     rough: bool = False,
+    balanced: float = BALANCED,
 ) -> Loaded:
     """Return where elastic cloth comes to rest.
 
@@ -85,13 +86,15 @@ def settle(
         How a failure names it.
     rough : bool
         On the way to another state: whatever is reached in ROUGH_STEPS is enough.
+    balanced : float
+        Greatest force out of balance, over the greatest force of one element, at which it counts as at rest.
 
     Raises
     ------
     CouldNot
         When no balance is found.
     """
-    solver = _Newton(membrane, loads or Loads())
+    solver = _Newton(membrane, loads or Loads(), balanced)
     places = np.array(start, dtype=np.float64)
     found = solver.forces(places, stiffness=True)
     for step in range(1, STEPS + 1):
@@ -119,7 +122,8 @@ def settle(
 class _Newton:
     """The damped Newton iteration."""
 
-    def __init__(self, membrane: Membrane, loads: Loads) -> None:
+    def __init__(self, membrane: Membrane, loads: Loads, balanced: float) -> None:
+        self.balanced = balanced
         self.assembly = Assembly(membrane)
         self.loads = loads
         self.free = ~membrane.held
@@ -148,7 +152,7 @@ class _Newton:
 
     def rests(self, found: Forces, step: int) -> bool:
         """Return whether the cloth is in balance; slack cloth, which hardly resists, within a faint pressure."""
-        if self.worst(found) <= BALANCED * found.scale:
+        if self.worst(found) <= self.balanced * found.scale:
             return True
         faint = FAINTLY if step > FLOPPIER else FAINT
         return step > FLOPPY and bool((np.abs(found.residual) <= faint * self.share[:, None])[self.free].all())

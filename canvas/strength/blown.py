@@ -31,6 +31,7 @@ from canvas.jobs.failure import CouldNot
 from canvas.strength.pressure import CASES, Case, Coefficients
 
 WET = 1.3  # wet cloth over dry, by weight; common practice, no source
+BALANCED = 1e-4  # of the greatest force of an element; loads are not known to a hundredth of that
 WINDS = (0.6, 1.0, 1.5)  # winds solved, over the one asked about
 
 SET_UP = 0.5  # share of the low end of its strength that a tie is set up to by hand at most; common practice, no source
@@ -96,15 +97,14 @@ def blown(rigging: Rigging, set_name: str, coefficients: Sequence[Coefficients],
     kept = _BLOWN.setdefault(rigging, {})
     found = []
     for group in loose_groups(outlines):
-        near = sorted({*group, *supporters(outlines, group)})
+        near = [*group, *supporters(outlines, group)]
         acting = [coefficients[n].pressure(case, aws=aws, instrument_height=model.instrument_height)
                   for n in group for case in CASES]  # fmt: skip
         opened = [up.zip for up in model.design.panels_up(set_name) if up.panel in {names[n] for n in group}]
         key = key_of([names[n] for n in near], [shapes[n].vertices for n in near], acting, opened, aws)
         if key not in kept:
             kept[key] = _solved(
-                rigging, tuple(shapes[n] for n in near), [near.index(n) for n in group],
-                [coefficients[n] for n in group], set_name=set_name, aws=aws,
+                rigging, tuple(shapes[n] for n in near), [coefficients[n] for n in group], set_name=set_name, aws=aws
             )  # fmt: skip
         found.append(kept[key])
     return tuple(found)
@@ -113,19 +113,19 @@ def blown(rigging: Rigging, set_name: str, coefficients: Sequence[Coefficients],
 def _solved(
     rigging: Rigging,
     shapes: tuple[PanelShape, ...],
-    group: Sequence[int],
     coefficients: Sequence[Coefficients],
     *,
     set_name: str,
     aws: float,
 ) -> Blown:
-    joined, anchors = _joined(rigging, shapes, group, set_name)
+    """Return the first panels in the wind, one a coefficient; the others support them and stay where they hang."""
+    joined, anchors = _joined(rigging, shapes, len(coefficients), set_name)
     known = rigging.model.design.cloths()
     dead = np.vstack([
         cloth_weight(shape.vertices, shape.faces, mass=WET * known[shape.cloth or MEASURED_CLOTH].mass)
         for shape in shapes
     ])  # fmt: skip
-    mine = tuple(shapes[n].name for n in group)
+    mine = tuple(shape.name for shape in joined.shapes)
     start = np.vstack([*(shape.vertices for shape in shapes), anchors])
     dead = np.vstack([dead, np.zeros_like(anchors)])
     said = " and ".join(f'"{name}"' for name in mine)
@@ -135,53 +135,59 @@ def _solved(
         places, rows = start, []
         for share in WINDS:
             pressure = np.zeros(len(joined.membrane.faces))
-            for n, one in zip(group, coefficients, strict=True):
+            for faces, one in zip(joined.faces, coefficients, strict=True):
                 high = rigging.model.instrument_height
-                pressure[joined.faces[n]] = -one.pressure(case, aws=aws * share, instrument_height=high)
+                pressure[faces] = -one.pressure(case, aws=aws * share, instrument_height=high)
             try:
-                loaded = settle(joined.membrane, places, loads=Loads(pressure=pressure, dead=dead), what=said)
+                loads = Loads(pressure=pressure, dead=dead)
+                loaded = settle(joined.membrane, places, loads=loads, what=said, balanced=BALANCED)
             except CouldNot as failure:
                 unsolved.append(f"{said}, {case} at {aws * share * 3600 / 1852:.0f} kn: {failure.what}")
                 break
             places = loaded.vertices
-            rows.append(_at(joined, loaded, group, wind=aws * share, set_name=set_name))
+            rows.append(_at(joined, loaded, wind=aws * share, set_name=set_name))
         runs[case] = tuple(rows)
     return Blown(panels=mine, runs=runs, unsolved=tuple(unsolved))
 
 
-def _joined(
-    rigging: Rigging, shapes: tuple[PanelShape, ...], group: Sequence[int], set_name: str
-) -> tuple[Joined, Floats]:
-    """Return a group as a membrane, and the far ends of its ties; panels that support it are held where they hang."""
+def _joined(rigging: Rigging, shapes: tuple[PanelShape, ...], count: int, set_name: str) -> tuple[Joined, Floats]:
+    """Return the first panels as a membrane, with the vertices of the others held, and the far ends of their ties."""
     model = rigging.model
     known = model.design.cloths()
     stiff = {name: Stiffness.of(cloth) for name, cloth in known.items()} | {"": Stiffness.of(known[MEASURED_CLOTH])}
-    joined = join_up(
+    whole = join_up(
         tuple(rigging.cut_shape(shape.name) for shape in shapes),
         tuple(model.outlines[shape.name] for shape in shapes),
         cloths=stiff,
         open_zips=rigging.open_zips(set_name),
     )
-    held = np.array(joined.membrane.held)
-    for n in range(len(shapes)):
-        if n not in group:
-            held[joined.vertices[n]] = True
-    ties, anchors = _ties(rigging, joined, shapes, group)
+    sheet, first, last = whole.membrane, whole.vertices[count - 1].stop, whole.faces[count - 1].stop
+    held = np.array(sheet.held)
+    held[first:] = True
+    ties, anchors = _ties(rigging, whole, shapes[:count])
     for tie in ties:
         held[tie.vertices[0]] = False
-    held = np.append(held, np.ones(len(anchors), dtype=bool))
-    lines = (*joined.membrane.lines, *ties)
-    return replace(joined, membrane=replace(joined.membrane, held=held, lines=lines)), anchors
+    membrane = replace(
+        sheet, faces=sheet.faces[:last], rest=sheet.rest[:last], stiffness=sheet.stiffness[:last],
+        prestress=None if sheet.prestress is None else sheet.prestress[:last],
+        held=np.append(held, np.ones(len(anchors), dtype=bool)),
+        lines=(*(line for line in sheet.lines if line.vertices.max() < first), *ties),
+        supports=tuple(one for one in sheet.supports if one.vertices.max() < first),
+    )  # fmt: skip
+    mine = replace(
+        whole, membrane=membrane, shapes=whole.shapes[:count], outlines=whole.outlines[:count],
+        vertices=whole.vertices[:count], faces=whole.faces[:count],
+    )  # fmt: skip
+    return mine, anchors
 
 
 def _ties(
-    rigging: Rigging, joined: Joined, shapes: tuple[PanelShape, ...], group: Sequence[int]
+    rigging: Rigging, joined: Joined, shapes: tuple[PanelShape, ...]
 ) -> tuple[list[ElasticLine], Floats]:
     """Return the ties of free corners as elastic lines, set up to what the hems pull at rest, and their far ends."""
     ties: list[ElasticLine] = []
     ends = [np.zeros((0, 3))]
-    for n in group:
-        shape = shapes[n]
+    for n, shape in enumerate(shapes):
         spec = rigging.model.design.panel_named(shape.name)
         for tie, vertex in zip(spec.ties, shape.ties, strict=True):
             pull = _hems_pull(shape, int(vertex))
@@ -214,21 +220,15 @@ def _hems_pull(shape: PanelShape, vertex: int) -> Floats | None:
     return pull if hems == 2 and np.linalg.norm(pull) > 1e-6 else None
 
 
-def _at(joined: Joined, loaded: Loaded, group: Sequence[int], *, wind: float, set_name: str) -> AtWind:
+def _at(joined: Joined, loaded: Loaded, *, wind: float, set_name: str) -> AtWind:
     formed = _with_ties(hung(joined, loaded, set_name=set_name), joined, loaded)
     membrane = joined.membrane
-    own = np.zeros(len(membrane.held), dtype=bool)  # the far ends of ties are on no tube
-    for n in group:
-        own[joined.vertices[n]] = True
-    held = membrane.held & own
+    held = np.flatnonzero(membrane.held[: joined.vertices[-1].stop])  # the far ends of ties are on no tube
     spots, pulls = [loaded.vertices[held]], [-loaded.reactions[held]]
     for support in membrane.supports:
-        if own[support.vertices].all():
-            spots.append(loaded.vertices[support.vertices])
-            pulls.append(support_forces(support, loaded.vertices, membrane.faces))
-    return AtWind(
-        wind=wind, panels=tuple(formed.panels[n] for n in group), spots=np.vstack(spots), pulls=np.vstack(pulls)
-    )
+        spots.append(loaded.vertices[support.vertices])
+        pulls.append(support_forces(support, loaded.vertices, membrane.faces))
+    return AtWind(wind=wind, panels=formed.panels, spots=np.vstack(spots), pulls=np.vstack(pulls))
 
 
 def _with_ties(formed: Formed, joined: Joined, loaded: Loaded) -> Formed:

@@ -32,7 +32,7 @@ from canvas.jobs.failure import CouldNot
 
 WATER_MASS = 1000.0  # [kg/m3]
 LEAST_SLOPE = np.radians(10.0)  # soft cloth
-PUDDLES = (0.03, 0.10)  # depths of the puddles that soft cloth is tried with [m]
+PUDDLE = 0.10  # depth of the puddle that soft cloth is tried with [m]
 LEAST_POOL = 1e-4  # less than this does not count as standing water [m3]
 ROOF = 0.5  # a panel that faces up more than this counts as a roof
 WET = 1.3  # wet cloth over dry
@@ -211,7 +211,7 @@ def _on_one(roof: _Roof, lying: Sequence[tuple[str, float, float]]) -> RoofWater
             factor, stable, mode = dry.factor, dry.stable, dry.mode
         except CouldNot:
             factor = None
-    begun = [None] if mode is None or stable is not False else [None, *(deep * mode for deep in PUDDLES)]
+    begun = [None] if mode is None or stable is not False else [None, PUDDLE * mode]
     standing = [_standing(roof, name, heel, trim, begun) for name, heel, trim in lying]
     flattest = int(np.argmin(slopes))
     rest = standing[0].volume
@@ -224,7 +224,7 @@ def _on_one(roof: _Roof, lying: Sequence[tuple[str, float, float]]) -> RoofWater
 
 
 def _standing(roof: _Roof, lying: str, heel: float, trim: float, begun: Sequence[Floats | None]) -> Standing:
-    """Return the most water that stands, begun dry or, on soft cloth, from puddles that are followed to their end."""
+    """Return the most water that stands, begun dry or, on soft cloth, from a puddle that is followed to its end."""
     pools = [roof.pool(heel, trim, sunk=sunk) for sunk in begun]
     known = [pool for pool in pools if pool is not None]
     pool = max(known, key=lambda one: one.volume) if len(known) == len(pools) else None
