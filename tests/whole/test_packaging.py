@@ -46,3 +46,15 @@ def test_the_bill_of_materials_names_every_distribution():
     components = bill()["components"]
     assert {one["name"] for one in components} == set(needed(PROJECT["name"])) - {PROJECT["name"]}
     assert all(one["version"] and one["licenses"][0]["license"]["name"] for one in components)
+
+
+@pytest.mark.slow
+@pytest.mark.behaviour
+@pytest.mark.parametrize("platform", ["x86_64-unknown-linux-gnu", "x86_64-pc-windows-msvc", "aarch64-apple-darwin"])
+@pytest.mark.parametrize("python", ["3.11", "3.12", "3.13"])
+def test_the_locked_versions_have_wheels_for(platform, python):
+    asked = ["uv", "pip", "compile", "pyproject.toml", "--extra", "viewer", "--constraint", ".ci/constraints.txt"]
+    asked += ["--python-platform", platform, "--python-version", python, "--only-binary", ":all:", "--quiet"]
+    said = subprocess.run([sys.executable, "-m", *asked], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert said.returncode == 0, said.stderr
+    assert "numba==" in said.stdout
