@@ -1,8 +1,10 @@
 """Say how much smaller cloth is cut, so that it is as taut as its edges can hold it.
 
-Computes: the cloth's own compensation where a panel is held all round; no more than `LOOSE` where an edge is free.
+Computes: the cloth's own compensation where a panel is held all round; no more than `LOOSE` where an edge is free, and
+    than `BATTENED` where a batten is all that holds it.
 Units: shares without unit.
-Source: the cloth's table; `LOOSE` from sewing the examples' parts back together (tests/cutting/test_sewn_back.py).
+Source: the cloth's table; `LOOSE` and `BATTENED` from sewing the examples' parts back together, checked on boats that
+    neither was chosen by (tests/cutting/test_sewn_back.py).
 Limits: webbing, wire and battens count as free: none of them holds a metre of coated cloth stretched by 0.2 %.
 Departs: trade tables give one compensation whatever holds the panel; cut so, a free edge comes out too hollow.
 """
@@ -15,6 +17,7 @@ from dataclasses import replace
 from canvas.cutting.piece import PanelToCut
 
 LOOSE = 0.002  # enough to take up what flattening leaves too large; more pulls free edges in
+BATTENED = 0.0015  # a batten gives a millimetre and lets the cloth go; less leaves it too large
 
 
 def compensated(panel: PanelToCut, *, held: Collection[str]) -> PanelToCut:
@@ -28,9 +31,10 @@ def compensated(panel: PanelToCut, *, held: Collection[str]) -> PanelToCut:
     """
     if all(edge.name in held for edge in panel.edges):
         return panel
+    most = BATTENED if any(edge.finish == "batten pocket" and edge.name not in held for edge in panel.edges) else LOOSE
     cloth = replace(
         panel.cloth,
-        warp_compensation=min(panel.cloth.warp_compensation, LOOSE),
-        weft_compensation=min(panel.cloth.weft_compensation, LOOSE),
+        warp_compensation=min(panel.cloth.warp_compensation, most),
+        weft_compensation=min(panel.cloth.weft_compensation, most),
     )
     return replace(panel, cloth=cloth)

@@ -8,6 +8,8 @@ import pytest
 
 from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.gather import gather
+from canvas.design.guided import complete, design_text
+from canvas.design.reading import parse_design
 from canvas.jobs.failure import CouldNot
 from canvas.verbs.asking import rigging_of
 from tests.cutting import sewn_back as back
@@ -94,6 +96,37 @@ def test_every_panel_ends_in_the_same_place_from_another_start(example, panel, t
     one = back.judged(case, case.read)
     two = back.judged(case, case.read, astray=ASTRAY)
     assert np.linalg.norm(one.places - two.places, axis=1).max() <= 0.001
+
+
+def lower_and_longer():
+    """Return Marrowgrass with her tent's leech farther aft, lower and less wide."""
+    text = (EXAMPLES / "marrowgrass.toml").read_text()
+    text = text.replace('["1.42 m", "-0.86 m", "1.19 m"]', '["1.62 m", "-0.80 m", "1.08 m"]')
+    return text.replace('["1.44 m", "0.87 m", "1.20 m"]', '["1.60 m", "0.80 m", "1.10 m"]')
+
+
+def in_mesh():
+    """Return Marrowgrass with her bridging piece of another cloth, its sides less hollow."""
+    text = (EXAMPLES / "marrowgrass.toml").read_text()
+    return text.replace('cloth = "awning cloth 200"', 'cloth = "shade mesh 90"', 1).replace("5 %", "4 %")
+
+
+HELD_OUT = [
+    (lambda: design_text(complete({"name": "Skua", "bimini": "no", "steered_by": "tiller"})), "watch tent roof"),
+    (lambda: design_text(complete({"name": "Tern"})), "bridging piece"),
+    (lower_and_longer, "watch tent roof"),
+    (in_mesh, "bridging piece"),
+]  # fmt: skip
+
+
+@pytest.mark.property
+@pytest.mark.parametrize(("text", "panel"), HELD_OUT, ids=["skua", "tern", "longer tent", "mesh"])
+def test_panels_that_nothing_was_chosen_by_are_what_was_designed(text, panel, tmp_path):
+    """How much smaller cloth is cut was settled on the examples; these boats had no part in it."""
+    rigging = rigging_of(parse_design(text(), file="boat.toml", folder=EXAMPLES))
+    case = back.case_of(rigging, gather(rigging), panel, tmp_path)
+    verdict = back.judged(case, case.read)
+    assert verdict.passes, verdict
 
 
 @pytest.mark.slow
