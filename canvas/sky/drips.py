@@ -12,13 +12,14 @@ Limits: where two edges meet within 30 mm water runs on from one to the other, a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from canvas.air.attitude import to_boat, up_in_boat
 from canvas.air.wind import wind_from
-from canvas.geometry.rays import tracer_of
+from canvas.geometry.rays import Tracer, tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
 from canvas.sky.drops import drops
@@ -136,11 +137,28 @@ def _caught(scene: Scene, surface: Surface, towards: Floats) -> Floats:
     corners = surface.vertices[surface.faces]
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2.0
     facing = np.abs(across @ towards)
-    others = [one for one in scene.surfaces if one is not surface and one.kind not in ("vane", "crew")]
+    bodies, cloths = _tracers(scene)
     middle = corners.mean(axis=1)
-    open_to_it = ~tracer_of(*others).occluded(middle, np.broadcast_to(towards, middle.shape))
+    way = np.broadcast_to(towards, middle.shape)
+    open_to_it = ~bodies.occluded(middle, way)
+    for other, tracer in cloths:
+        if other is not surface:
+            open_to_it &= ~tracer.occluded(middle, way)
     each = np.repeat(facing * open_to_it / 3.0, 3)
     return np.asarray(np.bincount(surface.faces.ravel(), each, minlength=len(surface.vertices)))
+
+
+@lru_cache(maxsize=2)
+def _tracers(scene: Scene) -> tuple[Tracer, tuple[tuple[Surface, Tracer], ...]]:
+    """Return what keeps rain off canvas: all bodies as one, and each piece of canvas."""
+    bodies = [one for one in scene.surfaces if one.kind not in ("vane", "crew", "cloth")]
+    return tracer_of(*bodies), tuple((one, tracer_of(one)) for one in scene.of_kind("cloth"))
+
+
+@lru_cache(maxsize=2)
+def _below(scene: Scene) -> Tracer:
+    """Return what a drip may land on."""
+    return tracer_of(*scene.of_kind("boat", "solid", "tube", "cloth"))
 
 
 def _lowest(sheet: _Sheet, up: Floats) -> Ints:
@@ -173,7 +191,7 @@ def _place_below(scene: Scene, spot: Floats, up: Floats) -> str | None:
             best = (float(drop[under].min()), place.name)
     if best is None:
         return None
-    stands = tracer_of(*scene.of_kind("boat", "solid", "tube", "cloth"))
+    stands = _below(scene)
     start = spot - 0.02 * up
     _, length = stands.first_hit(start[None], -up[None])
     return best[1] if length[0] > best[0] - 0.05 else None

@@ -209,7 +209,7 @@ def _stands(rigging: Rigging, name: str, end: Floats) -> bool:
     others = [tube.line for tube in rigging.model.tubes.values() if tube.name != name and tube.kind != "wire"]
     if any(float(np.linalg.norm(line - end, axis=1).min()) < TOUCHES for line in others):
         return True
-    fixed = [one for one in rigging.model.fixed_surfaces(BARE) if one.kind in ("boat", "solid")]
+    fixed = rigging.rig(BARE).scene.of_kind("boat", "solid")
     return any(float(closest(end[None], one.vertices, _with_area(one))[2][0]) < ON_DECK for one in fixed)
 
 
@@ -240,7 +240,7 @@ def _on_deck(rigging: Rigging) -> frozenset[str]:
     if rigging in _ON_DECK:
         return _ON_DECK[rigging]
     model = rigging.model
-    bearing = [(one.vertices, _with_area(one)) for one in model.fixed_surfaces(BARE) if one.kind in ("boat", "solid")]
+    bearing = [(one.vertices, _with_area(one)) for one in rigging.rig(BARE).scene.of_kind("boat", "solid")]
     lying = []
     for tube in model.tubes.values():
         near = np.zeros(len(tube.line[::4]), dtype=bool)
