@@ -26,7 +26,7 @@ from canvas.cutting.sheet import Item, Layer, Line
 from canvas.cutting.sheet import Point as DrawnPoint
 from canvas.cutting.split import on_flat, outline_loop
 from canvas.design.problems import Problem
-from canvas.geometry.surface import Floats
+from canvas.geometry.surface import Bools, Floats
 
 OVERLAP = 0.025  # [m] sheet beyond the visible edge
 BACK_TURN = 0.013  # [m] cloth behind the sheet, turned in
@@ -34,6 +34,7 @@ WINDOW_RADIUS = 0.04  # [m] least corner radius
 EDGE_CLEAR = 0.05  # [m] between a window and the nearest finished edge
 ROLL_CLEAR = 0.09  # [m] room for a rolled window above its opening
 STRAP_SPACE = 0.35  # [m] between roll straps
+LEVEL = 0.1  # rise over run below which a window has no top
 COLLAR = 0.06  # [m] from a hole to its collar's edge
 HOLE_CLEAR = 0.006  # [m] added to what passes through
 CHAFE_HALF = 0.05  # [m] half width of a chafe patch
@@ -98,7 +99,7 @@ def insert_opening(piece: Piece, flat: Flat, insert: Insert) -> tuple[Opening | 
         Line(layer=Layer.CUT_OUT, points=_ring(hole), closed=True),
     ]
     if insert.rolls_up:
-        items.extend(_straps(rounded))
+        items.extend(_straps(rounded, up=_up(piece, flat, here=piece.zone == insert.zone)))
     return Opening(
         name=insert.name,
         region=rounded.buffer(OVERLAP),
@@ -155,12 +156,26 @@ def _window_problems(piece: Piece, flat: Flat, insert: Insert, *, rounded: Polyg
     return problems
 
 
-def _straps(opening: Polygon) -> list[Item]:
+def _up(piece: Piece, flat: Flat, *, here: Bools) -> Floats:
+    """Return which way on the flat part is up on the boat, a unit vector; +v where the cloth lies level."""
+    faces = piece.faces[here]
+    p, q = (flat.uv[faces[:, k]] - flat.uv[faces[:, 0]] for k in (1, 2))
+    rise = piece.vertices[faces, 2]
+    dp, dq = rise[:, 1] - rise[:, 0], rise[:, 2] - rise[:, 0]
+    doubled = float(np.sum(p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]))
+    slope = np.array([np.sum(dp * q[:, 1] - dq * p[:, 1]), np.sum(dq * p[:, 0] - dp * q[:, 0])]) / doubled
+    steep = float(np.hypot(*slope))
+    return slope / steep if steep > LEVEL else np.array([0.0, 1.0])
+
+
+def _straps(opening: Polygon, *, up: Floats) -> list[Item]:
     """Return the places of roll straps above an opening, one at most every `STRAP_SPACE`."""
-    low_x, _, high_x, high_y = opening.bounds
-    count = max(2, int(np.ceil((high_x - low_x) / STRAP_SPACE)))
-    xs = low_x + (high_x - low_x) * (np.arange(count) + 0.5) / count
-    return [DrawnPoint(layer=Layer.DRILL, at=np.array([x, high_y + OVERLAP + 0.02])) for x in xs]
+    right = np.array([up[1], -up[0]])
+    across, height = _ring(opening) @ right, _ring(opening) @ up
+    count = max(2, int(np.ceil(np.ptp(across) / STRAP_SPACE)))
+    places = across.min() + np.ptp(across) * (np.arange(count) + 0.5) / count
+    top = height.max() + OVERLAP + 0.02
+    return [DrawnPoint(layer=Layer.DRILL, at=place * right + top * up) for place in places]
 
 
 def pierced_opening(
