@@ -783,6 +783,41 @@ def scan(
     _finish("scan", work, as_json=as_json, save=out)
 
 
+@app.command()
+def photo(
+    design: Design,
+    photos: Annotated[
+        list[Path] | None, typer.Argument(metavar="PHOTOS", help="Photographs, or a folder of them.", show_default=False)
+    ] = None,
+    out: Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)] = ...,  # type: ignore[assignment]
+    sheet: Annotated[bool, typer.Option("--sheet", help="Print the targets and how to stick and shoot.")] = False,
+    targets: Annotated[
+        Path | None, typer.Option(metavar="LIST", help="The list printed with the targets.", show_default=False)
+    ] = None,
+    size: Annotated[str, typer.Option(metavar="LENGTH", help="Of the targets' black squares, with --sheet.")] = "60 mm",
+    ties: Annotated[int, typer.Option(min=0, max=200, help="Targets between the marks, with --sheet.")] = 12,
+    paper: Paper = "A4",
+    as_json: Json = False,
+) -> None:
+    """Take marks from photographs of coded targets, with tape readings in one adjustment; or print the targets.
+
+    Example: canvas photo boat.toml --sheet -o out/targets; canvas photo boat.toml photos --targets out/targets/targets.csv
+    -o out/photo
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked, units
+
+        if sheet:
+            side = asked.asked("--size", size, units.length)
+            page = asked.choice("--paper", paper, ("A4", "Letter"))
+            return verbs.target_sheet(design, paper=page, size=side or 0.06, ties=ties)
+        return verbs.photo(design, photos or [], targets=targets)
+
+    _finish("photo", work, as_json=as_json, save=out)
+
+
 def main() -> None:
     """Run the command line; what a terminal cannot show is replaced, not refused."""
     for stream in (sys.stdout, sys.stderr):

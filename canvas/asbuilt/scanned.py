@@ -191,7 +191,7 @@ def _snapped(model: Model, laid: Floats, names: Sequence[str], cloud: Cloud) -> 
     places = np.where(on[:, None], near.feet, laid)
     tree = cKDTree(cloud.points)
     for k, name in enumerate(names):
-        tube = _tube_at(model, name)
+        tube = tube_at(model, name)
         inside = None if tube is None else _middle_line(tree, cloud, laid[k], tube)
         if inside is not None:
             places[k], on[k] = inside, True
@@ -262,7 +262,7 @@ def _unsnapped(names: Sequence[str], spots: _Spots, rows: Sequence[int], file: s
     ]  # fmt: skip
 
 
-def _tube_at(model: Model, name: str) -> tuple[float, Floats] | None:
+def tube_at(model: Model, name: str) -> tuple[float, Floats] | None:
     """Return radius [m] and direction of the thickest tube that a mark lies on."""
     if name not in model.marks.names:
         return None

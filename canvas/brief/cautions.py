@@ -39,6 +39,10 @@ SCAN = (
     "A phone's scan bends and stretches by a centimetre or two over a cockpit: tape the distances that matter, and look "
     "at every difference named before cloth is cut."
 )
+PHOTO = (
+    "All lengths hang on the targets' printed size unless a tape says otherwise: tape three long distances. A target that "
+    "moved before the first photograph is seen only by tape."
+)
 ROUGH = "Variants are ranked by few rays and a rough wake sum that shows no gains: check the best with the other verbs."
 
 BY_VERB: Mapping[str, tuple[str, ...]] = {
@@ -59,6 +63,7 @@ BY_VERB: Mapping[str, tuple[str, ...]] = {
     "sweep": (ROUGH, LINE_OF_SIGHT, AID),
     "search": (ROUGH, LINE_OF_SIGHT, AID),
     "scan": (SCAN, AID),
+    "photo": (PHOTO, AID),
     "report": (AID, TRY_IT, LOADS, EXITS, GAS, HARNESS, CUTTING),
 }
 

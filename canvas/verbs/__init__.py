@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
     from canvas.verbs.boat import check, survey
-    from canvas.verbs.capture import scan
+    from canvas.verbs.capture import photo, scan, target_sheet
     from canvas.verbs.making import brief, buy, cut
     from canvas.verbs.safety import fit, loads
     from canvas.verbs.sewing import life
@@ -47,6 +47,7 @@ __all__ = [
     "mockup",
     "new",
     "passage",
+    "photo",
     "rain",
     "report",
     "rigging_of",
@@ -56,13 +57,14 @@ __all__ = [
     "sheet",
     "survey",
     "sweep",
+    "target_sheet",
     "vane",
 ]
 
 _MODULES = {  # loaded when asked for, so that a verb does not wait for what only others need
     "asking": ("DesignLike", "chosen_sets", "rigging_of"),
     "boat": ("check", "survey"),
-    "capture": ("scan",),
+    "capture": ("photo", "scan", "target_sheet"),
     "sewing": ("life",),
     "making": ("brief", "buy", "cut"),
     "safety": ("fit", "loads"),

@@ -10,23 +10,30 @@ Limits: nothing is written over: the files stay in the answer until saved, the d
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from canvas.asbuilt.frame import Distance
+from canvas.asbuilt.photographs import Stuck, take_photographs
 from canvas.asbuilt.picked import read_picked
 from canvas.asbuilt.scanfile import read_scan
-from canvas.asbuilt.scanned import Scanned, take_scan
+from canvas.asbuilt.scanned import Scanned, take_scan, tube_at
+from canvas.asbuilt.stuck import list_of, read_list, targets_for
+from canvas.asbuilt.targets import ENDINGS, Seen, look
 from canvas.brief.answer import Answer
+from canvas.brief.paper import pdf_of
 from canvas.brief.records import capture as capture_records
+from canvas.brief.targetsheet import target_sheet as target_sheet_document
 from canvas.cloth.rigging import Rigging
 from canvas.design.editing import Draft
 from canvas.design.problems import DesignError, Problem
 from canvas.design.units import length_text
 from canvas.geometry.closed import surface_of
 from canvas.geometry.surface import Floats
+from canvas.survey.from_design import survey_of
 from canvas.survey.marks import Marks
 from canvas.verbs.asking import DesignLike, rigging_of
 
@@ -84,6 +91,100 @@ def scan(
         verb="scan", rigging=rigging, results={}, top=found, files=files, problems=found.problems,
         writer=capture_records.scan_record,
     )  # fmt: skip
+
+
+def target_sheet(
+    design: DesignLike, *, paper: str = "A4", size: float = 0.06, ties: int = 12, name: str = "targets.pdf"
+) -> Answer:
+    """Lay out coded targets for the marks of a design, with how to stick and photograph them, and their list.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    paper : str
+        ``A4`` or ``Letter``.
+    size : float
+        Of the black squares [m].
+    ties : int
+        Targets that only tie photographs together.
+    name : str
+        Of the file; the list goes beside it as CSV.
+
+    Raises
+    ------
+    CouldNot
+        When the extra ``photo`` is not installed.
+    """
+    rigging = rigging_of(design)
+    stuck = _own_targets(rigging, size=size, ties=ties)
+    document = target_sheet_document(rigging, stuck, paper=paper)
+    files = {name: pdf_of(document, paper=paper), f"{Path(name).stem}.csv": list_of(stuck).encode("utf-8")}
+    return Answer(
+        verb="photo", rigging=rigging, results={}, top=stuck, files=files, writer=capture_records.target_record
+    )
+
+
+def photo(design: DesignLike, photos: Sequence[Path], *, targets: Path | None = None, size_sd: float = 0.002) -> Answer:
+    """Take marks from photographs of coded targets, together with the readings of the design, in one adjustment.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    photos : sequence of Path
+        Files, or folders of them, in the order in which they were taken.
+    targets : Path, optional
+        The list printed with the targets; that of the design's marks in their order where absent.
+    size_sd : float
+        How well the printed size is known, as a share of it.
+
+    Raises
+    ------
+    DesignError
+        When photographs or list are wrong, or nothing ties them to the boat.
+    CouldNot
+        When the extra ``photo`` is not installed.
+    """
+    rigging = rigging_of(design)
+    stuck = _own_targets(rigging, size=0.06, ties=12) if targets is None else read_list(targets)
+    seen, problems = _looked_at(photos)
+    found = take_photographs(seen, stuck, survey=survey_of(rigging.model.source), size_sd=size_sd)
+    kept = [k for k, name in enumerate(found.marks.names) if name in rigging.model.design.marks and found.views[k] > 1]
+    stem = Path(rigging.model.source.file).stem
+    text = _with_places(rigging, _some(found.marks, kept), comment=f"places of marks from {len(seen)} photographs")
+    return Answer(
+        verb="photo", rigging=rigging, results={}, top=found, files={f"{stem}-photographed.toml": text},
+        problems=(*problems, *found.problems), writer=capture_records.photo_record,
+    )  # fmt: skip
+
+
+def _own_targets(rigging: Rigging, *, size: float, ties: int) -> tuple[Stuck, ...]:
+    model = rigging.model
+    behind = {name: tube[0] for name in model.marks.names if (tube := tube_at(model, name)) is not None}
+    return targets_for(model.marks.names, ties=ties, size=size, behind=behind)
+
+
+def _looked_at(photos: Sequence[Path]) -> tuple[list[Seen], list[Problem]]:
+    """Return what each photograph shows, and which files are none; where none can be read that is an error."""
+    files: list[Path] = []
+    for one in photos:
+        inside = sorted(p for p in one.iterdir() if p.suffix.lower() in ENDINGS) if one.is_dir() else [one]
+        files += inside
+    seen: list[Seen] = []
+    problems: list[Problem] = []
+    for file in files:
+        try:
+            seen.append(look(file))
+        except DesignError as error:
+            problems += error.problems
+    if not seen:
+        wanted = "Name ten to forty JPEG or PNG photographs, or a folder of them."
+        raise DesignError(problems or [Problem(code="no-photos", found="no photographs", wanted=wanted)])
+    return seen, [replace(problem, severity="warning") for problem in problems]
+
+
+def _some(marks: Marks, rows: Sequence[int]) -> Marks:
+    names = tuple(marks.names[k] for k in rows)
+    return Marks(names=names, xyz=marks.xyz[list(rows)], covariance=marks.joint(names) if names else np.zeros((0, 0)))
 
 
 def distance_asked(text: str, *, sd: float = 0.003) -> Distance:
