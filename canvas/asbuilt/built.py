@@ -32,6 +32,7 @@ from canvas.survey.readings import Height, Reading, Side, describe
 
 ON_PANEL = 0.15  # [m] a mark farther from the panel as designed is not on it
 AT = 1e-3  # [m] a corner at a mark
+TYPED = 5e-3  # [m] a corner at a spot of its own, whose place was typed in sixteenths
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -210,7 +211,7 @@ def as_built(rigging: Rigging, panel: str) -> AsBuilt:
     level = [entry for entry in boat.entries if isinstance(entry, Height) and entry.session in sessions]
     marks = rigging.model.marks
     bent = bend(
-        _to_bend(spec, shape, frozenset(fixed) - set(spots), rigging),
+        _to_bend(spec, shape, frozenset(fixed) - set(spots), rigging, spots),
         [*own, *level],
         spots=spots,
         marks=marks,
@@ -253,8 +254,10 @@ def _spots(rigging: Rigging, own: list[Reading], fixed: set[str], shape: PanelSh
     return {name: place for name, place, far in zip(names, places, distance, strict=True) if far <= ON_PANEL}
 
 
-def _to_bend(spec: Panel, shape: PanelShape, boat: frozenset[str], rigging: Rigging) -> PanelToBend:
-    """Return the panel with what stays: held edges, corners at fittings, cloth on bows."""
+def _to_bend(
+    spec: Panel, shape: PanelShape, boat: frozenset[str], rigging: Rigging, spots: Mapping[str, Floats]
+) -> PanelToBend:
+    """Return the panel with what stays: held edges, corners at fittings unless they were measured, cloth on bows."""
     stays: Bools = np.zeros(len(shape.vertices), dtype=np.bool_)
     lines: list[Ints] = []
     forces = []
@@ -270,7 +273,8 @@ def _to_bend(spec: Panel, shape: PanelShape, boat: frozenset[str], rigging: Rigg
             forces.append(formed.cable_force / tension)
         for corner in (line[0], line[-1]):
             away = np.linalg.norm(marks.xyz - shape.vertices[corner], axis=1)
-            stays[corner] |= any(marks.names[k] in boat for k in np.flatnonzero(away < AT).tolist())
+            measured = any(np.linalg.norm(place - shape.vertices[corner]) < TYPED for place in spots.values())
+            stays[corner] |= not measured and any(marks.names[k] in boat for k in np.flatnonzero(away < AT).tolist())
     for line, touching in zip(shape.over, shape.touching, strict=True):
         stays[line[touching]] = True
     return PanelToBend(

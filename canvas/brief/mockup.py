@@ -1,4 +1,4 @@
-"""Lay out the mock-up sheet: how two people rig a set with cord and old cloth, a picture for each step.
+"""Lay out the mock-up sheet: how two people rig a set with cord and old cloth, a picture a step; a list to type.
 
 Computes: lengths rounded to whole centimetres or quarter inches.
 Units: the design's own.
@@ -9,6 +9,7 @@ Limits: cord stretches: measure it under the pull it will have.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import count
 
 import numpy as np
 
@@ -90,22 +91,24 @@ def cord_text(metres: float, *, units: str) -> str:
 
 def _panel(panel: PanelSteps, number: int, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
     blocks: list[Block] = [Heading(text=f"{number}. {panel.panel}", page=True)]
-    heads: tuple[str, ...] = ("edge", "lies along", "finish", "length")
-    rows = tuple(_held(edge, unit) for edge in panel.held)
     others = [surface.panel for surface in scene.of_kind("cloth") if surface.panel not in (panel.panel, None)]
     alone = scene.without(other for other in others if other is not None)
-    blocks += [
-        Grid(title="First, the edges that are held", heads=heads, rows=rows, shares=(0.2, 0.4, 0.22, 0.18)),
-        Figure(drawing=drafter.view(alone, "plan"), caption=f"{panel.panel} by itself, from above"),
-    ]
+    step = count(1)
+    if panel.held:
+        heads: tuple[str, ...] = ("edge", "lies along", "finish", "length")
+        rows = tuple(_held(edge, unit) for edge in panel.held)
+        title = f"Step {next(step)}: the edges that are held"
+        blocks.append(Grid(title=title, heads=heads, rows=rows, shares=(0.2, 0.4, 0.22, 0.18)))
+    blocks.append(Figure(drawing=drafter.view(alone, "plan"), caption=f"{panel.panel} by itself, from above"))
     for corner in panel.corners:
-        blocks += _corner(corner, scene=alone, drafter=drafter, unit=unit)
+        blocks += _corner(corner, next(step), scene=alone, drafter=drafter, unit=unit)
     if panel.free:
         rows = tuple(_free(edge, unit) for edge in panel.free)
         heads = ("edge", "finish", "along it", "corner to corner", "hollow in the middle")
-        blocks.append(Grid(title="Then the free edges", heads=heads, rows=rows, shares=(0.2, 0.22, 0.18, 0.2, 0.2)))
+        title = f"Step {next(step)}: the free edges"
+        blocks.append(Grid(title=title, heads=heads, rows=rows, shares=(0.2, 0.22, 0.18, 0.2, 0.2)))
     if panel.ties:
-        blocks += [Prose(text="Ties:"), Bullets(items=tuple(_tie(one, unit) for one in panel.ties))]
+        blocks += [Prose(text=f"Step {next(step)}: the ties"), Bullets(items=tuple(_tie(o, unit) for o in panel.ties))]
     return blocks
 
 
@@ -126,7 +129,7 @@ def _free(edge: EdgeStep, unit: str) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _corner(corner: FreeCorner, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
+def _corner(corner: FreeCorner, step: int, *, scene: Scene, drafter: Drafter, unit: str) -> list[Block]:
     x, y, z = (float(part) for part in corner.at)
     side = "starboard" if y > 0 else "port"
     rows = [
@@ -134,10 +137,10 @@ def _corner(corner: FreeCorner, *, scene: Scene, drafter: Drafter, unit: str) ->
           for cord in corner.cords),
         ("height above the sole", cord_text(z, units=unit), _give(corner, unit), BOX),
         (f"from the centreline, to {side}", cord_text(abs(y), units=unit), _give(corner, unit), BOX),
-        ("aft of the bulkhead", cord_text(x, units=unit), _give(corner, unit), BOX),
+        (f"{'aft' if x >= 0 else 'forward'} of the bulkhead", cord_text(abs(x), units=unit), _give(corner, unit), BOX),
     ]  # fmt: skip
     where = f", at the mark {corner.mark.replace('_', ' ')}" if corner.mark else ""
-    title = f"Corner {corner.name}{where}"
+    title = f"Step {step}: corner {corner.name}{where}"
     heads = ("what", "length", "may be off by", "found")
     spots = [
         Spot(text="corner", at=corner.at),
@@ -150,7 +153,56 @@ def _corner(corner: FreeCorner, *, scene: Scene, drafter: Drafter, unit: str) ->
         )
         for view in MARKED[:1]
     ]
-    return [Grid(title=title, heads=heads, rows=tuple(rows), shares=(0.44, 0.2, 0.18, 0.18)), *figures]
+    return [*figures, Grid(title=title, heads=heads, rows=tuple(rows), shares=(0.44, 0.2, 0.18, 0.18))]
+
+
+def fill_in(rigging: Rigging, set_name: str, *, units: str | None = None) -> str:
+    """Return the readings of the mock-up's corners as lines of a design file, to type what was found into.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    set_name : str
+    units : str, optional
+        Of the values that are expected; the design's own where absent.
+
+    Raises
+    ------
+    CouldNot
+        When the set has no shape in balance.
+    """
+    design = rigging.model.design
+    unit = units or design.units
+    marks: list[str] = []
+    lines: list[str] = []
+    for panel in rigging_steps(rigging, set_name):
+        for number, corner in enumerate(panel.corners, start=1):
+            own = f"{panel.panel.replace(' ', '_')}_corner_{number}"
+            name = corner.mark if corner.mark is not None and corner.hangs else own
+            if name == own:
+                place = ", ".join(f'"{length_text(float(part), unit)}"' for part in corner.at)
+                marks.append(f"#   {name} = [{place}]")
+            lines += _to_type(corner, name, panel.panel, unit)
+    head = [
+        f"# {design.name}, revision {design.revision}: what the mock-up of {set_name} came out as.",
+        "# Type what was found between the quotes, take out the lines of what was not measured, and put the rest into",
+        "# the list `reading` of the design file, which stands before its first [table].",
+        *(["# Put these under [marks]:", *marks] if marks else []),
+    ]
+    return "\n".join([*head, "reading = [", *lines, "]", ""])
+
+
+def _to_type(corner: FreeCorner, name: str, panel: str, unit: str) -> list[str]:
+    """Return a line for each cord and each distance of a corner."""
+    rest = f'length = "", panel = "{panel}" }},  # about'
+    lines = [
+        f'  {{ kind = "tape", from = "{cord.name}", to = "{name}", {rest} {cord_text(cord.length, units=unit)}'
+        for cord in corner.cords
+    ]
+    for axis, value in zip(("up", "starboard", "aft"), (corner.at[2], corner.at[1], corner.at[0]), strict=True):
+        about = cord_text(float(value), units=unit)
+        lines.append(f'  {{ kind = "offset", at = "{name}", axis = "{axis}", {rest} {about}')
+    return lines
 
 
 def _give(corner: FreeCorner, unit: str) -> str:

@@ -5,17 +5,19 @@ Computes: for each new panel, its held edges, then its free corners with cord le
 Units: metres, boat frame.
 Source: geometry of the formed panel; corners are found by the three marks that fix them best (largest volume of unit
     vectors).
-Limits: whether a cord runs clear is not checked; marks farther than `REACH` are not used.
+Limits: whether a cord runs clear is not checked; corners that hang free are no start for a cord, nor are marks farther
+    than `REACH`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
+from canvas.asbuilt.built import hanging_marks
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.shape import PanelShape
 from canvas.design.schema.rig import Panel, Tie
@@ -51,7 +53,9 @@ class FreeCorner:
     at : (3,) ndarray
         [m]
     mark : str or None
-        The mark it is at; no cord is then needed.
+        The mark it is at.
+    hangs : bool
+        Whether that mark is nowhere on board until the canvas is up.
     cords : tuple of Cord
     tolerance : float
         Of the finishes that meet there [m].
@@ -60,6 +64,7 @@ class FreeCorner:
     name: str
     at: Floats
     mark: str | None
+    hangs: bool
     cords: tuple[Cord, ...]
     tolerance: float
 
@@ -123,6 +128,7 @@ def rigging_steps(rigging: Rigging, set_name: str) -> tuple[PanelSteps, ...]:
     """
     design = rigging.model.design
     formed = rigging.rig(set_name).formed
+    hanging = hanging_marks(rigging)
     new = [panel for panel in (design.panel_named(shape.name) for shape in formed.panels) if not panel.existing]
     ordered: list[Panel] = []
     while len(ordered) < len(new):
@@ -130,10 +136,10 @@ def rigging_steps(rigging: Rigging, set_name: str) -> tuple[PanelSteps, ...]:
         waiting = {panel.name for panel in new} - names
         ready = [p for p in new if p.name in waiting and not {edge.along for edge in p.edges} & (waiting - {p.name})]
         ordered += ready or [panel for panel in new if panel.name in waiting]
-    return tuple(_panel(panel, formed.panel(panel.name), rigging.model.marks) for panel in ordered)
+    return tuple(_panel(panel, formed.panel(panel.name), rigging.model.marks, hanging) for panel in ordered)
 
 
-def _panel(panel: Panel, shape: PanelShape, marks: Marks) -> PanelSteps:
+def _panel(panel: Panel, shape: PanelShape, marks: Marks, hanging: Collection[str]) -> PanelSteps:
     edges = [
         EdgeStep(
             name=formed.name, kind=formed.kind, finish=formed.finish, along=_along(spec.along, spec.edge),
@@ -144,7 +150,7 @@ def _panel(panel: Panel, shape: PanelShape, marks: Marks) -> PanelSteps:
     corners = []
     for before, after in zip([edges[-1], *edges[:-1]], edges, strict=True):
         if before.kind == after.kind == "free":
-            corners.append(_corner(before, after, marks))
+            corners.append(_corner(before, after, marks, hanging))
     return PanelSteps(
         panel=panel.name,
         held=tuple(edge for edge in edges if edge.kind != "free"),
@@ -160,7 +166,7 @@ def _along(along: str | None, edge: str | None) -> str:
     return f"{along}, {edge} edge" if edge else along
 
 
-def _corner(before: EdgeStep, after: EdgeStep, marks: Marks) -> FreeCorner:
+def _corner(before: EdgeStep, after: EdgeStep, marks: Marks, hanging: Collection[str]) -> FreeCorner:
     at = after.line[0]
     known = finishes()
     tolerance = max((known[edge.finish].tolerance for edge in (before, after) if edge.finish in known), default=0.01)
@@ -168,13 +174,15 @@ def _corner(before: EdgeStep, after: EdgeStep, marks: Marks) -> FreeCorner:
     nearest = int(np.argmin(off)) if len(off) else -1
     mark = marks.names[nearest] if len(off) and off[nearest] < SAME else None
     return FreeCorner(
-        name=f"{before.name} / {after.name}", at=at, mark=mark, cords=_cords(at, marks, off), tolerance=tolerance
-    )
+        name=f"{before.name} / {after.name}", at=at, mark=mark, hangs=mark in hanging,
+        cords=_cords(at, marks, off, hanging), tolerance=tolerance,
+    )  # fmt: skip
 
 
-def _cords(at: Floats, marks: Marks, off: Floats) -> tuple[Cord, ...]:
-    """Return cords from the three marks that fix a point best."""
-    usable = [int(k) for k in np.argsort(off, kind="stable") if SAME < off[k] <= REACH][:NEAREST]
+def _cords(at: Floats, marks: Marks, off: Floats, hanging: Collection[str]) -> tuple[Cord, ...]:
+    """Return cords from the three marks on board that fix a point best."""
+    near = [int(k) for k in np.argsort(off, kind="stable") if SAME < off[k] <= REACH]
+    usable = [k for k in near if marks.names[k] not in hanging][:NEAREST]
     if len(usable) < 3:
         chosen: Sequence[int] = usable
     else:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from canvas.asbuilt.tomeasure import to_measure
 from canvas.brief.answer import Answer
 from canvas.brief.measuring import fill_in, measuring_sheet
+from canvas.brief.mockup import fill_in as to_type
 from canvas.brief.mockup import mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.records import sheets as sheet_records
@@ -68,7 +69,7 @@ def mockup(
     units: str | None = None,
     name: str = "mockup.pdf",
 ) -> Answer:
-    """Lay out the sheet from which two people rig a set in cord and old cloth.
+    """Lay out the sheet from which two people rig a set in cord and old cloth; a list to type what came out beside it.
 
     Parameters
     ----------
@@ -85,12 +86,11 @@ def mockup(
         s for s in chosen_sets(rigging, None, bare=False) if any(up.panel in new for up in plan.panels_up(s))
     ]
     names = chosen_sets(rigging, asked)
-    files = {
-        _file_name(name, one, alone=len(names) == 1): pdf_of(
-            mockup_sheet(rigging, one, paper=paper, units=units), paper=paper
-        )
-        for one in names
-    }
+    files: dict[str, bytes] = {}
+    for one in names:
+        file = _file_name(name, one, alone=len(names) == 1)
+        files[file] = pdf_of(mockup_sheet(rigging, one, paper=paper, units=units), paper=paper)
+        files[f"{file.rpartition('.')[0] or file}.toml"] = to_type(rigging, one, units=units).encode("utf-8")
     return Answer(
         verb="mockup", rigging=rigging, results=dict.fromkeys(names), files=files, writer=sheet_records.mockup_record
     )
