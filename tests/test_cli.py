@@ -1,4 +1,4 @@
-"""Check the command line: exit codes, one JSON object and nothing else, help at once, every wrong input said in a line."""
+"""Check the command line: exit codes, one JSON object and nothing else, help at once, wrong input in a line each."""
 
 import json
 import re

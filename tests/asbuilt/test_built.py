@@ -44,9 +44,7 @@ def designed(text):
 
 
 def _with_marks(text, spots, readings):
-    marks = "".join(
-        f'{name} = ["{x:.4f} m", "{y:.4f} m", "{z:.4f} m"]\n' for name, (x, y, z) in spots.items()
-    )
+    marks = "".join(f'{name} = ["{x:.4f} m", "{y:.4f} m", "{z:.4f} m"]\n' for name, (x, y, z) in spots.items())
     return text.replace("[marks]\n", "[marks]\n" + marks).replace("reading = [\n", "reading = [\n" + "".join(readings))
 
 
@@ -72,7 +70,7 @@ def built(text, designed):
 @pytest.mark.behaviour
 def test_panel_hangs_where_it_was_measured(built):
     found, _, true = built
-    moved, = found.moved
+    (moved,) = found.moved
     assert moved.name == "hem_middle"
     assert found.bent.measured[0] == pytest.approx(true, abs=4 * moved.sd)
     assert moved.by == pytest.approx([0.0, 0.02, -0.04], abs=4 * moved.sd)
@@ -168,9 +166,11 @@ def test_patterns_follow_the_readings_and_the_changes_are_listed(lower, tmp_path
     file, _ = lower
     verbs.cut(MARROWGRASS, out=tmp_path / "designed")
     record = json.loads(
-        CliRunner().invoke(
+        CliRunner()
+        .invoke(
             app, ["cut", str(file), "-o", str(tmp_path / "built"), "--against", str(tmp_path / "designed"), "--json"]
-        ).stdout
+        )
+        .stdout
     )
     earlier = json.loads((tmp_path / "designed" / "parts.json").read_text(encoding="utf-8"))
     assert record["files"]

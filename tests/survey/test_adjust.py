@@ -63,8 +63,7 @@ def test_free_network_in_three_dimensions_equals_an_independent_solver():
 def test_exact_lengths_give_the_boat_back_from_no_coordinates(seed):
     places = cockpit(seed, marks=12)
     boat = planned(seed, marks=12)
-    exact = [replace(t, length=float(np.linalg.norm(np.subtract(places[t.a], places[t.b]))))
-             for t in _tapes(places)]
+    exact = [replace(t, length=float(np.linalg.norm(np.subtract(places[t.a], places[t.b])))) for t in _tapes(places)]
     marks = adjust([*exact, Side(mark="mark_2", of="bulkhead_foot", side="above")], datum=boat.datum)
     assert np.abs(_in_order(marks, places) - list(places.values())).max() < 0.001 * MM
     assert marks.sigma0 < 1e-6
@@ -169,8 +168,12 @@ def test_plumb_line_offsets_share_the_sessions_vertical():
     for along, wanted in (("aft", 0.0), ("starboard", 0.0)):
         one = [*exact, *readings[-2:], third, replace(readings[-3], along=along, offset=wanted)]
         assert np.abs(adjust(one, datum=datum).at("hung") - high).max() < 0.01 * MM
-    level = [*exact, *readings[-2:], third, Plumb(a="hung", b="bulkhead_foot", session="level",
-                                           offset=float(np.hypot(low[0], low[1])))]
+    level = [
+        *exact,
+        *readings[-2:],
+        third,
+        Plumb(a="hung", b="bulkhead_foot", session="level", offset=float(np.hypot(low[0], low[1]))),
+    ]
     assert np.abs(adjust(level, datum=datum).at("hung") - high).max() < 1 * MM
 
 
@@ -191,8 +194,10 @@ def test_plane_and_tube_pull_marks_onto_them():
     datum = replace(planned(8, marks=8).datum, rough=places)
     plain, helped = adjust(tapes, datum=datum), adjust([*tapes, *known], datum=datum)
     for names, free in ((tube, 2), (face, 1)):
-        spread = [np.linalg.svd(rows - rows.mean(axis=0), compute_uv=False)[-free:].max() / len(names) ** 0.5
-                  for rows in (_in_order(plain, names), _in_order(helped, names))]
+        spread = [
+            np.linalg.svd(rows - rows.mean(axis=0), compute_uv=False)[-free:].max() / len(names) ** 0.5
+            for rows in (_in_order(plain, names), _in_order(helped, names))
+        ]
         assert spread[1] < 1.2 * MM < 2 * MM < spread[0]
     for name in (*tube, *face):
         assert helped.largest_sd()[helped.index(name)] < plain.largest_sd()[plain.index(name)]
@@ -216,8 +221,7 @@ def test_slack_path_counts_only_where_it_is_too_short():
 def test_path_over_a_mark_is_the_sum_of_its_stretches():
     boat = planned(6)
     over = ("mark_0", "mark_3", "mark_5")
-    length = sum(float(np.linalg.norm(np.subtract(boat.places[a], boat.places[b])))
-                 for a, b in pairwise(over))
+    length = sum(float(np.linalg.norm(np.subtract(boat.places[a], boat.places[b]))) for a, b in pairwise(over))
     marks = adjust(
         [*taken(boat, _Still()), Tape(a=over[0], b=over[-1], via=(over[1],), length=length)], datum=started(boat)
     )
@@ -229,10 +233,16 @@ def test_offsets_stand_square_off_the_boats_axes():
     boat = planned(7)
     random = np.random.default_rng(7)
     readings = taken(boat, random)
-    offsets = [Offset(mark=name, axis=axis, offset=boat.places[name]["xyz".index(axis)], sigma=1e-5)
-               for name in ("mark_0", "mark_1") for axis in "xyz"]
-    offsets.append(Offset(mark="mark_2", of="mark_0", axis="x", sigma=1e-5,
-                          offset=boat.places["mark_2"][0] - boat.places["mark_0"][0]))
+    offsets = [
+        Offset(mark=name, axis=axis, offset=boat.places[name]["xyz".index(axis)], sigma=1e-5)
+        for name in ("mark_0", "mark_1")
+        for axis in "xyz"
+    ]
+    offsets.append(
+        Offset(
+            mark="mark_2", of="mark_0", axis="x", sigma=1e-5, offset=boat.places["mark_2"][0] - boat.places["mark_0"][0]
+        )
+    )
     marks = adjust([*readings, *offsets], datum=started(boat))
     for name in ("mark_0", "mark_1"):
         assert np.abs(marks.at(name) - boat.places[name]).max() < 0.2 * MM
@@ -260,8 +270,9 @@ def test_five_hundred_readings_from_no_coordinates_in_under_a_second():
     random = np.random.default_rng(11)
     tapes = _tapes(places, random)
     chosen = [tapes[k] for k in random.choice(len(tapes), 466, replace=False)]
-    heights = [Height(mark=name, height=place[2] + random.normal(scale=0.003), session="one")
-               for name, place in places.items()]
+    heights = [
+        Height(mark=name, height=place[2] + random.normal(scale=0.003), session="one") for name, place in places.items()
+    ]
     readings = [*chosen, *heights]
     assert len(readings) == 500
     start = time.process_time()

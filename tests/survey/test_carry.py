@@ -120,13 +120,13 @@ def test_a_zip_from_marks_alone_is_never_final(sd, play, tolerance):
 def test_port_and_starboard_differ_and_are_not_averaged():
     places = {"rail_port": (1.0, -1.20, 0.60), "rail_stbd": (1.04, 1.18, 0.605), "lone_port": (0, -1, 0)}
     marks = _marks(places, sd=0.004)
-    one, = port_starboard(marks)
+    (one,) = port_starboard(marks)
     assert (one.port, one.starboard) == ("rail_port", "rail_stbd")
     assert (one.aft, one.outboard, one.up) == pytest.approx((0.04, -0.02, 0.005))
     assert one.sd == pytest.approx([0.004 * 2**0.5] * 3)
     assert one.real
     assert marks.at("rail_port")[1] == -1.20
-    same, = port_starboard(_marks({"a_port": (1, -1, 0.5), "a_stbd": (1.002, 1.001, 0.5)}, sd=0.004))
+    (same,) = port_starboard(_marks({"a_port": (1, -1, 0.5), "a_stbd": (1.002, 1.001, 0.5)}, sd=0.004))
     assert not same.real
     assert pairs_by_name(["port_winch", "stbd_winch", "deck_starboard", "deck_port"]) == (
         ("port_winch", "stbd_winch"), ("deck_port", "deck_starboard"),
@@ -145,9 +145,9 @@ def test_zip_halves_mate_or_say_why_not():
         "slider_end": {"slider_end": "end"},
     }
     for what, change in wrong.items():
-        found, = mismatches(aboard, new.model_copy(update=change), new_length=2.400)
+        (found,) = mismatches(aboard, new.model_copy(update=change), new_length=2.400)
         assert (found.what, found.known) == (what, True)
-    found, = mismatches(aboard, new, new_length=2.404)
+    (found,) = mismatches(aboard, new, new_length=2.404)
     assert (found.what, found.aboard, found.new) == ("length", "2400 mm", "2404 mm")
     unknown = mismatches(aboard.model_copy(update={"gauge": None, "half": None}), new, new_length=2.400)
     assert [(one.what, one.aboard, one.known) for one in unknown] == [

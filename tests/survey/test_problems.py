@@ -36,7 +36,7 @@ def readings(boat):
 
 @pytest.mark.behaviour
 def test_nothing_measured(boat):
-    problem, = _refused([], datum=boat.datum)
+    (problem,) = _refused([], datum=boat.datum)
     assert problem.code == "too-few-readings"
     assert "canvas sheet" in problem.wanted
 
@@ -44,7 +44,7 @@ def test_nothing_measured(boat):
 @pytest.mark.behaviour
 def test_reading_between_a_mark_and_itself(boat, readings):
     readings[5] = replace(readings[5], a="mark_1", b="mark_1")
-    problem, = _refused(readings, datum=boat.datum)
+    (problem,) = _refused(readings, datum=boat.datum)
     found = (problem.code, problem.file, problem.line, problem.key)
     assert found == ("reading-to-itself", "boat.toml", 105, "reading[5]")
     assert "two marks" in problem.wanted
@@ -61,9 +61,12 @@ def test_every_problem_is_told_at_once(boat, readings):
 
 @pytest.mark.behaviour
 def test_too_few_readings_to_a_mark(boat, readings):
-    few = [*readings, Tape(a="lone", b="mark_1", length=1.0, where=Where(file="boat.toml", line=300)),
-           Tape(a="lone", b="mark_2", length=1.0)]
-    problem, = _refused(few, datum=boat.datum)
+    few = [
+        *readings,
+        Tape(a="lone", b="mark_1", length=1.0, where=Where(file="boat.toml", line=300)),
+        Tape(a="lone", b="mark_2", length=1.0),
+    ]
+    (problem,) = _refused(few, datum=boat.datum)
     found = (problem.code, problem.key, problem.line, problem.found)
     assert found == ("too-few-readings", "marks.lone", 300, '2 readings to "lone"')
     assert "needs 3 readings" in problem.wanted
@@ -71,9 +74,12 @@ def test_too_few_readings_to_a_mark(boat, readings):
 
 @pytest.mark.behaviour
 def test_unconnected_marks(boat, readings):
-    apart = [Tape(a=f"far_{a}", b=f"far_{b}", length=1.0 + 0.1 * (a + b), where=Where(line=400))
-             for a in range(5) for b in range(a)]
-    problem, = _refused([*readings, *apart], datum=boat.datum)
+    apart = [
+        Tape(a=f"far_{a}", b=f"far_{b}", length=1.0 + 0.1 * (a + b), where=Where(line=400))
+        for a in range(5)
+        for b in range(a)
+    ]
+    (problem,) = _refused([*readings, *apart], datum=boat.datum)
     assert problem.code == "unconnected-marks"
     assert all(f"far_{k}" in problem.found for k in range(5))
     assert problem.line == 400
@@ -85,10 +91,14 @@ def test_marks_that_hang_by_a_hinge():
     random = np.random.default_rng(2)
     places = {f"m{k}": random.uniform(0, 3, 3) for k in range(10)}
     bodies = ([f"m{k}" for k in (0, 1, 2, 3, 4, 5)], [f"m{k}" for k in (0, 1, 6, 7, 8, 9)])
-    tapes = [Tape(a=a, b=b, length=float(np.linalg.norm(places[a] - places[b])))
-             for body in bodies for k, a in enumerate(body) for b in body[:k]]
+    tapes = [
+        Tape(a=a, b=b, length=float(np.linalg.norm(places[a] - places[b])))
+        for body in bodies
+        for k, a in enumerate(body)
+        for b in body[:k]
+    ]
     held = {f"m{k}": tuple(places[f"m{k}"]) for k in (0, 2, 3)}
-    problem, = _refused(tapes, datum=Datum(held=held, rough={name: tuple(place) for name, place in places.items()}))
+    (problem,) = _refused(tapes, datum=Datum(held=held, rough={name: tuple(place) for name, place in places.items()}))
     assert problem.code == "undetermined-marks"
     assert all(name in problem.found for name in bodies[1][2:])
     assert "m4" not in problem.found
@@ -97,8 +107,13 @@ def test_marks_that_hang_by_a_hinge():
 @pytest.mark.behaviour
 @pytest.mark.parametrize(
     ("unit", "typed", "text", "meant"),
-    [("m", 12.0, "12", "in"), ("m", 41.0, "41", "in"), ("m", 95.0, "95", "cm"), ("mm", 1.15, "1.15", "m"),
-     ("ft", 34.0, "34", "in")],
+    [
+        ("m", 12.0, "12", "in"),
+        ("m", 41.0, "41", "in"),
+        ("m", 95.0, "95", "cm"),
+        ("mm", 1.15, "1.15", "m"),
+        ("ft", 34.0, "34", "in"),
+    ],
 )
 def test_a_number_in_another_unit_is_named(unit, typed, text, meant):
     size = {"in": 0.0254, "ft": 0.3048, "m": 1.0, "cm": 0.01, "mm": 0.001}
@@ -107,12 +122,17 @@ def test_a_number_in_another_unit_is_named(unit, typed, text, meant):
     places = {f"m{k}": random.uniform(0, 1.5, 3) for k in range(7)}
     way = random.normal(size=3)
     places["m1"] = places["m0"] + true * way / np.linalg.norm(way)
-    tapes = _placed([Tape(a=a, b=b, length=float(np.linalg.norm(np.subtract(places[a], places[b]))))
-                     for k, a in enumerate(places) for b in list(places)[:k]])
+    tapes = _placed(
+        [
+            Tape(a=a, b=b, length=float(np.linalg.norm(np.subtract(places[a], places[b]))))
+            for k, a in enumerate(places)
+            for b in list(places)[:k]
+        ]
+    )
     number = next(k for k, t in enumerate(tapes) if {t.a, t.b} == {"m0", "m1"})
     where = replace(tapes[number].where, text=text, unit=unit)
     tapes[number] = replace(tapes[number], length=typed * size[unit], where=where)
-    problem, = _refused(tapes, datum=Datum(rough={name: tuple(place) for name, place in places.items()}))
+    (problem,) = _refused(tapes, datum=Datum(rough={name: tuple(place) for name, place in places.items()}))
     assert (problem.code, problem.line, problem.found) == ("mixed-units", 100 + number, text)
     assert f'write "{text} {meant}"' in problem.wanted
 
@@ -121,24 +141,24 @@ def test_a_number_in_another_unit_is_named(unit, typed, text, meant):
 def test_length_that_no_triangle_allows_is_named(boat, readings):
     number = next(k for k, r in enumerate(readings) if isinstance(r, Tape))
     readings[number] = replace(readings[number], length=7770.7)
-    problem, = _refused(readings, datum=boat.datum)
+    (problem,) = _refused(readings, datum=boat.datum)
     assert problem.code == "impossible-length"
     assert problem.line == 100 + number
 
 
 @pytest.mark.behaviour
 def test_no_datum(readings):
-    problem, = _refused(readings, datum=Datum())
+    (problem,) = _refused(readings, datum=Datum())
     assert problem.code == "no-datum"
     assert "three marks" in problem.wanted
     lone = Datum(rough={"mark_1": (1.0, 0.0, 0.0), "mark_2": (2.0, 0.0, 0.0)})
-    problem, = _refused(readings, datum=lone)
+    (problem,) = _refused(readings, datum=lone)
     assert problem.code == "no-datum"
 
 
 @pytest.mark.behaviour
 def test_statement_about_an_unknown_mark_offers_the_nearest(boat, readings):
-    problem, = _refused([*readings, Side(mark="mark_1x", of="mark_2", side="above")], datum=boat.datum)
+    (problem,) = _refused([*readings, Side(mark="mark_1x", of="mark_2", side="above")], datum=boat.datum)
     assert problem.code == "unknown-mark"
     assert 'Did you mean "mark_1"' in problem.wanted
 
@@ -152,7 +172,7 @@ def test_plane_and_tube_need_enough_marks(boat, readings):
 
 @pytest.mark.behaviour
 def test_flat_survey_takes_no_heights():
-    problem, = _refused([Height(mark="a", height=1.0, session="one")], datum=Datum(), dimension=2)
+    (problem,) = _refused([Height(mark="a", height=1.0, session="one")], datum=Datum(), dimension=2)
     assert problem.code == "not-flat"
 
 

@@ -28,8 +28,10 @@ def test_coordinates_and_deviations(case, published):
         k = marks.index(name(row["point"]))
         for axis in range(3):
             for source in ("published", "recomputed"):
-                for column, value in ((f"{AXES[axis]}_{source}", marks.xyz[k, axis]),
-                                      (f"sd_{AXES[axis]}_{source}", deviation[k, axis])):
+                for column, value in (
+                    (f"{AXES[axis]}_{source}", marks.xyz[k, axis]),
+                    (f"sd_{AXES[axis]}_{source}", deviation[k, axis]),
+                ):
                     if row[column] is not None:
                         assert value == pytest.approx(row[column], abs=table.tolerance(column), rel=0)
                         compared += 1

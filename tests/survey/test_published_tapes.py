@@ -43,6 +43,8 @@ def test_corrections(published):
 @pytest.mark.behaviour
 def test_default_proportional_part_covers_a_class_ii_tape_with_usual_sag():
     """The default is what a class II tape, 4 mm of sag and crookedness in 10 m, and rounding up leave."""
-    assert proportional_sd(tape_class="II", sag=0.0004) <= Precision().tape_proportional <= 2 * proportional_sd(
-        tape_class="II", sag=0.0004
+    assert (
+        proportional_sd(tape_class="II", sag=0.0004)
+        <= Precision().tape_proportional
+        <= 2 * proportional_sd(tape_class="II", sag=0.0004)
     )

@@ -97,8 +97,10 @@ def test_reading_that_nothing_checks_is_listed_and_planned_ones_are_not():
     boat = planned(4)
     readings = taken(boat, np.random.default_rng(4))
     assert judge(adjust(readings, datum=started(boat))).unseen == ()
-    lone = [Tape(a="lone", b=name, length=float(np.linalg.norm(np.subtract((1.0, 0.2, 2.5), boat.places[name]))))
-            for name in ("sole_aft", "mark_1", "mark_2")]
+    lone = [
+        Tape(a="lone", b=name, length=float(np.linalg.norm(np.subtract((1.0, 0.2, 2.5), boat.places[name]))))
+        for name in ("sole_aft", "mark_1", "mark_2")
+    ]
     datum = Datum(conditions=boat.datum.conditions, rough={**boat.places, "lone": (1.0, 0.2, 2.5)})
     judgement = judge(adjust([*readings, *lone], datum=datum))
     assert {one.reading for one in judgement.unseen} == set(lone)

@@ -14,7 +14,21 @@ EXAMPLES = ROOT / "examples"
 NAMES = ("marrowgrass", "oddfellow", "lantern-hill")
 SMALL = "skua"  # a tiller boat with one new panel: the cheapest that has all
 SUMMER = date(2026, 6, 21)
-QUICK = ("check", "survey", "shade", "shade span", "rain", "vane", "fit", "loads", "life", "cut", "buy", "sheet", "mockup")
+QUICK = (
+    "check",
+    "survey",
+    "shade",
+    "shade span",
+    "rain",
+    "vane",
+    "fit",
+    "loads",
+    "life",
+    "cut",
+    "buy",
+    "sheet",
+    "mockup",
+)
 WHOLE = ("brief", "report")
 
 

@@ -16,12 +16,19 @@ HERE = Path(__file__).parent
 TEXT = (HERE / "every_key.toml").read_text(encoding="utf-8")
 DATA = tomllib.loads(TEXT)
 OWN_KEYS = {"marks", "prices.cloth", "prices.fastening", "shop.allowance"}  # tables with names of the user's own
-TILLER = '[steering]\ntiller = { head = ["2.84 m", "0 m", "0.68 m"], length = "1.90 m", end_height = "0.80 m", sweep = "30 deg" }\n'
+TILLER = (
+    '[steering]\ntiller = { head = ["2.84 m", "0 m", "0.68 m"], length = "1.90 m", end_height = "0.80 m", '
+    'sweep = "30 deg" }\n'
+)
 TILLED = re.sub(r"(?s)\[steering\]\n.*?\n\n", TILLER + "\n", TEXT, count=1)
 LEAN = re.sub(  # without the harbour canvas, for keys of other parts: cut twice as fast
     r'(?s)\[\[set\]\]\nname = "harbour".*?\n\n', "",
     re.sub(r'(?s)\[\[panel\]\]\nname = "side cloth".*?(?=\[\[set\]\])', "", TEXT, count=1), count=1,
 ).replace('panel = "awning"', 'panel = "spray hood"')  # fmt: skip
+PLAIN = re.sub(  # without readings too: marks as they stand, the tent as designed
+    r'\w+ = "survey"\n', "",
+    re.sub(r"(?s)\[survey\]\n.*?\n\n", "", re.sub(r"(?s)\nreading = \[.*?\n\]\n", "\n", LEAN, count=1), count=1),
+)  # fmt: skip
 # What a thing is: another kind has other keys, so that it cannot be changed alone.
 STRUCTURE = {"reading": "kind", "solid": "kind"}
 
@@ -30,15 +37,19 @@ ABOVE = max(place for place, one in enumerate(DATA["reading"]) if one["kind"] ==
 NAMED = {
     "vane.kind": "trim tab", "vane.steers_from_with": "wet watch", "crew.at": "helm", "solid.sets": ["bare"],
     "solid.file": "block.stl", "sail.sets": ["spray hood"],
-    "cloth.like": "acrylic 300", "cloth.kind": "mesh", "survey.held": ["datum_fore", "datum_aft", "datum_stbd", "datum_high"],
+    "cloth.like": "awning cloth 200", "cloth.kind": "mesh",
+    "survey.held": ["datum_fore", "datum_aft", "datum_stbd", "datum_high"],
     "cloth.strain_limit": "0.01 %", "vane.must_steer_from": "5.7 kn",
     "vane.lines": (("vane", "lines", 2), ["1.60 m", "0.50 m", "0.85 m"]),
     "spars.mizzen.boom.sheet_at": ["1.60 m", "0.60 m", "1.00 m"],
-    "reading.tape.from": (("reading", 5, "from"), "datum_stbd"), "reading.tape.to": (("reading", 0, "to"), "loose_b"),
+    "reading.tape.from": (("reading", 5, "from"), "datum_stbd"),
+    "reading.tape.to": (("reading", 0, "to"), "loose_b"),
     "reading.tape.via": ["loose_c"], "reading.level.at": (("reading", 17, "at"), "datum_stbd"),
-    "reading.level.session": "ashore", "reading.offset.at": "loose_b", "reading.offset.from": "datum_port",
+    "reading.level.session": "ashore", "reading.offset.at": "loose_b", "reading.place.at": "loose_b",
+    "reading.offset.from": "datum_port",
     "reading.plumb.from": "loose_b", "reading.plumb.to": "datum_fore", "reading.plumb.session": "ashore",
-    "reading.plumb.toward": "starboard", "reading.on straight.marks": ["datum_fore", "datum_middle", "datum_aft", "loose_c"],
+    "reading.plumb.toward": "starboard",
+    "reading.on straight.marks": ["datum_fore", "datum_middle", "datum_aft", "loose_c"],
     "reading.in plane.marks": ["datum_port", "datum_stbd", "loose_plane", "datum_aft", "loose_b"],
     "reading.above.at": "datum_fore", "reading.above.below": (("reading", ABOVE, "below"), "datum_high"),
     "reading.tape.panel": "spray hood", "reading.level.panel": "spray hood", "reading.offset.panel": "spray hood",
@@ -50,10 +61,13 @@ NAMED = {
     "panel.edges.edge": (("panel", 1, "edges", 0, "edge"), "port"),
     "panel.edges.from": (("panel", 1, "edges", 0, "from"), "hood_foot_port"),
     "panel.edges.to": (("panel", 1, "edges", 1, "to"), "stay_low"),
-    "panel.edges.finish": (("panel", 1, "edges", 3, "finish"), "hem"), "panel.over": [], "panel.edges.wire": (("panel", 2, "edges", 0, "wire"), True, TEXT), "panel.pierced.by": "spray hood front line",
+    "panel.edges.finish": (("panel", 1, "edges", 3, "finish"), "hem"), "panel.over": [],
+    "panel.edges.wire": (("panel", 2, "edges", 0, "wire"), True, TEXT), "panel.edges.zip.length": "1.10 m",
+    "panel.pierced.by": "spray hood front line",
     "panel.pierced.slit_to": "port", "panel.ties.at": ["1.43 m", "-0.60 m", "1.02 m"], "panel.ties.kind": "lashing",
-    "panel.inserts.cloth": "shade mesh 90", "set.used": (("set", 1, "used"), ["at anchor"]), "set.up.panel": (("set", 3, "up", 1, "panel"), "spray hood", TEXT),
-    "set.up.zip_edge": "port", "passage.legs.set": "wet watch",
+    "panel.inserts.cloth": "shade mesh 90", "set.used": (("set", 1, "used"), ["at anchor"]),
+    "set.up.panel": (("set", 3, "up", 1, "panel"), "spray hood", TEXT),
+    "set.up.zip_edge": (("set", 3, "up", 1, "zip_edge"), "top", TEXT), "passage.legs.set": "wet watch",
     "set.up.zip": "open 70 %", "panel.seams": [["1.0 m", "-0.20 m", "1.60 m"]],
 }  # fmt: skip
 
@@ -91,7 +105,7 @@ def value_at(path, data=None):
 def places():
     """Return where each key of the file first stands, by name; a list of values stands where the list does."""
     found = {}
-    for text in (LEAN, TEXT, TILLED):
+    for text in (PLAIN, LEAN, TEXT, TILLED):
         data = tomllib.loads(text)
         for path in key_lines(text):
             if not path or isinstance(path[-1], int) or isinstance(value_at(path, data), dict):
@@ -122,7 +136,7 @@ def nudged(value):
         return []
     here = float(number.group())
     step = max(abs(here) * 0.04, 1.0 if "mm" in value or "deg" in value or "%" in value else 0.02)
-    return [f"{one:.6g}{value[number.end():]}" for one in (here + step, here - step)]
+    return [f"{one:.6g}{value[number.end() :]}" for one in (here + step, here - step)]
 
 
 def changes(name, field):

@@ -144,9 +144,7 @@ def test_half_a_sheet_is_told_what_is_wanting_and_which_three_readings_help_most
     count = len(record["readings"])
     file = tmp_path / "boat.toml"
     for number in (count // 3, count - 6):
-        file.write_text(
-            with_readings(text, filled_in(listed, places, units, seed=4, only=number)), encoding="utf-8"
-        )
+        file.write_text(with_readings(text, filled_in(listed, places, units, seed=4, only=number)), encoding="utf-8")
         done = run.invoke(app, ["sheet", str(file), "-o", str(tmp_path / "sheet.pdf"), "--json"])
         assert done.exit_code == 0, done.stderr
         found = json.loads(done.stdout)
