@@ -95,6 +95,7 @@ class Viewer:
         on("scheme")(lambda scheme, **_: self._dress(scheme))
         on("part", "tab")(lambda **_: self.show_handles())
         on("awa")(lambda **_: self.blowing.dial())
+        on("streams")(lambda **_: self.blowing.show_streams())
         on("measure_from", "measure_to")(lambda **_: self.looking.measure_marks())
         on("flat_name", "strains")(lambda **_: self.flat.show())
         on("versus_design")(lambda **_: self.comparing.design_chosen())
@@ -201,6 +202,7 @@ class Viewer:
         self.boat.shown = name
         with self.state as s:
             s.flow_said = ""
+            self.blowing.forget()
             s.busy = f"putting “{name}” up …"
             self.showing.forget()
 

@@ -9,7 +9,7 @@ Limits: sight is a fact and no verdict; the wake estimate is rough and has words
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +25,7 @@ from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.jobs.failure import Stopped
 from canvas.jobs.progress import Progress
+from canvas.wind.flow.outcome import Outcome
 from canvas.wind.flow.run import COARSE
 from viewer import answers, charts
 from viewer.stage import alike
@@ -83,11 +84,30 @@ class Blowing:
         self.v = viewer
         self._sight: BladeSight | None = None
         self._stop = threading.Event()
+        self._outcomes: dict[float, Outcome] = {}
         self._bare: tuple[Scene, float, str] | None = None
 
     def triggers(self) -> dict[str, Callable[..., Any]]:
         """Return what the page may call, by name."""
         return {"flow": self.blow}
+
+    def forget(self) -> None:
+        """Take the flow of the shape before away."""
+        self._outcomes = {}
+        self.show_streams()
+
+    def show_streams(self) -> None:
+        """Draw the paths of the air at the angle run that is nearest to the dial, where they are asked for."""
+        v = self.v
+        asked = bool(v.state.streams)
+        awa = nearest(list(self._outcomes), float(np.radians(v.state.awa))) if asked else None
+        v.stage.streams(paths(self._outcomes[awa].streamlines) if awa is not None else ())
+        with v.state as s:
+            if awa is not None:
+                s.streams_said = f"Mean flow at {np.degrees(awa):.0f}°, cells of {100 * COARSE:.0f} cm."
+            else:
+                s.streams_said = "No run is at hand for this shape: let the air flow; saved runs are used again."
+        v.view.update()
 
     def dial(self) -> None:
         """Turn the wind to the angle of the dial: arrow, colours of the blade, words."""
@@ -162,9 +182,9 @@ class Blowing:
 
         progress = Progress(told, stopping=lambda: stop.is_set() or v.worker.turn != turn)
 
-        def work() -> Record:
+        def work() -> tuple[Record, dict[float, Outcome]]:
             answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
-            return answer.record()
+            return answer.record(), dict(answer.results[name].outcomes)
 
         def done(outcome: Any) -> None:
             with v.state as s:
@@ -172,8 +192,10 @@ class Blowing:
                 if isinstance(outcome, Exception):
                     v.say("The flow run was stopped." if isinstance(outcome, Stopped) else str(outcome), wrong=True)
                     return
-                v.showing.put(answers.flow_cell(outcome, name, cell=COARSE))
-                s.roses = [self._with_flow(s.roses[0], outcome, name), *s.roses[1:]] if s.roses else s.roses
+                record, self._outcomes = outcome
+                v.showing.put(answers.flow_cell(record, name, cell=COARSE))
+                s.roses = [self._with_flow(s.roses[0], record, name), *s.roses[1:]] if s.roses else s.roses
+            self.show_streams()
 
         v.state.flow_said = "beginning …"
         v.worker.ask(work, done, pace="long")
@@ -188,3 +210,13 @@ class Blowing:
         low, high = (np.clip([one[f"speed_ratio_{end}"] for one in listed], 0.0, 1.15) for end in ("low", "high"))
         said = rose["said"] + f"; band: air speed over the bare boat's, flow in cells of {100 * COARSE:.0f} cm"
         return {**rose, "band": charts.rose_band(awa, low, high), "said": said}
+
+
+def nearest(angles: Sequence[float], awa: float) -> float | None:
+    """Return the angle of those run that is nearest to one asked for, round the circle; None where none was run."""
+    return min(angles, key=lambda one: abs(np.angle(np.exp(1j * (one - awa)))), default=None)
+
+
+def paths(lines: Floats) -> tuple[Floats, ...]:
+    """Return (lines, steps, 3) paths without what is past the end of each."""
+    return tuple(line[np.isfinite(line).all(axis=1)] for line in lines)

@@ -18,6 +18,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.design.editing import Draft, open_draft
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.failure import CouldNot
+from canvas.verbs.sky import take_over
 
 
 class Boat:
@@ -116,6 +117,7 @@ class Boat:
     def _formed(self, draft: Draft) -> Rigging:
         rigging = verbs.rigging_of(draft.source())
         rigging.take_over(self.rigging)
+        take_over(rigging, self.rigging)
         if self.shown in rigging.model.design.set_names():
             rigging.rig(self.shown)
         return rigging

@@ -182,6 +182,14 @@ def pooled(one: DomeMap, other: DomeMap) -> DomeMap:
     )
 
 
+def same_ground(known: DomeMap, scene: Scene) -> bool:
+    """Return whether a map holds the points and all bodies of a scene, so that its directions are right for it."""
+    bodies = casters_of(scene)[: len(BODIES)]
+    return _same_points(known, None, lifted(scene.places)) and all(
+        _known_bits(known, body) is not None for body in bodies
+    )
+
+
 def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:
     """Return the map with the named panels taken down; nothing is traced."""
     down = set(panels)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import reduce
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -28,7 +29,7 @@ from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
 from canvas.sky.casters import caster_of
 from canvas.sky.catch import Catch, catches
-from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, with_casters
+from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground, with_casters
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
@@ -199,6 +200,27 @@ def known_map(rigging: Rigging, set_name: str) -> DomeMap:
         maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock)
         maps.stock = pooled(maps.stock, maps.by_set[set_name])
     return maps.by_set[set_name]
+
+
+def take_over(rigging: Rigging, other: Rigging) -> None:
+    """Let a boat take over the dome maps of the same boat before an edit: what kept its shape is not traced again.
+
+    Parameters
+    ----------
+    rigging : Rigging
+        The boat after the edit; nothing of it is mapped yet.
+    other : Rigging
+        The boat before. Only what its sets hold is taken over, so that maps do not grow from edit to edit.
+    """
+    if other not in _MAPS or rigging in _MAPS:
+        return
+    held = _MAPS[other]
+    bare = rigging.rig(BARE).scene
+    if not same_ground(held.stock, bare):
+        return
+    bodies = dome_map(bare, known=held.stock)
+    stock = reduce(pooled, held.by_set.values(), bodies) if held.by_set else held.stock
+    _MAPS[rigging] = _Maps(by_set={}, stock=stock)
 
 
 def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:

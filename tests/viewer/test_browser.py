@@ -98,10 +98,16 @@ def shape(screen: Screen, design: Any) -> None:
     page.get_by_role("radio", name="wet watch").click()
     number = page.locator('input[name="leech: height of both ends"]')
     assert number.input_value() == "1.195"
+    page.locator('input[aria-label="leech: height of both ends, slider"]').evaluate(
+        "e => { e.value = 1.4; e.dispatchEvent(new Event('input', { bubbles: true })) }"
+    )
+    screen.until("/preview by \\d+ points, ± \\d+ %/.test(document.querySelector('[data-key=shade] .note').innerText)")
+    assert "not saved" not in page.locator("h1").inner_text()
     number.fill("1.75")
     number.press("Tab")
     screen.until("document.querySelector('[role=status]').innerText.includes('1.195 → 1.75')")
     screen.until("document.querySelector('h1').innerText.includes('not saved')")
+    screen.until("document.querySelector('[data-key=shade] .note').innerText.includes('traced')")
     page.get_by_role("button", name="Undo").click()
     screen.until("!document.querySelector('h1').innerText.includes('not saved')")
     page.get_by_role("button", name="Redo").click()

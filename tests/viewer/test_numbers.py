@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from canvas import verbs
+from tests.viewer.conftest import copy_of
 from viewer import answers, light
+from viewer.boat import Boat
+from viewer.shaping import PREVIEW_POINTS
 
 DAY = date(2026, 3, 21)
 
@@ -76,3 +79,30 @@ def test_vane_cell_has_the_words_of_the_verb_and_is_no_pass():
     straight = verbs.vane(rigging, sets=["closed tent"], awa=[0.0]).record()["sets"][0]["angles"][0]["clear_share"]
     wake = verbs.vane(rigging, sets=["closed tent"], awa=[0.0], method="wake").record()["sets"][0]["angles"][0]
     assert ahead == f"{100 * straight:.0f} %, {wake['wake_word']}"
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("hour", [8.5, 11.0, 15.25])
+def test_preview_by_few_points_agrees_within_the_error_it_says(rigging, hour):
+    name = rigging.model.design.set_names()[-1]
+    asked = light.Asked(latitude=np.radians(20.0), day=DAY, hour=hour, heading=np.radians(140), heel=0.1)
+    few = light.Follower(rigging.rig(name), most=PREVIEW_POINTS)
+    quick, whole = few.at(asked), light.Follower(rigging.rig(name)).at(asked)
+    assert len(quick.points) <= 500
+    np.testing.assert_allclose(quick.share, whole.share, atol=few.error)
+
+
+@pytest.mark.behaviour
+def test_map_after_an_edit_is_the_one_traced_afresh_and_does_not_grow(tmp_path):
+    boat = Boat(copy_of("marrowgrass", tmp_path))
+    sizes = []
+    verbs.sky.known_map(boat.rigging, "wet watch")
+    for height in (1.25, 1.30):
+        assert boat.change(lambda draft, height=height: draft.set_length(("marks", "tent_aft_port", 2), height))
+        taken = verbs.sky.known_map(boat.rigging, "wet watch")
+        sizes.append(len(verbs.sky._MAPS[boat.rigging].stock.casters))
+    assert sizes[0] == sizes[1]
+    afresh = verbs.sky.known_map(verbs.rigging_of(boat.draft.source()), "wet watch")
+    assert [one.name for one in taken.casters] == [one.name for one in afresh.casters]
+    for mine, theirs in zip(taken.bits, afresh.bits, strict=True):
+        np.testing.assert_array_equal(mine, theirs)

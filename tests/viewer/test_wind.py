@@ -1,0 +1,50 @@
+"""Hold the dial and the paths of the air to what canvas computes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from canvas import verbs
+from canvas.wind.sector import sector
+from viewer import charts
+from viewer.blowing import BladeSight, nearest, paths
+from viewer.stage import Stage
+
+
+@pytest.fixture(scope="module")
+def scene():
+    return verbs.rigging_of("examples/marrowgrass.toml").rig("wet watch").scene
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("awa", "heel"), [(0.0, 0.0), (-0.6, 0.2), (1.2, -0.2), (3.0, 0.0)])
+def test_points_of_the_blade_that_see_the_wind_are_those_of_the_sector(scene, awa, heel):
+    found = BladeSight(scene).at(awa, heel=heel)
+    assert float(found.clear.mean()) == pytest.approx(float(sector(scene, awa=[awa], heel=heel).clear_share[0]))
+    assert np.linalg.norm(found.upwind) == pytest.approx(1.0)
+
+
+@pytest.mark.behaviour
+def test_run_nearest_to_the_dial_is_taken_round_the_circle():
+    assert nearest([np.radians(170), np.radians(30)], np.radians(-175)) == np.radians(170)
+    assert nearest([], 0.0) is None
+
+
+@pytest.mark.behaviour
+def test_paths_are_drawn_as_far_as_they_go_and_taken_away():
+    lines = np.full((2, 4, 3), np.nan)
+    lines[0] = np.arange(12).reshape(4, 3)
+    lines[1, :2] = [[0, 0, 0], [1, 1, 1]]
+    stage = Stage(["roof"])
+    stage.streams(paths(lines))
+    assert stage.plotter.actors["streams"].mapper.dataset.n_points == 6
+    stage.streams(())
+    assert "streams" not in stage.plotter.actors
+
+
+@pytest.mark.behaviour
+def test_rim_marks_only_where_the_estimate_is_not_clear():
+    arcs = charts.rim([-15, 0, 15], ["clear", "in wake", "edge of wake"], 15)
+    assert [arc["word"] for arc in arcs] == ["in wake", "edge of wake"]
+    assert arcs[0]["d"].startswith("M-6.9 -52.5")
