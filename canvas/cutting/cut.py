@@ -169,7 +169,8 @@ def _make(
     widest = max(own[name].allowance + extra[name][1] for name in own)
     width = options.roll_widths.get(panel.cloth.name, max(panel.cloth.roll_widths))
     usable = width - 2 * options.selvedge
-    panel, plan = _planned(panel, usable=usable, allowance=widest, lines=options.seams.get(panel.name))
+    seam = finishes["seam"].allowance
+    panel, plan = _planned(panel, usable=usable, allowance=widest, seam=seam, lines=options.seams.get(panel.name))
     seams = seam_lengths(plan.pieces, panel)
     targets = outline_targets(plan.pieces, panel=panel, lengths=lengths, seams=seams)
     pieces: list[MadePiece] = []
@@ -231,16 +232,16 @@ def _sag_note(divided: Divided) -> Problem:
 
 
 def _planned(
-    panel: PanelToCut, *, usable: float, allowance: float, lines: Sequence[Floats] | None
+    panel: PanelToCut, *, usable: float, allowance: float, seam: float, lines: Sequence[Floats] | None
 ) -> tuple[PanelToCut, Plan]:
     """Return the panel divided; its grain turned where only so it fits the roll round its windows."""
     try:
-        return panel, plan_pieces(panel, usable=usable, allowance=allowance, lines=lines)
+        return panel, plan_pieces(panel, usable=usable, allowance=allowance, seam=seam, lines=lines)
     except NoRoomForSeam:
         a, b, c = (panel.vertices[panel.faces[:, k]] for k in range(3))
         across = np.cross(np.cross(b - a, c - a), panel.warp)
         turned = replace(panel, warp=across / np.linalg.norm(across, axis=1, keepdims=True))
-        plan = plan_pieces(turned, usable=usable, allowance=allowance)
+        plan = plan_pieces(turned, usable=usable, allowance=allowance, seam=seam)
         why = "; ".join(["grain turned across, for its windows leave no room for a seam", plan.reason]).rstrip("; ")
         return turned, replace(plan, reason=why)
 

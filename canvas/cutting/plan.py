@@ -1,7 +1,8 @@
 """Propose where a panel is joined: as few pieces as the roll and the cloth's strain allow.
 
 Computes: seams along geodesics that run with the warp, spaced so that every piece fits the roll, kept out of windows
-    and off lines on which the panel lies; more seams where strain passes the cloth's limit; what each takes away.
+    and off lines on which the panel lies, the outermost two side by side on the roll where they can; more seams where
+    strain passes the cloth's limit; what each takes away.
 Units: metres; strain without unit.
 Source: geodesics by potpourri3d (see split.py); common practice for where seams go.
 Limits: the program proposes, the design decides: lines given by the design are used as they are.
@@ -26,6 +27,8 @@ NARROW = 0.25  # [m] a line of contact narrower across the warp than this is a r
 MOST_PIECES = 14
 ROUGH = 2e-5  # [m] how far a trial is solved
 LEAST_WIDTH = 0.1  # [m] of a piece
+SEAM = 0.013  # [m] allowance of a plain seam; common practice
+BETWEEN = 0.03  # [m] two pieces side by side leave for spacing and for what pieces are wider than their strip
 TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece at which a seam is tried
 
 
@@ -62,7 +65,14 @@ class Plan:
         return max(self.strains)
 
 
-def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Sequence[Floats] | None = None) -> Plan:
+def plan_pieces(
+    panel: PanelToCut,
+    *,
+    usable: float,
+    allowance: float,
+    seam: float = SEAM,
+    lines: Sequence[Floats] | None = None,
+) -> Plan:
     """Return the panel divided so that every piece fits the roll and strains less than the cloth's limit.
 
     Parameters
@@ -72,6 +82,8 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
         Width of roll between selvedges. [m]
     allowance : float
         Widest allowance at the panel's sides, taken off twice. [m]
+    seam : float
+        Allowance of a seam between pieces. [m]
     lines : sequence of (k, 3) ndarray, optional
         Seams chosen by the design, outline to outline, or one point through which it runs with the warp; then no
         others are made. [m]
@@ -94,6 +106,7 @@ def plan_pieces(panel: PanelToCut, *, usable: float, allowance: float, lines: Se
                 f'No seam of "{panel.name}" keeps clear of its windows and fits the roll.',
                 "Choose a wider roll, a smaller window, or give the seams.",
             )
+    places = _side_by_side(panel, flat, pieces=len(places) + 1, usable=usable, allowance=allowance, seam=seam) or places
     plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reasons)
     limit = panel.cloth.strain_limit
     shut = _shut_bands(panel, flat)
@@ -214,6 +227,34 @@ def _places(panel: PanelToCut, flat: Flat, *, pieces: int, room: float) -> list[
         start = float(grid[np.argmin(np.abs(grid - ideal))])
         places.append(start)
     return places
+
+
+def _side_by_side(
+    panel: PanelToCut, flat: Flat, *, pieces: int, usable: float, allowance: float, seam: float
+) -> list[float] | None:
+    """Return seams that leave the two outer pieces so narrow that they lie side by side on the roll; None if none do.
+
+    As many pieces then take one length of roll less.
+    """
+    if pieces < 3:
+        return None
+    low, high = float(flat.uv[:, 1].min()), float(flat.uv[:, 1].max())
+    inner = usable - 2 * seam - BETWEEN / 2
+    outer = (usable - BETWEEN) / 2 - allowance - seam
+    least = (high - low - (pieces - 2) * inner) / 2
+    if outer <= LEAST_WIDTH or least > outer:
+        return None
+    width = (max(least, LEAST_WIDTH) + outer) / 2
+    shut = _shut_bands(panel, flat)
+    grid = np.arange(low, high, 0.005)
+    grid = grid[[not any(a < g < b for a, b in shut) for g in grid]]
+    if len(grid) == 0:
+        return None
+    ideal = np.linspace(low + width, high - width, pieces - 1)
+    places = [float(grid[np.argmin(np.abs(grid - place))]) for place in ideal]
+    widths = np.diff([low, *places, high])
+    fits = max(widths[0], widths[-1]) <= outer and widths[1:-1].max() <= inner and widths.min() >= LEAST_WIDTH
+    return places if fits else None
 
 
 def _shut_bands(panel: PanelToCut, flat: Flat) -> list[tuple[float, float]]:

@@ -135,3 +135,19 @@ def test_pages_are_on_the_shops_paper(boat, tmp_path, paper):
     map_page, first_tile = list(pymupdf.open(tmp_path / "out" / pages))[:2]
     short = {"Letter": 215.9, "A3": 297.0, "A1": 594.0, "roll": 914.0}[paper]
     assert [page.rect.width * 25.4 / 72 for page in (map_page, first_tile)] == pytest.approx([short] * 2, abs=0.2)
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('finish = "zip with flap"', 'finish = "zip with flap", zip = { length = "0.5 m" }', "longer zip"),
+        ('finish = "webbing hem", hollow = "3 %"', 'finish = "webing hem", hollow = "3 %"', "webbing hem"),
+    ],
+)
+def test_what_cannot_be_cut_is_named_and_nothing_is_written(boat, tmp_path, old, new, said):
+    path = later(boat, tmp_path, (old, new))
+    done = CliRunner().invoke(app, ["cut", str(path), "-o", str(tmp_path / "out")])
+    assert done.exit_code == 2
+    assert said in " ".join(done.output.split())
+    assert not (tmp_path / "out").exists()
