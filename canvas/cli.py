@@ -787,7 +787,7 @@ def scan(
 def photo(
     design: Design,
     photos: Annotated[
-        list[Path] | None, typer.Argument(metavar="PHOTOS", help="Photographs, or a folder of them.", show_default=False)
+        list[Path] | None, typer.Argument(metavar="PHOTOS", help="Photographs or a folder.", show_default=False)
     ] = None,
     out: Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)] = ...,  # type: ignore[assignment]
     sheet: Annotated[bool, typer.Option("--sheet", help="Print the targets and how to stick and shoot.")] = False,
@@ -801,8 +801,7 @@ def photo(
 ) -> None:
     """Take marks from photographs of coded targets, with tape readings in one adjustment; or print the targets.
 
-    Example: canvas photo boat.toml --sheet -o out/targets; canvas photo boat.toml photos --targets out/targets/targets.csv
-    -o out/photo
+    Example: canvas photo boat.toml --sheet -o out; canvas photo boat.toml photos --targets out/targets.csv -o out
     """
 
     def work() -> Any:
@@ -816,6 +815,43 @@ def photo(
         return verbs.photo(design, photos or [], targets=targets)
 
     _finish("photo", work, as_json=as_json, save=out)
+
+
+@app.command()
+def case(
+    design: Design,
+    out: Annotated[Path | None, typer.Option("-o", metavar="DIR", help="Folder for the cases.")] = None,
+    read: Annotated[Path | None, typer.Option("--read", metavar="DIR", help="Read back cases that were run.")] = None,
+    sets: Sets = None,
+    awa: Annotated[str, typer.Option(metavar="LIST", help='Apparent wind angles, such as "32, 90".')] = "32",
+    heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
+    cell: Annotated[str, typer.Option(metavar="LENGTH", help="Finest cell.")] = "6 cm",
+    steps: Annotated[int, typer.Option(min=10, max=100_000, help="Of the steady solver.")] = 800,
+    as_json: Json = False,
+) -> None:
+    """Write the boat as ready OpenFOAM cases for a bigger machine, or read their result back into the vane's table.
+
+    Example: canvas case examples/marrowgrass.toml --set "wet watch" --awa 32 -o out/case
+    """
+
+    def work() -> Any:
+        from canvas import verbs
+        from canvas.design import asked, units
+
+        if read is not None:
+            return verbs.read_case(design, read)
+        if out is None:
+            raise DesignError([Problem(code="wrong-option", key="-o", found="no folder", wanted="Give -o or --read.")])
+        return verbs.case(
+            design,
+            awa=asked.asked("--awa", awa, asked.angles) or (),
+            sets=sets,
+            heel=asked.asked("--heel", heel, asked.angle) or 0.0,
+            cell=asked.asked("--cell", cell, units.length) or 0.06,
+            steps=steps,
+        )
+
+    _finish("case", work, as_json=as_json, save=out)
 
 
 def main() -> None:

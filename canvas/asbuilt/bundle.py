@@ -5,8 +5,8 @@ Computes: marks, how each target is turned, where each photograph was taken, the
 Units: metres, boat frame; pixels.
 Source: bundle adjustment after D. C. Brown (1976), as in T. Luhmann and others, Close-Range Photogrammetry and 3D
     Imaging, chapter 4.4; robust steps after P. J. Huber (1964); readings as in `canvas.survey.equations`.
-Limits: dense in marks, photographs and cameras: some 150 targets in 60 photographs. Corners of a target are taken to err
-    each by itself.
+Limits: dense in marks, photographs and cameras: some 150 targets in 60 photographs. Corners are taken to err each by
+    itself.
 """
 
 from __future__ import annotations
@@ -343,7 +343,7 @@ class Adjustment:
         return self._bundle(state, covariance[: self._turns, : self._turns], pixel_sd)
 
     def _spent(self) -> int:
-        """Return the unknowns that photographs determine: all but those of marks without a target, and six of the frame."""
+        """Return how many unknowns photographs determine: all but marks without a target, and six of the frame."""
         seen = np.unique(self.sheet.mark[self._target])
         own = int(self.free[self._turns :].sum())
         return 3 * int((~self.held[seen]).sum()) + own - 6 * int(not self.held.any())
@@ -361,7 +361,7 @@ class Adjustment:
         )  # fmt: skip
 
     def _inverse(self, matrix: Floats, state: State) -> tuple[Floats, Floats]:
-        """Return the inverse of the normal equations, bordered where the whole is free to move, and by how much it is off.
+        """Return the inverse of the normal equations, bordered where the whole is free, and how far off it is there.
 
         The border holds the mean place of marks with rough coordinates along the directions that nothing else fixes.
         """
@@ -409,7 +409,7 @@ class Adjustment:
         return DesignError([Problem(code="photo-not-laid", key="marks", found=found, wanted=wanted)])
 
     def laid(self, state: State) -> State:
-        """Return the state moved as one body onto the rough coordinates, where no mark and no reading but tape holds it."""
+        """Return the state moved as one body onto the rough coordinates, where nothing but tape holds it."""
         known = np.isfinite(self.rough).all(axis=1)
         bound = self.held.any() or any(not isinstance(one, Tape) for one in self.equations.readings)
         if bound or known.sum() < 3:

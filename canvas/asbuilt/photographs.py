@@ -382,7 +382,7 @@ class _Work:
         return True
 
     def _at_an_end(self, rows: Ints, square: Floats) -> bool:
-        """Return whether the view that fits worst is a target's first or last and far off: it moved after or before it."""
+        """Return whether the view that fits worst is a target's first or last and far off: it moved then."""
         order = rows[np.argsort(self.views.photo[rows], kind="stable")]
         worst = rows[np.argmax(square[rows])]
         return worst in (order[0], order[-1]) and bool(square[worst] > FAR_OFF**2)
@@ -396,9 +396,9 @@ class _Work:
         order = np.asarray(rows)[np.argsort(views.photo[rows], kind="stable")].astype(np.int64)
         state = self.state
 
-        def pose(part: Floats) -> tuple[Floats, float]:
+        def pose(part: Ints) -> tuple[Floats, float]:
             found = pose_by_views(
-                views, np.asarray(part, dtype=np.int64), size=one.size * (1 + state.stretch), poses=state.poses,
+                views, part, size=one.size * (1 + state.stretch), poses=state.poses,
                 shifts=state.shifts, cameras=state.cameras,
             )  # fmt: skip
             return found.middle, found.square_sum
@@ -457,8 +457,10 @@ class _Work:
         return tuple(found)
 
     def _photo_problem(self, p: int, why: str) -> Problem:
-        return Problem(code="photo-not-used", severity="warning", file=self.seen[p].file, found=f"a photograph that {why}",
-                       wanted="Take it again, still and near enough that a target is a thumb's nail wide on the screen.")  # fmt: skip
+        return Problem(
+            code="photo-not-used", severity="warning", file=self.seen[p].file, found=f"a photograph that {why}",
+            wanted="Take it again, still, and so near that a target is a thumb's nail wide on the screen.",
+        )  # fmt: skip
 
     def _problems(self) -> tuple[Problem, ...]:
         found = [*self.problems, *(self._photo_problem(p, why) for p, why in sorted(self.said.items()))]
@@ -469,7 +471,8 @@ class _Work:
                 else (f"that moved {1000 * one.by:.0f} mm between {one.before} and {one.after}")
             )
             found.append(
-                Problem(code="target-moved", severity="warning", key=f"target {one.number}", found=f'"{one.mark}", {how}',
+                Problem(code="target-moved", severity="warning", key=f"target {one.number}",
+                        found=f'"{one.mark}", {how}',
                         wanted="It was left out; stick it again and photograph it, or tape the mark.")
             )  # fmt: skip
         return tuple(found)

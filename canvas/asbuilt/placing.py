@@ -3,8 +3,8 @@
 Computes: a first pose of every photograph and target in the axes of the photograph that sees most; the pose of one
     target from some of its views, the cameras being known.
 Units: metres; pixels.
-Source: each square gives two poses (T. Collins and A. Bartoli, Int. J. Computer Vision 109 (2014) 252); the one that other
-    photographs bear out is kept. Photographs are placed by points known already (RANSAC and SQPnP, OpenCV).
+Source: each square gives two poses (T. Collins and A. Bartoli, Int. J. Computer Vision 109 (2014) 252); that which
+    other photographs bear out is kept. Photographs are placed by points known already (RANSAC and SQPnP, OpenCV).
 Limits: a photograph that sees fewer than three placed targets is left out.
 """
 
@@ -118,7 +118,7 @@ class Placing:
         """Place, or place again, each target of a photograph where the photographs placed so far see it best."""
         for view in self._of_photo[photo]:
             target = int(self.views.target[view])
-            rows = [v for v in self._of_target[target] if self.got_photo[self.views.photo[v]]]
+            rows = [int(v) for v in self._of_target[target] if self.got_photo[self.views.photo[v]]]
             choices = [(self.turns[target], self.middles[target])] if self.got_target[target] else []
             for v in rows:
                 pose, shift = self.poses[self.views.photo[v]], self.shifts[self.views.photo[v]]

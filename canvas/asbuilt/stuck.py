@@ -3,8 +3,8 @@
 Computes: targets for the marks of a design and for ties; the list as a file, and from it.
 Units: metres; the file in millimetres, as its heads say.
 Source: a CSV file with columns number, mark, size_mm and behind_mm.
-Limits: one target a mark. `behind_mm` is how far behind the paper the mark lies, half a tube's diameter where it is stuck
-    on a tube.
+Limits: one target a mark. `behind_mm` is how far behind the paper the mark lies, half a tube's diameter where it is
+    stuck on a tube.
 """
 
 from __future__ import annotations
@@ -84,8 +84,8 @@ def read_list(path: Path) -> tuple[Stuck, ...]:
             problems.append(Problem(code="target-unreadable", file=str(path), line=line, found=", ".join(cells)[:60],
                                     wanted=WANTED))  # fmt: skip
         elif any(one.number == other.number or one.mark == other.mark for other in stuck):
-            problems.append(Problem(code="twice-named", file=str(path), line=line, found=f"{one.number}, {one.mark}, again",
-                                    wanted="One target a mark, one mark a target."))  # fmt: skip
+            problems.append(Problem(code="twice-named", file=str(path), line=line,
+                                    found=f"{one.number}, {one.mark}, again", wanted="One target a mark."))  # fmt: skip
         else:
             stuck.append(one)
     if problems or not stuck:

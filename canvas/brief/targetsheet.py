@@ -2,8 +2,8 @@
 
 Computes: nothing; targets at their own size, a line to check the printer by.
 Units: metres of paper.
-Source: the squares of `canvas.asbuilt.targets`; how to photograph for measuring is common practice, as in T. Luhmann and
-    others, Close-Range Photogrammetry and 3D Imaging, chapter 7.
+Source: the squares of `canvas.asbuilt.targets`; how to photograph for measuring is common practice, as in T. Luhmann
+    and others, Close-Range Photogrammetry and 3D Imaging, chapter 7.
 Limits: targets up to 66 mm stand two beside each other on A4 and Letter.
 """
 
@@ -25,26 +25,27 @@ from canvas.design.schema.design import BARE
 from canvas.geometry.surface import Floats
 
 INK, GREY, FAINT = "#111111", "#6b6b66", "#b5b5b0"
+SECTION = np.array([[0, 12], [8, 12], [8, 4], [14, 4], [14, 0], [30, 0], [30, 4], [36, 4], [36, 12], [44, 12]])
 CHECK = 0.15  # [m] length of the line that the printer is checked by
 PRINTING = (
     "Print at 100 % (no fitting to the page), on matt paper, and glue it to stiff card: targets must lie flat.",
-    "Measure the line on each page to half a millimetre. If it is not 150 mm long, give the true size of the targets in "
-    "the list (size_mm): all lengths hang on it unless a tape says otherwise.",
+    "Measure the line on each page to half a millimetre. If it is not 150 mm, put the true size into the list.",
+    "All lengths hang on that size unless a tape says otherwise.",
     "Tape three long distances between marks as well, and write them into the design: that halves the error.",
 )
 STICKING = (
-    "Stick each target so that the four ticks point at the mark: the mark lies under its middle. On a tube, wrap nothing: "
-    "stick the card flat across the tube, its middle over the tube's middle line.",
+    "Stick each target so that the four ticks point at the mark: the mark lies under its middle.",
+    "On a tube, wrap nothing: stick the card flat across it, its middle over the tube's middle line.",
     "Keep the white margin whole, and nothing over it. Face targets into the cockpit, out of glare and drips.",
     "Stick the targets called tie wherever there is room between the marks, high and low, facing several ways.",
     "Nothing that carries a target may move until the last photograph is taken: not tubes, not canvas that is up.",
 )
 SHOOTING = (
     "Use one phone or camera at one zoom (1x), focus as it likes, no panorama, no portrait mode, no filter.",
-    "Take 20 to 40 photographs, still, in even light: all round the cockpit, half from standing height and half from "
-    "sitting, some steeply from above. Turn the phone upright for a third of them.",
-    "Let every photograph show at least six targets, every target stand in at least five photographs from different "
-    "sides, and every target be as wide as a thumb's nail on the screen at least.",
+    "Take 20 to 40 photographs, still, in even light, all round the cockpit; a third with the phone upright.",
+    "Half of them from standing height, half from sitting, some steeply from above.",
+    "Let every photograph show six targets or more, and every target stand in five photographs from different sides.",
+    "Go near enough: a target is as wide as a thumb's nail on the screen at least.",
     "Set the phone to JPEG (most compatible). Photographs stay on this machine.",
     "Then: canvas photo DESIGN PHOTOS --targets LIST -o DIR.",
 )
@@ -184,7 +185,7 @@ def _small(
         spans = [np.array([[-reach, 0], [reach, 0]]), np.array([[0, -reach], [0, reach]])]
         items.append(Stroke(lines=tuple(span + shift for span in spans), pen=red))
     if covered:
-        items.append(Area(loops=(np.array([[0.5 * edge, -edge], [1.3 * edge, -edge], [1.3 * edge, edge], [0.7 * edge, edge]]),),
+        items.append(Area(loops=(edge * np.array([[0.5, -1.0], [1.3, -1.0], [1.3, 1.0], [0.7, 1.0]]),),
                           fill="#d8c9a8", pen=Pen(colour=GREY, width=0.2 * MM)))  # fmt: skip
     return drawing_of(words, items)
 
@@ -206,8 +207,7 @@ def _walking() -> Drawing:
             items.append(Area(loops=(_square(np.array([x * MM, y * MM]), 3 * MM),), fill=INK))
     side = np.array([100 * MM, 4 * MM])
     items += [
-        Stroke(lines=(np.array([[0, 12], [8, 12], [8, 4], [14, 4], [14, 0], [30, 0], [30, 4], [36, 4], [36, 12], [44, 12]]) * MM
-                      + side,), pen=Pen(colour=GREY, width=0.5 * MM)),
+        Stroke(lines=(SECTION * MM + side,), pen=Pen(colour=GREY, width=0.5 * MM)),
         Words(at=side + np.array([22, -5]) * MM, text="from two heights, some steeply from above", size=2.8 * MM),
         *_phone(side + np.array([-6, 34]) * MM, towards=side + np.array([22, 6]) * MM),
         *_phone(side + np.array([48, 20]) * MM, towards=side + np.array([22, 6]) * MM),

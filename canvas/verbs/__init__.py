@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
     from canvas.verbs.boat import check, survey
     from canvas.verbs.capture import photo, scan, target_sheet
+    from canvas.verbs.casing import case, read_case
     from canvas.verbs.making import brief, buy, cut
     from canvas.verbs.safety import fit, loads
     from canvas.verbs.sewing import life
@@ -37,6 +38,7 @@ __all__ = [
     "DesignLike",
     "brief",
     "buy",
+    "case",
     "check",
     "chosen_sets",
     "compare",
@@ -49,6 +51,7 @@ __all__ = [
     "passage",
     "photo",
     "rain",
+    "read_case",
     "report",
     "rigging_of",
     "scan",
@@ -65,6 +68,7 @@ _MODULES = {  # loaded when asked for, so that a verb does not wait for what onl
     "asking": ("DesignLike", "chosen_sets", "rigging_of"),
     "boat": ("check", "survey"),
     "capture": ("photo", "scan", "target_sheet"),
+    "casing": ("case", "read_case"),
     "sewing": ("life",),
     "making": ("brief", "buy", "cut"),
     "safety": ("fit", "loads"),

@@ -41,20 +41,20 @@ def made_set(places, *, seed, photos=24, width=1600, height=1200, moved=0, stret
     middle = places.mean(axis=0)
     turns = []
     for place in places:
-        out = middle + [0, 0, 0.8] + rng.normal(0, 0.4, 3) - place
+        out = middle + np.array([0, 0, 0.8]) + rng.normal(0, 0.4, 3) - place
         turns.append(_facing(out, rng.uniform(0, 2 * np.pi)))
     poses, shifts = [], []
     for k in range(photos):
         angle = 2 * np.pi * (k + rng.uniform(-0.2, 0.2)) / photos * 2
         far = rng.uniform(1.0, 2.6)
-        eye = middle + [far * np.cos(angle), 0.75 * far * np.sin(angle), rng.uniform(0.4, 1.6)]
+        eye = middle + np.array([far * np.cos(angle), 0.75 * far * np.sin(angle), rng.uniform(0.4, 1.6)])
         look = middle + rng.normal(0, 0.35, 3) - eye
         pose = _camera(look, rng.choice([0.0, np.pi / 2, -np.pi / 2], p=[0.5, 0.25, 0.25]) + rng.normal(0, 0.1))
         poses.append(pose)
         shifts.append(-pose @ eye)
     focal = rng.uniform(0.72, 0.85) * width
     camera = np.array([focal, (width - 1) / 2 + rng.normal(0, 6), (height - 1) / 2 + rng.normal(0, 6),
-                       rng.uniform(-0.08, 0.10), rng.uniform(-0.03, 0.03), rng.normal(0, 5e-4), rng.normal(0, 5e-4)])  # fmt: skip
+                       rng.uniform(-0.08, 0.10), rng.uniform(-0.03, 0.03), *rng.normal(0, 5e-4, 2)])  # fmt: skip
     stuck = tuple(Stuck(number=k + 1, mark=f"mark_{k + 1}", size=SIZE) for k in range(len(places)))
     made = Set(stuck=stuck, places=places, turns=np.array(turns), poses=np.array(poses), shifts=np.array(shifts),
                camera=camera, size=(width, height), moved={}, stretch=stretch)  # fmt: skip
@@ -206,7 +206,8 @@ def survey_for(made, *, tapes=0, held=(), rough_sd=0.02, seed=0, tape_sd=0.002):
             used |= {a, b}
     return Survey(
         entries=tuple(entries),
-        datum=Datum(held={names[k]: tuple(made.places[k]) for k in held}, rough=rough), sessions=(), precision=Precision(),
+        datum=Datum(held={names[k]: tuple(made.places[k]) for k in held}, rough=rough), sessions=(),
+        precision=Precision(),
     )  # fmt: skip
 
 

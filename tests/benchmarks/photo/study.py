@@ -24,7 +24,7 @@ CHI2_95 = 7.814728  # of three degrees of freedom
 
 
 def places_for(seed, name="marrowgrass"):
-    """Return 24 spots for targets: the example's marks in its cockpit, and others between them to make up the number."""
+    """Return 24 spots for targets: the example's marks, and others between them to make up the number."""
     marks = scans.boat(name).model.marks.xyz
     rng = np.random.default_rng(seed)
     marks = marks[(marks[:, 0] > -1) & (marks[:, 0] < 4)][:24]

@@ -1,0 +1,122 @@
+"""Hand the flow to a bigger machine, and take its answer back.
+
+Computes: OpenFOAM cases of a boat bare and with sets; from their probes, what the vane feels.
+Units: SI and radians in and out; records carry their units in their keys.
+Source: the layers below.
+Limits: nothing is run here; the files stay in the answer until saved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from canvas.air.wind import KNOT
+from canvas.brief.answer import Answer
+from canvas.brief.records import casing as case_records
+from canvas.design.problems import DesignError, Problem
+from canvas.design.schema.design import BARE
+from canvas.design.tables import default
+from canvas.study.foamcase import STEPS, read_cases, write_cases
+from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.wind.blade import BladeWind, Steering, steering
+from canvas.wind.flow.run import Conditions
+
+ASKED_WIND = 12.0 * KNOT  # apparent wind at the instrument [m/s], as for the program's own flow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Elsewhere:
+    """What the blade feels at one angle with one set, as the other program has it.
+
+    Attributes
+    ----------
+    awa, cell : float
+        [rad], finest cell [m].
+    wind : BladeWind
+    steering : Steering or None
+        None where the set that the vane is known with was not run.
+    """
+
+    awa: float
+    cell: float
+    wind: BladeWind
+    steering: Steering | None
+
+
+def case(
+    design: DesignLike,
+    *,
+    awa: Sequence[float],
+    sets: Sequence[str] | None = None,
+    heel: float = 0.0,
+    cell: float = 0.06,
+    steps: int = STEPS,
+) -> Answer:
+    """Write the boat, bare and with sets, as ready OpenFOAM cases.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    awa : sequence of float
+        Apparent wind angles [rad].
+    sets : sequence of str, optional
+    heel : float
+        Positive starboard side down [rad].
+    cell : float
+        Finest cell [m].
+    steps : int
+        Of the steady solver.
+    """
+    rigging = rigging_of(design)
+    names = tuple(dict.fromkeys((BARE, rigging.model.design.vane.steers_from_with, *chosen_sets(rigging, sets))))
+    if not awa:
+        raise DesignError(
+            [Problem(code="wrong-option", key="--awa", found="no wind angle", wanted='Such as "32, -32".')]
+        )
+    files = write_cases(
+        [rigging.rig(name).scene for name in names],
+        Conditions(aws=ASKED_WIND, instrument_height=rigging.model.instrument_height, heel=heel),
+        angles=tuple(awa), cell=cell, sha256=rigging.model.source.sha256, steps=steps,
+    )  # fmt: skip
+    return Answer(
+        verb="case", rigging=rigging, results={}, top=(names, tuple(awa)), files=files, writer=case_records.case_record
+    )
+
+
+def read_case(design: DesignLike, folder: Path) -> Answer:
+    """Read the results of cases that were run, beside the same table's other answers.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    folder : Path
+        As saved by `case`.
+
+    Raises
+    ------
+    DesignError
+        When it holds no cases.
+    CouldNot
+        When none of them was run.
+    """
+    rigging = rigging_of(design)
+    plan = rigging.model.design
+    found = read_cases(folder, sha256=rigging.model.source.sha256)
+    need = plan.vane.must_steer_from or default("vane_must_steer_factor") * plan.vane.steers_from
+    results: dict[str, tuple[Elsewhere, ...]] = {}
+    for one in found.angles:
+        sailed = one.wind.get(plan.vane.steers_from_with)
+        for name, wind in one.wind.items():
+            known = (
+                None
+                if sailed is None
+                else steering(wind, reference=sailed, steers_from=plan.vane.steers_from, must_steer_from=need)
+            )
+            row = Elsewhere(awa=one.awa, cell=one.cell, wind=wind, steering=known)
+            results[name] = (*results.get(name, ()), row)
+    return Answer(
+        verb="case", rigging=rigging, results=results, top=None, problems=found.problems,
+        writer=case_records.read_record,
+    )  # fmt: skip

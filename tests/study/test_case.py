@@ -1,0 +1,101 @@
+"""Cases for OpenFOAM are whole and are read back into what the blade feels; what was not run is named."""
+
+import json
+import shutil
+import subprocess
+
+import numpy as np
+import pytest
+
+from canvas import verbs
+from canvas.design.problems import DesignError
+from canvas.jobs.failure import CouldNot
+from tests.asbuilt import scans
+
+BOAT = scans.ROOT / "examples" / "marrowgrass.toml"
+ANGLE = float(np.radians(32.0))
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("case")
+    answer = verbs.case(BOAT, awa=[ANGLE], sets=["wet watch"], cell=0.24, steps=60)
+    answer.save(folder)
+    return answer, folder
+
+
+def put_probes(folder, one, *, factor, steps=50):
+    """Write probes as OpenFOAM does: the undisturbed wind by height, slowed by a factor."""
+    free = factor * np.array(one["free"])
+    path = folder / one["folder"] / "postProcessing" / "blade" / "0" / "U"
+    path.parent.mkdir(parents=True)
+    rows = ["# Probe 0 (0 0 0)", "#       Time"]
+    for step in range(1, steps + 1):
+        rows.append(f"{step:>12} " + " ".join(f"({u:.6g} {v:.6g} 0)" for u, v in free))
+    path.write_text("\n".join(rows) + "\n")
+
+
+@pytest.mark.behaviour
+def test_case_holds_all_that_openfoam_needs(written):
+    _, folder = written
+    cases = json.loads((folder / "canvas.json").read_text())["cases"]
+    assert [one["set"] for one in cases] == ["bare", "hood and bimini", "wet watch"]
+    for one in cases:
+        here = folder / one["folder"]
+        for name in ("blockMeshDict", "snappyHexMeshDict", "controlDict", "fvSchemes", "fvSolution"):
+            assert (here / "system" / name).stat().st_size > 50
+        snappy = (here / "system" / "snappyHexMeshDict").read_text()
+        for stl in (here / "constant" / "triSurface").glob("*.stl"):
+            assert f"{stl.name} {{ type triSurfaceMesh" in snappy
+        assert ("faceType baffle" in snappy) == (one["set"] != "bare")
+        assert (here / "system" / "controlDict").read_text().count("\n            (") == len(one["free"])
+
+
+@pytest.mark.analytic
+def test_probes_that_hold_the_free_wind_read_back_as_ratios(written, tmp_path):
+    _, folder = written
+    shutil.copytree(folder, tmp_path / "case")
+    cases = json.loads((folder / "canvas.json").read_text())["cases"]
+    for one, factor in zip(cases, (1.0, 0.9, 0.6), strict=True):
+        put_probes(tmp_path / "case", one, factor=factor)
+    found = verbs.read_case(BOAT, tmp_path / "case")
+    for name, factor in (("bare", 1.0), ("hood and bimini", 0.9), ("wet watch", 0.6)):
+        (row,) = found.results[name]
+        assert row.wind.speed_ratio.value == pytest.approx(factor, abs=1e-6)
+        assert row.wind.force_ratio.value == pytest.approx(factor**2, abs=1e-6)
+        assert row.wind.turn == pytest.approx(0.0, abs=1e-6)
+    record = found.record()
+    assert record["method"] == "openfoam"
+    assert "OpenFOAM" in record["label"]
+
+
+@pytest.mark.behaviour
+def test_cases_not_run_and_strange_folders_are_named(written, tmp_path):
+    _, folder = written
+    with pytest.raises(CouldNot, match="Allrun"):
+        verbs.read_case(BOAT, folder)
+    with pytest.raises(DesignError, match=r"canvas\.json"):
+        verbs.read_case(BOAT, tmp_path)
+    shutil.copytree(folder, tmp_path / "case")
+    one = json.loads((folder / "canvas.json").read_text())["cases"][0]
+    put_probes(tmp_path / "case", one, factor=1.0)
+    found = verbs.read_case(BOAT, tmp_path / "case")
+    assert {problem.code for problem in found.problems} == {"case-not-run"}
+    other = verbs.read_case(scans.ROOT / "examples" / "oddfellow.toml", tmp_path / "case")
+    assert "case-of-another-design" in {problem.code for problem in other.problems}
+
+
+@pytest.mark.slow
+@pytest.mark.behaviour
+@pytest.mark.skipif(shutil.which("simpleFoam") is None, reason="OpenFOAM is not installed: apt install openfoam")
+def test_a_coarse_case_runs_in_openfoam_and_gives_a_table(written):
+    _, folder = written
+    for one in json.loads((folder / "canvas.json").read_text())["cases"]:
+        if one["set"] != "hood and bimini":
+            script = str(folder / one["folder"] / "Allrun")
+            done = subprocess.run(["sh", script], capture_output=True, text=True, check=False)
+            assert done.returncode == 0, done.stderr
+    found = verbs.read_case(BOAT, folder)
+    assert found.results["bare"][0].wind.speed_ratio.value == pytest.approx(1.0)
+    assert 0.3 < found.results["wet watch"][0].wind.speed_ratio.value < 1.1
+    assert 0.5 < found.results["bare"][0].wind.speed_ratio_free.value < 1.2
