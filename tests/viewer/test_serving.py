@@ -11,7 +11,7 @@ import time
 import pytest
 import requests
 
-from tests.viewer.conftest import ROOT, copy_of, serve
+from tests.viewer.conftest import ROOT, copy_of, serve, slowness
 
 
 def ask(address: str, **headers: str) -> int:
@@ -65,12 +65,14 @@ def test_busy_port_gives_the_next_and_stop_leaves_no_child(served):
         try:
             requests.get(f"http://127.0.0.1:{taken}/index.html", timeout=5)
             break
-        except requests.ConnectionError:
+        except (requests.ConnectionError, requests.Timeout):
             time.sleep(0.1)
+    before = slowness()
     begun = time.monotonic()
     os.killpg(child.pid, signal.SIGINT)
-    child.wait(20)
-    assert time.monotonic() - begun < 2.0
+    child.wait(60)
+    took = time.monotonic() - begun
+    assert took < 2.0 * max(before, slowness())  # a busy machine is no failure
     child.stderr.close()
     with pytest.raises(ProcessLookupError):
         os.killpg(child.pid, 0)
