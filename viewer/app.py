@@ -216,6 +216,8 @@ class Viewer:
             self.blowing.dial()
             self.view.update()
             self.showing.answer_all()
+            if self.state.versus:
+                self.comparing.show()
 
         self.worker.ask(lambda: light.Follower(rigging.rig(name)), done, pace="quick")
 

@@ -38,6 +38,7 @@ class Comparing:
         self.v = viewer
         self.stage = stage
         self.follower: light.Follower | None = None
+        self._theirs: dict[str, answers.Cell] = {}
         self._other: tuple[str, Rigging] | None = None
 
     def offer(self) -> None:
@@ -77,7 +78,7 @@ class Comparing:
     def show(self) -> None:
         """Show the chosen set beside or over, and its answers in a table."""
         v, other = self.v, self.v.state.versus
-        self.follower = None
+        self.follower, self._theirs = None, {}
         v.stage.lay_over(None)
         if not other:
             with v.state as s:
@@ -137,8 +138,15 @@ class Comparing:
         if isinstance(outcome, Exception):
             self.v.say(str(outcome), wrong=True)
             return
+        self._theirs.update({cell.key: cell for cell in outcome})
+        self.rows()
+
+    def rows(self) -> None:
+        """Put both answers to each question side by side, as far as they are known."""
+        if not self._theirs:
+            return
         mine = self.v.showing.cells()
-        rows = [[cell.ask, mine[cell.key].word if cell.key in mine else "", cell.word] for cell in outcome]
         with self.v.state as s:
-            kept = [row for row in s.versus_rows if len(row[1]) and row[0] not in [one[0] for one in rows]]
-            s.versus_rows = [*kept, *rows]
+            s.versus_rows = [
+                [cell.ask, mine[key].word if key in mine else "", cell.word] for key, cell in self._theirs.items()
+            ]

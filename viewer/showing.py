@@ -66,6 +66,7 @@ class Showing:
         for cell in cells:
             self._cells[cell.key] = cell
         self.v.state.cells = [self._cells[key].as_dict() for key in ORDER if key in self._cells]
+        self.v.comparing.rows()
 
     def sun_said(self, asked: light.Asked, sun: Sun, found: light.Lit, *, names: list[str]) -> None:
         """Put the shade now and the words of time and place on the page."""
