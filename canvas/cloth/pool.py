@@ -109,6 +109,8 @@ def spill_levels(vertices: Floats, faces: Ints, *, outlets: Ints | None = None) 
 
 def standing_levels(vertices: Floats, faces: Ints, *, outlets: Ints | None = None) -> Floats:
     """Return the level of water filled to its spill over each vertex (n,), DRY away from pools [m]."""
+    if not _has_hollow(vertices, faces, outlets=outlets):
+        return np.full(len(vertices), DRY)
     spill = spill_levels(vertices, faces, outlets=outlets)
     wet = spill - vertices[:, 2] > FILM
     level = np.full(len(vertices), DRY)
@@ -116,6 +118,18 @@ def standing_levels(vertices: Floats, faces: Ints, *, outlets: Ints | None = Non
     for face in around:  # the shore belongs to the pool: its faces are partly wet
         level[face] = np.maximum(level[face], spill[face][wet[face]].max())
     return level
+
+
+def _has_hollow(vertices: Floats, faces: Ints, *, outlets: Ints | None) -> bool:
+    """Return whether any vertex from which water does not leave is as low as all its neighbours."""
+    height = vertices[:, 2]
+    lowest = np.full(len(height), np.inf)
+    for a, b in ((0, 1), (1, 2), (2, 0)):
+        np.minimum.at(lowest, faces[:, a], height[faces[:, b]])
+        np.minimum.at(lowest, faces[:, b], height[faces[:, a]])
+    inside = np.isfinite(lowest)
+    inside[rim_of(faces) if outlets is None else outlets] = False
+    return bool((inside & (height <= lowest)).any())
 
 
 def water_volume(vertices: Floats, faces: Ints, level: Floats) -> float:

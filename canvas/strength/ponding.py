@@ -6,8 +6,8 @@ Units: cubic metres, kilograms, radians, metres.
 Source: smallest eigenvalue of tangent stiffness less rho g area (canvas/cloth/pool.py), over the cloth flat enough
     for water to begin to stand; least slopes that shed water: 10 deg for soft cloth, common practice, no source; how
     far she is trimmed is a project rule.
-Limits: fresh water on clean cloth; wet cloth's stretch with time is not in. A side is lowered by turning the whole
-    panel about its other side, frames and all.
+Limits: fresh water on clean cloth; wet cloth's stretch with time is not in; puddles are begun at rest only. A side is
+    lowered by turning the whole panel about its other side, frames and all.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from canvas.jobs.failure import CouldNot
 
 WATER_MASS = 1000.0  # [kg/m3]
 LEAST_SLOPE = np.radians(10.0)  # soft cloth
+AT_REST = "at rest"
 PUDDLE = 0.10  # depth of the puddle that soft cloth is tried with [m]
 LEAST_POOL = 1e-4  # less than this does not count as standing water [m3]
 ROOF = 0.5  # a panel that faces up more than this counts as a roof
@@ -40,7 +41,9 @@ TRIM = np.radians(3.0)  # by bow or stern
 TURNS = np.radians(np.array([1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 14.0]))  # tried to drain a pool
 SIDES = {"aft": (0.0, 1.0), "forward": (0.0, -1.0), "starboard": (1.0, 0.0), "port": (-1.0, 0.0)}
 
-_WATER: WeakKeyDictionary[Rigging, dict[str, RoofWater]] = WeakKeyDictionary()
+ALIKE = 1e-4  # a roof that hangs within this in another set holds the same water [m]
+
+_WATER: WeakKeyDictionary[Rigging, dict[str, list[tuple[Floats, RoofWater]]]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -142,7 +145,7 @@ def roof_water(rigging: Rigging, set_name: str) -> tuple[RoofWater, ...]:
     model = rigging.model
     heel = model.design.sailing.heel_close_hauled
     under_way = "under way" in model.design.set_named(set_name).used
-    lying = [("at rest", 0.0, 0.0)]
+    lying = [(AT_REST, 0.0, 0.0)]
     if under_way:
         lying += [("heeled to port", -heel, 0.0), ("heeled to starboard", heel, 0.0)]
     lying += [("by the bow", 0.0, -TRIM), ("by the stern", 0.0, TRIM)]
@@ -155,10 +158,13 @@ def roof_water(rigging: Rigging, set_name: str) -> tuple[RoofWater, ...]:
             continue
         edges = outlines[number].edges
         mated = [k for k, edge in enumerate(edges) if partner_of(number, edge, outlines) is not None]
-        key = key_of(shape.name, shape.vertices, mated, list(lying))
-        if key not in kept:
-            kept[key] = _on_one(_Roof(rigging, shape, mated), lying)
-        found.append(kept[key])
+        known = kept.setdefault(key_of(shape.name, len(shape.vertices), mated, list(lying)), [])
+        alike = (water for vertices, water in known if np.abs(vertices - shape.vertices).max() < ALIKE)
+        water = next(alike, None)
+        if water is None:
+            water = _on_one(_Roof(rigging, shape, mated), lying)
+            known.append((shape.vertices, water))
+        found.append(water)
     return tuple(found)
 
 
@@ -212,7 +218,7 @@ def _on_one(roof: _Roof, lying: Sequence[tuple[str, float, float]]) -> RoofWater
         except CouldNot:
             factor = None
     begun = [None] if mode is None or stable is not False else [None, PUDDLE * mode]
-    standing = [_standing(roof, name, heel, trim, begun) for name, heel, trim in lying]
+    standing = [_standing(roof, name, heel, trim, begun if name == AT_REST else [None]) for name, heel, trim in lying]
     flattest = int(np.argmin(slopes))
     rest = standing[0].volume
     return RoofWater(
