@@ -63,10 +63,11 @@ def test_every_file_named_is_there_and_none_besides(first):
 @pytest.mark.behaviour
 def test_the_width_that_wastes_least_is_said_with_the_others(first):
     record, _ = first
-    for roll in record["rolls"]:
-        assert min(one["area_m2"] for one in roll["widths"]) == pytest.approx(
-            roll["width_m"] * roll["length_m"], abs=1e-3
-        )
+    for cloth in {row["cloth"] for row in record["rolls"]}:
+        rows = [row for row in record["rolls"] if row["cloth"] == cloth]
+        assert [row["wastes_least"] for row in rows] == [True] + [False] * (len(rows) - 1)
+        assert rows[0]["area_m2"] == min(row["area_m2"] for row in rows)
+        assert all(0 < row["used_share"] < 1 for row in rows)
 
 
 @pytest.mark.behaviour

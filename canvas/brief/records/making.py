@@ -43,7 +43,8 @@ def cut_record(answer: Answer, *, changes: Changes | None = None) -> Record:
     """Return the record of `cut`: parts, seams, edges, rolls, and what changed since an earlier cut."""
     sets = {name: _cut_in(result, name) for name, result in answer.results.items()}
     result = next(iter(answer.results.values()), None)
-    top: Record = {"files": list(answer.files), "rolls": [_roll(roll) for roll in result.rolls] if result else []}
+    rolls = result.rolls if result else ()
+    top: Record = {"files": list(answer.files), "rolls": [row for roll in rolls for row in _widths(roll)]}
     if changes is not None:
         top["changes"] = [
             {
@@ -57,15 +58,21 @@ def cut_record(answer: Answer, *, changes: Changes | None = None) -> Record:
     return envelope("cut", answer.source, sets=sets, top=top, problems=answer.problems)
 
 
-def _roll(roll: RollLayout) -> Record:
-    """Return one cloth on the width that wastes least, and the length that each width it is sold in would take."""
-    return {
-        "cloth": roll.cloth,
-        "width_m": roll.layout.width,
-        "length_m": roll.layout.length,
-        "used_share": roll.layout.used,
-        "widths": [{"width_m": width, "length_m": length, "area_m2": width * length} for width, length in roll.lengths],
-    }
+def _widths(roll: RollLayout) -> list[Record]:
+    """Return every width one cloth is sold in that takes its parts, the one that wastes least first."""
+    area = roll.layout.used * roll.layout.length * roll.layout.width
+    rows = [
+        {
+            "cloth": roll.cloth,
+            "width_m": width,
+            "length_m": length,
+            "area_m2": width * length,
+            "used_share": area / (width * length) if length else None,
+            "wastes_least": width == roll.layout.width,
+        }
+        for width, length in roll.lengths
+    ]
+    return sorted(rows, key=lambda row: not row["wastes_least"])
 
 
 def _cut_in(result: CutResult, set_name: str) -> Record:
