@@ -19,7 +19,7 @@ from canvas.asbuilt.bend import Bent, PanelToBend, bend
 from canvas.cloth.domain import closest
 from canvas.cloth.faces import faces_along, hollow_of
 from canvas.cloth.lines import arc_lengths
-from canvas.cloth.rigging import Rigging
+from canvas.cloth.rigging import Measured, Rigging
 from canvas.cloth.shape import EdgeShape, PanelShape
 from canvas.design.positions import Path
 from canvas.design.problems import DesignError
@@ -149,7 +149,8 @@ def boat_as_built(model: Model) -> BoatAsBuilt:
     panels = {}
     for name in measured_panels(rigging):
         panels[name] = as_built(rigging, name)
-        rigging = rigging.with_measured(panels[name].shape)
+        bent = panels[name].bent
+        rigging = rigging.with_measured(Measured(shape=panels[name].shape, spots=bent.measured, sd=bent.spot_sd))
     return BoatAsBuilt(rigging=rigging, panels=panels)
 
 

@@ -29,7 +29,7 @@ from canvas.design.tables import Cloth, cloths
 from canvas.geometry.model import Model
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
-from canvas.geometry.surface import Floats, Surface
+from canvas.geometry.surface import Floats, Surface, locked
 from canvas.jobs.cache import key_of
 
 MEASURED_CLOTH = "acrylic 300"  # taken for existing canvas of which no cloth is said
@@ -53,6 +53,28 @@ class Rig:
     scene: Scene
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Measured:
+    """A panel as it came out.
+
+    Attributes
+    ----------
+    shape : PanelShape
+    spots : (s, 3) ndarray
+        Where it was measured [m].
+    sd : (s,) ndarray
+        How well each spot is known, along the largest axis [m].
+    """
+
+    shape: PanelShape
+    spots: Floats
+    sd: Floats
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "spots", locked(self.spots))
+        object.__setattr__(self, "sd", locked(self.sd))
+
+
 class Rigging:
     """The sets of one boat, each put up when first asked for.
 
@@ -60,11 +82,11 @@ class Rigging:
     ----------
     model : Model
         The boat without canvas.
-    measured : mapping of str to PanelShape, optional
+    measured : mapping of str to Measured, optional
         Panels as they came out, by name, in place of what forming would give; see `canvas.asbuilt.built`.
     """
 
-    def __init__(self, model: Model, *, measured: Mapping[str, PanelShape] | None = None) -> None:
+    def __init__(self, model: Model, *, measured: Mapping[str, Measured] | None = None) -> None:
         self.model = model
         self.measured = dict(measured or {})
         self._rigs: dict[str, Rig] = {}
@@ -117,9 +139,9 @@ class Rigging:
         opened = _opened(self.model, self.model.design.panels_up(set_name))
         return {f"{name}: {edge}": share for name, (edge, share) in opened.items()}
 
-    def with_measured(self, shape: PanelShape) -> Rigging:
+    def with_measured(self, measured: Measured) -> Rigging:
         """Return the same boat with one panel as it came out."""
-        other = Rigging(self.model, measured={**self.measured, shape.name: shape})
+        other = Rigging(self.model, measured={**self.measured, measured.shape.name: measured})
         other.take_over(self)
         return other
 
@@ -145,7 +167,7 @@ class Rigging:
             homes,
             [_plain(self.model.outlines[name]) for name in names],
             [_plain(_pretension(self.model.design.panel_named(name), self.model)) for name in names],
-            [(name, self.measured[name].vertices) for name in names if name in self.measured],
+            [(name, self.measured[name].shape.vertices) for name in names if name in self.measured],
             [self._cut_key(home) for home in order if home in earlier],
         )
 
@@ -166,7 +188,8 @@ class Rigging:
         tensions = {name: _pretension(model.design.panel_named(name), model) for name in here}
         cut = {name: self._cut_in(self._home(name))[name] for name in before}
         formed = self._formed(outlines, set_name=set_name, tensions=tensions, cut=cut)
-        came_out = {name: replace(self.measured[name], set_name=set_name) for name in here if name in self.measured}
+        measured = [name for name in here if name in self.measured]
+        came_out = {name: replace(self.measured[name].shape, set_name=set_name) for name in measured}
         if came_out:
             moved = _along_any(model.design, set(came_out), among=here)
             stay = {name: formed.panel(name) for name in here if name not in moved}

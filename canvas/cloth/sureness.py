@@ -1,7 +1,8 @@
 """Say how well the place of cloth and tubes is known: marks, play of tubes, and the tolerance of edges.
 
-Computes: for each vertex of a hanging panel, how much it follows each mark and loose tube, and the tolerance of its
-    edges; from these the standard deviation of its place in a direction, and of the length of each edge.
+Computes: for each vertex of a hanging panel, how much it follows each mark, each spot measured on canvas and each loose
+    tube, and the tolerance of its edges; from these the standard deviation of its place in a direction, and of the
+    length of each edge.
 Units: metres, boat frame.
 Source: `canvas.survey.carry`; between its edges cloth follows them as a film does (each vertex the mean of its
     neighbours); on a tube or edge between two marks, in proportion to length.
@@ -15,6 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import block_diag
 from scipy.sparse import coo_array, csc_array
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
@@ -28,6 +30,7 @@ from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.survey.carry import Carried, Followers, carried_length, carried_place
 
 AT_A_MARK = 0.08  # a corner or tube point this near a mark follows it [m]
+AT_A_SPOT = 0.01  # a corner this near to where canvas was measured follows that [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,7 +62,12 @@ class Sureness:
     def __init__(self, rigging: Rigging, formed: Formed) -> None:
         self._rigging = rigging
         self._formed = formed
-        self._covariance = rigging.model.marks.covariance
+        spots = [rigging.measured[name] for name in rigging.measured]
+        self._spots = np.concatenate([np.zeros((0, 3)), *(one.spots for one in spots)])
+        self._covariance = block_diag(
+            rigging.model.marks.covariance, *(sd**2 * np.eye(3) for one in spots for sd in one.sd.tolist())
+        )
+        self._follows = len(self._covariance) // 3
         self._measured = _measured_marks(rigging)
         self.loose = [name for name, line in rigging.model.tubes.items() if line.play > 0]
         self.ways = np.array([sway_of(rigging.model.tubes[name].line)[0] for name in self.loose]).reshape(-1, 3)
@@ -101,7 +109,7 @@ class Sureness:
         known = [self._known[name] for name in panels if name in self._known]
         if not known:
             return None
-        count = len(self._covariance) // 3
+        count = self._follows
         up = self._covariance.reshape(count, 3, count, 3)[:, 2, :, 2]
         variances = [
             np.sum((one.followers.shares @ up) * one.followers.shares, axis=1)
@@ -128,13 +136,14 @@ class Sureness:
         return carried_length(follow.followers.at(line.tolist()), self._covariance)
 
     def _follow(self, points: Floats, values: Floats, tolerance: Floats, known: Bools) -> _Follow:
-        marks = len(self._covariance) // 3
-        followers = Followers(points=points, shares=values[:, :marks], plays=values[:, marks:], ways=self.ways)
+        followers = Followers(
+            points=points, shares=values[:, : self._follows], plays=values[:, self._follows :], ways=self.ways
+        )
         return _Follow(followers=followers, tolerance=tolerance, known=known)
 
     def _tube(self, tube: Tube | None, line: Floats) -> _Follow:
         marks = self._rigging.model.marks
-        values = np.zeros((len(line), len(marks.names) + len(self.loose)))
+        values = np.zeros((len(line), self._follows + len(self.loose)))
         known = False
         if tube is not None:
             spots = tube.through or [spot for spot in (tube.start, tube.end) if spot is not None]
@@ -149,7 +158,7 @@ class Sureness:
                     hat[k] = 1.0
                     values[:, mark] += np.interp(along, where[order], hat[order])
             if tube.name in self.loose:
-                values[:, len(marks.names) + self.loose.index(tube.name)] = tube.play * sway_of(line)[1]
+                values[:, self._follows + self.loose.index(tube.name)] = tube.play * sway_of(line)[1]
             known = tube.crown is None and all(isinstance(spot, str) and spot in self._measured for spot in spots)
         return self._follow(line, values, np.zeros(len(line)), np.full(len(line), known))
 
@@ -158,8 +167,8 @@ class Sureness:
         return {edge.along for edge in panel.edges if edge.along is not None} - {shape.name}
 
     def _panel(self, panel: Panel, shape: PanelShape) -> _Follow:
-        count, marks = len(shape.vertices), len(self._rigging.model.marks.names)
-        values = np.zeros((count, marks + len(self.loose) + 1))  # shares of marks, plays of tubes, tolerance
+        count = len(shape.vertices)
+        values = np.zeros((count, self._follows + len(self.loose) + 1))  # shares of marks, plays of tubes, tolerance
         fixed, known = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
         for edge, line in zip(panel.edges, shape.edge_vertices, strict=True):
             if edge.along in self._known:
@@ -197,7 +206,7 @@ class Sureness:
         if np.linalg.norm(marks.xyz[first] - vertices[line[0]]) > np.linalg.norm(marks.xyz[last] - vertices[line[0]]):
             first, last = last, first
         along = arc_lengths(vertices[line])
-        values[line, : len(marks.names)] = 0.0
+        values[line, : self._follows] = 0.0
         values[line, first] = 1 - along / along[-1]
         values[line, last] += along / along[-1]
         known[line] = True
@@ -206,7 +215,11 @@ class Sureness:
         """Fill in an edge that hangs between its corners."""
         marks = self._rigging.model.marks
         for corner in (line[0], line[-1]):
-            if not fixed[corner] and len(marks.names):
+            spot = np.flatnonzero(np.linalg.norm(self._spots - vertices[corner], axis=1) < AT_A_SPOT)
+            if not fixed[corner] and len(spot):
+                values[corner, len(marks.names) + int(spot[0])] = 1.0
+                known[corner] = True
+            elif not fixed[corner] and len(marks.names):
                 away = np.linalg.norm(marks.xyz - vertices[corner], axis=1)
                 if away.min() < AT_A_MARK:
                     values[corner, int(np.argmin(away))] = 1.0

@@ -187,6 +187,21 @@ def _edge(shape, name):
 
 
 @pytest.mark.behaviour
+def test_an_edge_between_measured_corners_is_known_by_them(lower):
+    file, true = lower
+    designed, found = (
+        {edge.name: edge for edge in cut_result(verbs.rigging_of(one)).edges if edge.panel == PANEL}
+        for one in (MARROWGRASS, file)
+    )
+    assert (designed["leech"].fit, designed["leech"].sd) == ("on board", None), "its corners were only typed in"
+    spots = {spot.name: spot.sd for spot in boat_as_built(verbs.rigging_of(file).model).panels[PANEL].moved}
+    assert found["leech"].sd == pytest.approx(np.hypot(*spots.values()), rel=0.02)
+    assert found["leech"].fit == "long"
+    assert set(spots) == set(true)
+    assert found["port"].fit == "on board", "at its other end it hangs on a hood that nobody measured"
+
+
+@pytest.mark.behaviour
 def test_panels_along_a_measured_edge_are_formed_to_it_anew():
     """Marrowgrass's tent back is zipped to the tent side: where the side came out farther aft, so does the back."""
     text = MARROWGRASS.read_text(encoding="utf-8")
