@@ -220,4 +220,8 @@ def _loads(record: Record) -> list[Html]:
         rows = [[part["name"], *(cell(key, part.get(key)) for key in LOAD_KEYS)] for part in weakest]
         columns = [Column(head="part"), *(Column(head=head(key), numbers=True) for key in LOAD_KEYS)]
         made.append(table(columns, rows, caption=f"{one['name']}: the {len(rows)} weakest parts"))
+        for key, said in (("weak_links", "what should let go first, and where it can reach"), ("roofs", "water on it")):
+            found = _rows(key, one.get(key))
+            if found is not None:
+                made.append(element("details", element("summary", f"{one['name']}: {said}"), found))
     return made
