@@ -140,7 +140,7 @@ def test_no_outline_crosses_itself_and_all_lie_apart_on_the_roll(example):
 
 @pytest.mark.property
 def test_seams_between_pieces_run_fair(example):
-    """No step and no kink: within 0.5 mm of a smooth curve, and nowhere a turn of a degree."""
+    """No step and no kink: within 1 mm of a smooth curve from end to end, and nowhere a turn of a degree."""
     _, result, _, parts = example
     for part in result.parts:
         for edge, line in zip(part.edges, parts[part.name][0].edges if part.edges else (), strict=True):
@@ -150,7 +150,7 @@ def test_seams_between_pieces_run_fair(example):
                 smooth = np.polynomial.Polynomial.fit(along, off, 5)(along)
                 steps = np.diff(line, axis=0)
                 turns = np.diff(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))
-                assert np.abs(off - smooth).max() < 0.5 * MM
+                assert np.abs(off - smooth).max() < 1 * MM
                 assert np.degrees(np.abs(turns)).max() < 1.0
 
 
