@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pyproj import Geod, Proj
 
 from canvas.study.routes import EARTH_RADIUS, route, turned
 
@@ -93,3 +94,42 @@ def test_a_great_circle_is_never_the_longer_way(start, end):
     great = route(start, end, along="great circle", share=[0.0, 0.5, 1.0])
     assert great.distance <= rhumb.distance * (1 + 1e-9)
     assert (great.latitude[-1], great.longitude[-1]) == pytest.approx((end[0], float(turned(end[1]))), abs=1e-7)
+
+
+LEGS = [((28.1, -15.4), (14.6, -61.0)), ((-17.5, -149.6), (-18.0, 177.4)), ((50.1, -5.5), (43.4, -8.4))]
+SPHERE = Geod(a=EARTH_RADIUS, b=EARTH_RADIUS)
+SHARES = np.linspace(0.0, 1.0, 7)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("start", "end"), LEGS)
+def test_great_circles_are_those_of_an_independent_library(start, end):
+    found = route(tuple(np.radians(start)), tuple(np.radians(end)), along="great circle", share=SHARES)
+    azimuth, _, distance = SPHERE.inv(start[1], start[0], end[1], end[0])
+    assert found.distance == pytest.approx(distance, rel=1e-9)
+    assert np.degrees(found.course[0]) == pytest.approx(azimuth % 360, abs=1e-7)
+    for share, latitude, longitude in zip(SHARES, found.latitude, found.longitude, strict=True):
+        east, north, _ = SPHERE.fwd(start[1], start[0], azimuth, share * distance)
+        assert np.degrees(latitude) == pytest.approx(north, abs=1e-7)
+        assert np.degrees(turned(longitude - np.radians(east))) == pytest.approx(0.0, abs=1e-7)
+    spheroid = Geod(ellps="WGS84").inv(start[1], start[0], end[1], end[0])[2]
+    assert found.distance == pytest.approx(spheroid, rel=0.006)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("start", "end"), LEGS)
+def test_rhumb_lines_are_straight_on_the_chart_of_an_independent_library(start, end):
+    """Mercator's chart, centred on the leg so that the date line does not cut it; lengths by summed great circles."""
+    chart = Proj(proj="merc", R=EARTH_RADIUS, lon_0=start[1])
+    found = route(tuple(np.radians(start)), tuple(np.radians(end)), share=np.linspace(0.0, 1.0, 2001))
+    east, north = chart(np.degrees(found.longitude), np.degrees(found.latitude))
+    goal = np.subtract(chart(end[1], end[0]), chart(start[1], start[0]))
+    assert np.degrees(found.course[0]) == pytest.approx(np.degrees(np.arctan2(goal[0], goal[1])) % 360, abs=1e-7)
+    off = ((east - east[0]) * goal[1] - (north - north[0]) * goal[0]) / np.hypot(*goal)
+    assert np.abs(off).max() < 0.1
+    steps = SPHERE.inv(
+        np.degrees(found.longitude[:-1]), np.degrees(found.latitude[:-1]), np.degrees(found.longitude[1:]),
+        np.degrees(found.latitude[1:]),
+    )[2]  # fmt: skip
+    assert found.distance == pytest.approx(np.sum(steps), rel=1e-6)
+    assert steps == pytest.approx(steps.mean(), rel=1e-3), "points stand evenly along it"
