@@ -31,6 +31,7 @@ PLAIN = re.sub(  # without readings too: marks as they stand, the tent as design
 )  # fmt: skip
 # What a thing is: another kind has other keys, so that it cannot be changed alone.
 STRUCTURE = {"reading": "kind", "solid": "kind"}
+CANVAS = {"cloth", "tube", "panel", "set", "prices", "shop"}
 
 # Keys that name something else, or take words: where to change them (the first such place where only a value stands).
 ABOVE = max(place for place, one in enumerate(DATA["reading"]) if one["kind"] == "above")
@@ -157,3 +158,9 @@ def changes(name, field):
     if words and value not in options(field.annotation):
         words = []
     return [(text, path, one) for one in (words or nudged(value))]
+
+
+def changeable(keys, *, canvas):
+    """Return the keys that can be changed alone: those of canvas and what holds it, or all others."""
+    alone = [name for name in keys if STRUCTURE.get(name.partition(".")[0]) != name.rpartition(".")[2]]
+    return [name for name in alone if (name.partition(".")[0] in CANVAS) == canvas]
