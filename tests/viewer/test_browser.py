@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from canvas import verbs
+from canvas.design.guided.examples import example_names
 from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve
 from viewer.answers import vane_cell
 
@@ -76,6 +77,23 @@ def test_other_set_other_answers_and_seat_colours(screen, served):
     screen.until("w => document.querySelector('[data-key=vane] .word')?.innerText === w", old)
 
 
+@pytest.mark.parametrize("name", [name for name in example_names() if name != "marrowgrass"])
+def test_each_example_opens_and_answers_for_the_vane(browser, tmp_path, name):
+    running = serve(copy_of(name, tmp_path), "--port", "8440")
+    try:
+        screen = open_screen(browser, running.address)
+        rigging = verbs.rigging_of(running.design)
+        shown = next(one for one in rigging.model.design.set_names() if one != "bare")
+        wanted = vane_cell(rigging, shown, heel=0.0)
+        screen.until("w => document.querySelector('[data-key=vane] .word')?.innerText === w", wanted.word)
+        assert screen.rows("vane") == {row: figure for row, figure, _ in wanted.rows}
+        assert screen.outside == []
+        assert screen.errors == []
+        screen.page.close()
+    finally:
+        running.stop()
+
+
 def test_shaped_undone_saved(browser, tmp_path):
     running = serve(copy_of("marrowgrass", tmp_path), "--port", "8370")
     try:
@@ -101,13 +119,13 @@ def shape(screen: Screen, design: Any) -> None:
     page.locator('input[aria-label="leech: height of both ends, slider"]').evaluate(
         "e => { e.value = 1.4; e.dispatchEvent(new Event('input', { bubbles: true })) }"
     )
-    screen.until("/preview by \\d+ points, ± \\d+ %/.test(document.querySelector('[data-key=shade] .note').innerText)")
+    screen.until("/preview by \\d+ points, ± \\d+ %/.test(document.querySelector('[data-key=shade] .note')?.innerText)")
     assert "not saved" not in page.locator("h1").inner_text()
     number.fill("1.75")
     number.press("Tab")
     screen.until("document.querySelector('[role=status]').innerText.includes('1.195 → 1.75')")
     screen.until("document.querySelector('h1').innerText.includes('not saved')")
-    screen.until("document.querySelector('[data-key=shade] .note').innerText.includes('traced')")
+    screen.until("document.querySelector('[data-key=shade] .note')?.innerText?.includes('traced')")
     page.get_by_role("button", name="Undo").click()
     screen.until("!document.querySelector('h1').innerText.includes('not saved')")
     page.get_by_role("button", name="Redo").click()
