@@ -239,7 +239,7 @@ def test_the_nests_are_shorter_than_shelves_wherever_parts_can_be(example, reque
 @pytest.mark.slow
 @pytest.mark.behaviour
 def test_a_packer_given_its_time_finds_little_shorter(example, tmp_path):
-    """Within 3 % of what spyrrow finds in ten seconds a cloth."""
+    """Within 5 % of what spyrrow finds in ten seconds a cloth."""
     _, result, _, _ = example
     for roll in result.rolls:
         if len(roll.parts) < 3:
@@ -247,7 +247,7 @@ def test_a_packer_given_its_time_finds_little_shorter(example, tmp_path):
         outlines = [result.parts[k].cut for k in roll.parts]
         turnable = [result.parts[k].turnable for k in roll.parts]
         packed = closer_nest(outlines, width=roll.layout.width, folder=tmp_path, seconds=10, turnable=turnable)
-        assert roll.layout.length <= 1.03 * packed.length
+        assert roll.layout.length <= 1.05 * packed.length
 
 
 @pytest.mark.property
