@@ -20,7 +20,7 @@ from canvas.design.tables import default_entry
 
 def oddities(source: Source) -> tuple[Problem, ...]:
     """Return warnings about unusual values and notes about what is missing, in the order of the file's parts."""
-    return (*_out_of_range(source, source.design, ()), *_missing(source))
+    return (*_out_of_range(source, source.design, ()), *_arched(source), *_missing(source))
 
 
 def _out_of_range(source: Source, record: BaseModel, path: Path) -> Iterator[Problem]:
@@ -45,6 +45,22 @@ def _out_of_range(source: Source, record: BaseModel, path: Path) -> Iterator[Pro
             for index, element in enumerate(value):
                 if isinstance(element, BaseModel):
                     yield from _out_of_range(source, element, (*here, index))
+
+
+def _arched(source: Source) -> Iterator[Problem]:
+    """Warn of battens bent to an arch that nothing but their ends holds up."""
+    for index, panel in enumerate(source.design.panel):
+        for place, edge in enumerate(panel.edges):
+            ends = (edge.to, panel.edges[place - 1].to)
+            if panel.existing or not edge.batten_bow or any(tie.at not in ends for tie in panel.ties):
+                continue
+            yield source.problem(
+                ("panel", index, "edges", place, "batten_bow"),
+                code="arched-batten",
+                severity="warning",
+                found=f"a batten that stands {edge.batten_bow * 1000:.0f} mm outside its chord, tied at its ends alone",
+                wanted="Cloth turns it over about its chord, however stiff: leave it straight, or tie its middle.",
+            )
 
 
 def _missing(source: Source) -> Iterator[Problem]:

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from canvas.design.oddities import oddities
 from canvas.design.problems import DesignError
 from canvas.design.reading import read_design
 from canvas.design.tables import default
@@ -142,3 +143,19 @@ def test_no_bytes_make_the_reader_fall_over(tmp_path_factory, raw):
         read_design(path)
     assert refused.value.problems
     assert all(problem.wanted for problem in refused.value.problems)
+
+
+@pytest.mark.behaviour
+def test_an_arched_batten_is_warned_of_unless_its_middle_is_tied():
+    arched = example("marrowgrass").replace('batten_bow = "0 mm"', 'batten_bow = "90 mm"')
+    (warning,) = (p for p in oddities(read(arched)) if p.code == "arched-batten")
+    assert warning.severity == "warning"
+    assert "90 mm outside its chord" in warning.found
+    assert arched.splitlines()[warning.line - 1].strip().startswith('{ name = "leech"')
+    tied = arched.replace(
+        '  { at = "tent_aft_port", kind',
+        '  { at = "hood_top_port", kind = "lashing" },\n  { at = "tent_aft_port", kind',
+        1,
+    )
+    assert not [p for p in oddities(read(tied)) if p.code == "arched-batten"]
+    assert not [p for p in oddities(read(example("marrowgrass"))) if p.code == "arched-batten"]
