@@ -43,6 +43,7 @@ PHOTO = (
     "All lengths hang on the targets' printed size unless a tape says otherwise: tape three long distances. A target that "
     "moved before the first photograph is seen only by tape."
 )
+WAKE = "The wake sum is rough and cannot show gains: ask `canvas vane --method flow` before relying on it."
 ROUGH = "Variants are ranked by few rays and a rough wake sum that shows no gains: check the best with the other verbs."
 
 BY_VERB: Mapping[str, tuple[str, ...]] = {
@@ -59,7 +60,7 @@ BY_VERB: Mapping[str, tuple[str, ...]] = {
     "mockup": (AID, HARNESS),
     "brief": (CUTTING, LOADS, EXITS, GAS, HARNESS),
     "passage": (CLEAR_SKY, LINE_OF_SIGHT, TRY_IT, UV),
-    "compare": (LINE_OF_SIGHT, PRICE, AID),
+    "compare": (LINE_OF_SIGHT, WAKE, PRICE, AID),
     "sweep": (ROUGH, LINE_OF_SIGHT, AID),
     "search": (ROUGH, LINE_OF_SIGHT, AID),
     "scan": (SCAN, AID),

@@ -23,6 +23,7 @@ from canvas.brief.projection import ViewName
 from canvas.brief.recordtables import head, wetted
 from canvas.brief.rolls import roll_drawing
 from canvas.brief.roses import RoseLine, roses
+from canvas.brief.slices import air_slices
 from canvas.brief.spots import key_drawing, numbered_spots
 from canvas.brief.studyplots import Series, sweep_lines, trade_off
 from canvas.brief.svg import svg_text
@@ -199,20 +200,8 @@ def _vane(answer: Answer) -> tuple[Picture, ...]:
                 marks=[close], filled=key == "clear_share",
             )  # fmt: skip
             made.append(Picture(name=slug("vane", key), title=f"{what}, by apparent wind angle", svg=_svg(figure)))
-    return (*made, *_air_slices(answer)) if answer.top == "flow" else tuple(made)
-
-
-def _air_slices(answer: Answer) -> tuple[Picture, ...]:
-    from canvas.brief.slices import slices
-
-    made = []
-    for name, found in answer.results.items():
-        for awa, told in found.outcomes.items():
-            title = f"{name}, wind at {np.degrees(awa):+.0f}°"
-            figure = slices(told, answer.rigging.rig(name).scene, title=title)
-            slot = f"{np.degrees(awa):+04.0f}".replace("+", "starboard ").replace("-", "port ")
-            what = f"Air speed through the blade: {title}"
-            made.append(Picture(name=slug("vane", "air", name, slot), title=what, svg=_svg(figure)))
+    air = air_slices(answer) if answer.top == "flow" else ()
+    made += [Picture(name=slug("vane", "air", *at), title=title, svg=_svg(figure)) for at, title, figure in air]
     return tuple(made)
 
 

@@ -8,7 +8,8 @@ Limits: mean speed only; nothing where the plane leaves the grids.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -17,7 +18,10 @@ from canvas.brief.figures import PAGE, Room, laid_out, styled
 from canvas.brief.palette import INK, SERIES
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats
-from canvas.wind.flow.outcome import Outcome, Slice
+
+if TYPE_CHECKING:
+    from canvas.brief.answer import Answer
+    from canvas.wind.flow.outcome import Outcome, Slice
 
 FULL = 1.4  # speed at the end of the colours
 STEPS = 15
@@ -51,9 +55,7 @@ def slices(told: Outcome, scene: Scene, *, title: str = "", width: float = PAGE)
                     colour = SERIES[2] if surface.kind == "cloth" else INK
                     axes.plot(line[:, 0], line[:, 1], color=colour, linewidth=1.2 if surface.kind == "cloth" else 0.7)
             blade = _on(scene.blade.points, part)
-            axes.plot(
-                [blade[:, 0].mean()] * 2, [blade[:, 1].min(), blade[:, 1].max()], color=SERIES[5], linewidth=2.4
-            )
+            axes.plot([blade[:, 0].mean()] * 2, [blade[:, 1].min(), blade[:, 1].max()], color=SERIES[5], linewidth=2.4)
             axes.set_aspect("equal")
             axes.set_xlim(along.min(), along.max())
             axes.set_ylim(height.min(), height.max())
@@ -62,6 +64,16 @@ def slices(told: Outcome, scene: Scene, *, title: str = "", width: float = PAGE)
             axes.figure.colorbar(colours, ax=axes, shrink=0.8, label="speed over free wind")
         plots[-1].set_xlabel("way along the plane from the blade [m]; canvas vermilion, blade olive")
     return figure
+
+
+def air_slices(answer: Answer) -> Iterator[tuple[tuple[str, str], str, Figure]]:
+    """Yield the words of a file's name, the title and the figure of each set and angle that an answer by flow kept."""
+    for name, found in answer.results.items():
+        for awa, told in found.outcomes.items():
+            title = f"{name}, wind at {np.degrees(awa):+.0f}°"
+            slot = f"{np.degrees(awa):+04.0f}".replace("+", "starboard ").replace("-", "port ")
+            figure = slices(told, answer.rigging.rig(name).scene, title=title)
+            yield (name, slot), f"Air speed through the blade: {title}", figure
 
 
 def _axes(part: Slice) -> tuple[Floats, Floats]:

@@ -214,9 +214,7 @@ def _true(course: Course, steers: Steering, rigging: Rigging) -> Estimate | None
     return Estimate(value=value, low=low, high=high)
 
 
-def _cured(
-    name: str, one: FlowFound, rigging: Rigging, conditions: Conditions, progress: Progress
-) -> FlowFound:
+def _cured(name: str, one: FlowFound, rigging: Rigging, conditions: Conditions, progress: Progress) -> FlowFound:
     """Return the answer with cures at the worst angle of a set that does not pass everywhere."""
     failing = [row for row in one.angles if row.steering.verdict != "pass"]
     if name == BARE or not failing:

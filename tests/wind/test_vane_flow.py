@@ -14,6 +14,7 @@ from canvas import verbs
 from canvas.brief.pictures import pictures
 from canvas.design.reading import parse_design
 from canvas.verbs import flow as flows
+from canvas.wind.cures import cures
 from canvas.wind.flow.run import rose
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "marrowgrass.toml"
@@ -40,9 +41,9 @@ turn = "12 deg"
 """
 
 
-def source():
-    text = EXAMPLE.read_text(encoding="utf-8") + READINGS
-    return parse_design(text, file="marrowgrass.toml", folder=EXAMPLE.parent)
+def source(*, must="7.5 kn"):
+    text = EXAMPLE.read_text(encoding="utf-8").replace('must_steer_from = "7.5 kn"', f'must_steer_from = "{must}"')
+    return parse_design(text + READINGS, file="marrowgrass.toml", folder=EXAMPLE.parent)
 
 
 @pytest.fixture(scope="module")
@@ -91,3 +92,22 @@ def test_readings_show_beside_line_of_sight_too_as_not_run():
         ("meter", 2, "not run"),
         ("ribbon", 1, "not run"),
     ]
+
+
+@pytest.mark.behaviour
+def test_cures_are_run_at_the_worst_angle_and_said(tmp_path):
+    short = {"settle": 0.01, "average": 0.03, "device": "cpu", "folder": tmp_path}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flows, "rose", partial(rose, **short))
+        patch.setattr(flows, "cures", partial(cures, **short))
+        patch.setattr(flows, "behind", lambda scene: ("solar panel",))
+        asked = {"awa": [np.radians(45.0)], "cell": 0.5, "cures": True}
+        sets = ["hood and bimini", "shade"]
+        sailed, other = verbs.vane(source(must="5.5 kn"), method="flow", sets=sets, **asked).record()["sets"]
+    assert sailed["cures"] == []  # it steers with the set it was sailed with
+    rows = {row["name"]: row["kind"] for row in other["cures"]}
+    assert rows["solar panel"] == "thing"
+    assert rows["blade 0.3 m taller"] == rows["blade 0.3 m higher"] == "blade"
+    assert rows["bearing away 15 deg"] == "course"
+    assert sum(kind == "panel" for kind in rows.values()) >= 2
+    assert sum(row["most"] for row in other["cures"]) <= 1
