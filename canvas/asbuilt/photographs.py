@@ -32,7 +32,7 @@ from canvas.survey.readings import Reading, Side, describe
 FIRST_SD = 0.5  # [px]
 LEAST_SD = 0.03  # [px]
 BAD = 3.0  # times the spread of all, beyond which a target, view or photograph does not agree
-LEAST_OFF = 0.6  # [px] less than this is never called wrong
+LEAST_OFF = 0.3  # [px] less than this is never called wrong
 LEAST_VIEWS = 2
 LEAST_READINGS = 3  # that place a mark without a target
 SILENT = 1e6  # [m] standard deviation of a reading that is not to count

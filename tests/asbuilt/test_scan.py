@@ -7,7 +7,9 @@ import struct
 import subprocess
 import sys
 import zipfile
+from importlib import resources
 
+import jsonschema
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
@@ -98,6 +100,12 @@ def test_marks_come_back_from_a_scan_of_unknown_scale(small):
     assert off(answer.top.marks, made).max() < 0.010
     assert answer.top.frame.scale == pytest.approx(made.scale, rel=0.004)
     assert not [one.name for one in answer.top.differences if one.named and one.against != "surface"]
+
+
+@pytest.mark.behaviour
+def test_record_of_a_scan_is_as_its_schema_says(small):
+    schema = json.loads((resources.files("canvas.brief.records") / "schemas" / "scan.json").read_text())
+    jsonschema.validate(json.loads(json.dumps(small[2].record(), allow_nan=False)), schema)
 
 
 @pytest.mark.behaviour

@@ -3,7 +3,9 @@
 import json
 import shutil
 import subprocess
+from importlib import resources
 
+import jsonschema
 import numpy as np
 import pytest
 
@@ -64,7 +66,8 @@ def test_probes_that_hold_the_free_wind_read_back_as_ratios(written, tmp_path):
         assert row.wind.speed_ratio.value == pytest.approx(factor, abs=1e-6)
         assert row.wind.force_ratio.value == pytest.approx(factor**2, abs=1e-6)
         assert row.wind.turn == pytest.approx(0.0, abs=1e-6)
-    record = found.record()
+    record = json.loads(json.dumps(found.record(), allow_nan=False))
+    jsonschema.validate(record, json.loads((resources.files("canvas.brief.records") / "schemas" / "case.json").read_text()))
     assert record["method"] == "openfoam"
     assert "OpenFOAM" in record["label"]
 
