@@ -22,15 +22,16 @@ from canvas.geometry.surface import Floats, Ints, locked
 
 # Bands of altitude above and below the boat's horizon: where each ends and the step between rows in it [deg]. A shadow
 # thrown by a coaming opposite crosses a seat within some 4 deg of altitude, so rows lie close together low down.
-UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 3.0))
+UPPER = ((12.0, 1.0), (30.0, 2.0), (90.0, 2.7))
 LOWER = ((12.0, 2.0), (30.0, 4.0), (90.0, 10.0))
-AROUND_DEG, AROUND_BELOW_DEG = 3.5, 4.8  # step along a row at and above the horizon, and below it [deg]
+AROUND_DEG, AROUND_BELOW_DEG = 3.3, 4.8  # step along a row at and above the horizon, and below it [deg]
 WAVES, RISE = 4, 4.0  # waves of a row in one turn; rows over which they rise from the horizon and die to the zenith
 # Height of a wave in rows, 2.4048 / (2 pi): a zero of the Bessel function J0, where the error of a round hole, a
 # saw-tooth in its radius, has no first harmonic left.
 SWING = 0.3827
-PATCHES, PARTS = 384, 2  # most cells divided, and into how many parts each way
-STEEP = 0.1  # difference of a lit share across a cell from which it is divided
+GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0  # of a step, by which each row is turned on, so that an edge cuts no two rows alike
+PATCHES, PARTS = 512, 2  # cells divided, and into how many parts each way
+HEELED = 0.25  # what a cell below the boat's horizon counts beside one above, where the sun comes only as she heels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,21 +49,28 @@ class DirectionGrid:
         Middle of each row above the boat's own horizon, rising [rad].
     start, count : (r / stride,) ndarray of int
         First node of each row in use, and how many it has.
+    offset : (r / stride,) ndarray
+        How far the first node of each row lies round from the bow, in steps along the row.
     stride : int
         1; 2 in the grid made of every second node of every second row.
     base : DirectionGrid or None
         The undivided grid, whose nodes come first; None where this is one.
     patch : (r - 1, c) ndarray of int or None
-        For each cell between two rows, from the bow round: first node of its division, -1 where it is not divided.
+        For each cell between two rows, from the bow round: where its division starts in `corners`, -1 where it is not
+        divided.
+    corners : (k,) ndarray of int or None
+        Nodes of the divided cells, (PARTS + 1)^2 of each, row after row; cells share those on their common sides.
     """
 
     directions: Floats
     altitude: Floats
     start: Ints
     count: Ints
+    offset: Floats
     stride: int = 1
     base: DirectionGrid | None = None
     patch: Ints | None = None
+    corners: Ints | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,13 +115,15 @@ def direction_grid(fineness: float = 1.0) -> DirectionGrid:
     count = 4 * np.maximum(np.ceil(2.0 * np.pi * np.cos(altitude) / step / 4.0 - 1e-9), 1.0).astype(np.int64)
     count[[0, -1]] = 1
     start = np.concatenate([[0], np.cumsum(count)[:-1]])
+    offset = np.where(count > 1, np.arange(len(count)) * GOLDEN % 1.0, 0.0)
     grid = DirectionGrid(
         directions=np.zeros((0, 3)),
         altitude=locked(altitude),
         start=locked(start, dtype=np.int64),
         count=locked(count, dtype=np.int64),
+        offset=locked(offset),
     )
-    turn = np.concatenate([np.arange(n) / n for n in count])
+    turn = np.concatenate([(np.arange(n) + first) / n for n, first in zip(count, offset, strict=True)])
     return replace(grid, directions=locked(_towards(grid, np.repeat(np.arange(len(count)), count), turn)))
 
 
@@ -124,12 +134,13 @@ def coarse(grid: DirectionGrid) -> DirectionGrid:
         altitude=grid.altitude,
         start=grid.start[::2],
         count=np.maximum(grid.count[::2] // 2, 1),
+        offset=grid.offset[::2] / 2,
         stride=2,
     )
 
 
 def divided(grid: DirectionGrid, lit: Floats) -> DirectionGrid:
-    """Return the grid with those cells divided across which a lit share changes most, the edges of far, large things.
+    """Return the grid with those cells divided in which lit shares are most uneven, the edges of far, large things.
 
     Parameters
     ----------
@@ -142,27 +153,47 @@ def divided(grid: DirectionGrid, lit: Floats) -> DirectionGrid:
     band = np.repeat(np.arange(len(cells)), cells)
     number = np.concatenate([np.arange(n) for n in cells])
     turn = 1.0 / cells[band]
-    corners = np.stack(
-        [
-            stencil(grid, _towards(grid, band + a, (number + b) * turn)).of(lit)
-            for a, b in ((0, 0), (1, 0), (0, 1), (1, 1))
-        ]
-    )
-    high_enough = grid.altitude[band] > -np.radians(LOWER[0][0]) - 1e-9  # the sun comes no lower but in a great heel
-    change = np.ptp(corners, axis=0).max(axis=0) * high_enough
-    steep = np.argsort(-change, kind="stable")[:PATCHES]
-    steep = np.sort(steep[change[steep] > STEEP])
-    patch = np.full((len(cells), int(cells.max())), -1, dtype=np.int64)
-    patch[band[steep], number[steep]] = len(grid.directions) + (PARTS + 1) ** 2 * np.arange(len(steep))
+    uneven = _unevenness(grid, lit, band, number)
+    cut = np.sort(np.argsort(-uneven, kind="stable")[:PATCHES])
+    cut = cut[uneven[cut] > 0.0]
     part = np.arange(PARTS + 1) / PARTS
-    place = np.repeat(band[steep][:, None] + part, PARTS + 1, axis=1).ravel()
-    around = ((number[steep][:, None] + np.tile(part, PARTS + 1)) * turn[steep][:, None]).ravel()
+    place = np.repeat(band[cut][:, None] + part, PARTS + 1, axis=1).ravel()
+    around = ((number[cut][:, None] + np.tile(part, PARTS + 1)) * turn[cut][:, None]).ravel()
+    directions, corners = _merged(grid.directions, _towards(grid, place, around))
+    patch = np.full((len(cells), int(cells.max())), -1, dtype=np.int64)
+    patch[band[cut], number[cut]] = (PARTS + 1) ** 2 * np.arange(len(cut))
     return replace(
         grid,
-        directions=locked(np.vstack([grid.directions, _towards(grid, place, around)])),
+        directions=locked(directions),
         base=grid,
         patch=locked(patch, dtype=np.int64),
+        corners=locked(corners, dtype=np.int64),
     )
+
+
+def _unevenness(grid: DirectionGrid, lit: Floats, band: Ints, number: Ints) -> Floats:
+    """Return for each cell what interpolation in it may miss: second differences at its corners times its solid angle.
+
+    Differences are taken over one cell each way, added up over the four corners and all places.
+    """
+    turn = 1.0 / _cells(grid)[band]
+    rows = [np.clip(band + a, 0, len(grid.altitude) - 1).astype(float) for a in (-1, 0, 1, 2)]
+    values = [[stencil(grid, _towards(grid, row, (number + b) * turn)).of(lit) for b in (-1, 0, 1, 2)] for row in rows]
+    around = np.array(values)
+    rise, along = (np.abs(np.diff(one, n=2, axis=axis)) for axis, one in ((0, around[:, 1:3]), (1, around[1:3])))
+    solid_angle = 2.0 * np.pi * np.diff(np.sin(grid.altitude))[band] * turn
+    seen = np.where(grid.altitude[band] > -1e-9, 1.0, HEELED)
+    high_enough = grid.altitude[band] > -np.radians(LOWER[0][0]) - 1e-9  # the sun comes no lower but in a great heel
+    return np.asarray((rise + along).sum(axis=(0, 1, 2)) * solid_angle * seen * high_enough)
+
+
+def _merged(nodes: Floats, more: Floats) -> tuple[Floats, Ints]:
+    """Return nodes with those of `more` added that are not among them yet, and the number of each of `more`."""
+    both = np.vstack([nodes, more])
+    _, first, same = np.unique(np.round(both * 1e9).astype(np.int64), axis=0, return_index=True, return_inverse=True)
+    kept = np.unique(np.concatenate([np.arange(len(nodes)), first[first >= len(nodes)]]))
+    number = np.searchsorted(kept, first[same.ravel()])
+    return both[kept], number[len(nodes) :]
 
 
 def stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
@@ -184,8 +215,8 @@ def stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
     nodes, weights = [], []
     for one, share in ((row, 1.0 - q), (row + 1, q)):
         count = grid.count[one]
-        along = turn * count
-        k = along.astype(np.int64)
+        along = turn * count - grid.offset[one]
+        k = np.floor(along).astype(np.int64)
         p = along - k
         nodes += [grid.start[one] + grid.stride * (k % count), grid.start[one] + grid.stride * ((k + 1) % count)]
         weights += [share * (1.0 - p), share * p]
@@ -195,7 +226,7 @@ def stencil(grid: DirectionGrid, directions: npt.ArrayLike) -> Stencil:
 
 def _in_patches(grid: DirectionGrid, found: Stencil, *, row: Ints, rise: Floats, turn: Floats) -> Stencil:
     """Return the stencil with the nodes of the divided cells where a direction lies in one."""
-    patch = np.asarray(grid.patch)
+    patch, corners = np.asarray(grid.patch), np.asarray(grid.corners)
     along = turn * _cells(grid)[row]
     cell = np.minimum(along.astype(np.int64), _cells(grid)[row] - 1)
     first = patch[row, cell]
@@ -205,7 +236,7 @@ def _in_patches(grid: DirectionGrid, found: Stencil, *, row: Ints, rise: Floats,
     p, q = np.clip(s - i, 0.0, 1.0), np.clip(t - j, 0.0, 1.0)
     corner = first[inside] + i * (PARTS + 1) + j
     nodes, weights = found.nodes.copy(), found.weights.copy()
-    nodes[inside] = np.stack([corner, corner + 1, corner + PARTS + 1, corner + PARTS + 2], axis=1)
+    nodes[inside] = corners[np.stack([corner, corner + 1, corner + PARTS + 1, corner + PARTS + 2], axis=1)]
     weights[inside] = np.stack([(1 - p) * (1 - q), (1 - p) * q, p * (1 - q), p * q], axis=1)
     return Stencil(nodes=nodes, weights=weights)
 

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial import KDTree
 
-from canvas.sky.directions import PATCHES, coarse, direction_grid, divided, lobe_weights, stencil
+from canvas.sky.directions import PARTS, PATCHES, coarse, direction_grid, divided, lobe_weights, stencil
 
 GRID = direction_grid()
 NUMBER = st.floats(-1, 1, allow_subnormal=False)
@@ -41,10 +42,12 @@ def test_nodes_return_themselves(grid):
 
 
 @pytest.mark.analytic
-def test_the_horizon_is_a_row_and_the_grid_its_own_mirror():
+def test_the_horizon_is_a_row_and_an_upright_edge_cuts_no_two_rows_alike():
     assert np.count_nonzero(np.abs(GRID.altitude) < 1e-12) == 1
-    mirrored = GRID.directions * [1, -1, 1]
-    assert np.allclose(stencil(GRID, mirrored).weights.max(axis=1), 1.0, atol=1e-9)
+    assert len(np.unique(GRID.offset[1:-1].round(6))) == len(GRID.offset) - 2
+    for start, count, offset in zip(GRID.start[1:-1], GRID.count[1:-1], GRID.offset[1:-1], strict=True):
+        first = GRID.directions[start]
+        assert np.arctan2(first[1], -first[0]) == pytest.approx(2 * np.pi * offset / count)
 
 
 @pytest.mark.published
@@ -74,22 +77,32 @@ STEP = (GRID.directions[:, 1] > 0.3 * GRID.directions[:, 2]).astype(float)[None]
 DIVIDED = divided(GRID, STEP)
 
 
+ADDED = DIVIDED.directions[len(GRID.directions) :]
+
+
 @pytest.mark.analytic
 def test_cells_are_divided_where_a_lit_share_steps_and_nowhere_else():
-    assert len(GRID.directions) < len(DIVIDED.directions) <= len(GRID.directions) + 9 * PATCHES
-    centres = DIVIDED.directions[len(GRID.directions) :].reshape(-1, 9, 3)[:, 4]
-    assert np.abs(centres[:, 1] - 0.3 * centres[:, 2]).max() < 0.1
+    most = PATCHES * (PARTS + 1) ** 2
+    assert len(GRID.directions) < len(DIVIDED.directions) <= len(GRID.directions) + most
+    assert np.abs(ADDED[:, 1] - 0.3 * ADDED[:, 2]).max() < 0.25
     assert len(divided(GRID, 0.0 * STEP).directions) == len(GRID.directions)
 
 
 @pytest.mark.analytic
+def test_cells_share_the_nodes_on_their_common_sides():
+    apart = KDTree(DIVIDED.directions).query(DIVIDED.directions, k=2)[0][:, 1]
+    assert apart.min() > 1e-6
+
+
+@pytest.mark.analytic
 def test_a_divided_grid_finds_its_own_nodes_and_is_twice_as_sharp():
-    added = DIVIDED.directions[len(GRID.directions) :].reshape(-1, 9, 3)[:, 4]
-    here = stencil(DIVIDED, added)
+    cut = DIVIDED.patch >= 0
+    middle = DIVIDED.directions[DIVIDED.corners[DIVIDED.patch[cut] + PARTS // 2 * (PARTS + 2)]]
+    here = stencil(DIVIDED, middle)
     assert here.weights.max(axis=1) == pytest.approx(1.0, abs=1e-6)
-    assert np.allclose(here.of(DIVIDED.directions.T).T, added, atol=1e-6)
+    assert np.allclose(here.of(DIVIDED.directions.T).T, middle, atol=1e-6)
     rng = np.random.default_rng(2)
-    near = added[rng.integers(len(added), size=4000)] + rng.normal(scale=0.02, size=(4000, 3))
+    near = ADDED[rng.integers(len(ADDED), size=4000)] + rng.normal(scale=0.02, size=(4000, 3))
     truth = near[:, 1] > 0.3 * near[:, 2]
     lit = (DIVIDED.directions[:, 1] > 0.3 * DIVIDED.directions[:, 2]).astype(float)
     errors = [np.abs(stencil(g, near).of(lit) - truth).mean() for g in (GRID, DIVIDED)]
