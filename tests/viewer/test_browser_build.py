@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from canvas import verbs
 from tests.viewer.conftest import open_screen, serve
 from viewer.answers import vane_cell
 
+AXE = Path(__file__).parent / "axe" / "axe.min.js"
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 
 
@@ -18,6 +20,8 @@ def test_from_an_empty_boat_to_a_bridging_piece(browser: Any, tmp_path: Any):
     try:
         screen = open_screen(browser, running.address)
         page = screen.page
+        page.evaluate(AXE.read_text(encoding="utf-8"))
+        assert page.evaluate("async () => (await axe.run(document)).violations.map(v => v.id)") == []
         page.fill("input[name=name]", "Tern")
         page.press("input[name=name]", "Tab")
         page.fill("input[name=beam]", "99 m")
