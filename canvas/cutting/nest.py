@@ -26,6 +26,7 @@ from canvas.geometry.surface import Bools, Floats, Ints, locked
 
 FEW = 3  # of so many parts every order is tried, both ways round
 COARSE, FINE, FINEST = 0.005, 0.002, 0.001  # grid across the roll: to search on, to lay on, to lay few parts on [m]
+SIDE = 11  # of every twelve steps of the walk the one that changes the side parts are laid from
 KEPT = 64  # layouts remembered
 BEST = 4  # orders laid on the finer grid
 SPACING = 0.01  # [m] between parts; common practice
@@ -184,7 +185,7 @@ def _nested(
         for size in (COARSE, FINEST if len(outlines) <= FEW else FINE)
     )  # fmt: skip
     areas = np.array([Polygon(o).area for o in outlines])
-    laid = min((fine.lay(t.order, t.way) for t in _search(coarse, areas)), key=lambda one: one.length)
+    laid = min((fine.lay(t.order, t.way, top=t.top) for t in _search(coarse, areas)), key=lambda one: one.length)
     if not np.isfinite(laid.length):
         raise DesignError([_no_room(width)])
     corner = fine.corner[np.arange(len(outlines)), laid.turned.astype(np.int64)]
@@ -200,10 +201,11 @@ def _nested(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Try:
-    """An order of the parts, which way round each lies, and the length that took with a little for ties."""
+    """An order of the parts, which way round each lies, from which side, and the length with a little for ties."""
 
     order: Ints
     way: Ints
+    top: bool
     score: float
 
 
@@ -221,23 +223,25 @@ def _search(rows: Rows, areas: Floats) -> list[_Try]:
     n = len(areas)
     if n <= FEW:
         tries = [
-            _tried(rows, np.array(order), np.array(way))
+            _tried(rows, np.array(order), np.array(way), top=top)
             for order in permutations(range(n))
             for way in product((0, 1), repeat=n)
+            for top in (False, True)
         ]
     else:
         along = rows.spans[:, 0, :, :, 1].max(axis=(1, 2))
         across = rows.height[:, 0] * rows.fine
         keys = (areas, along, across, along + across, along * across)
-        tries = [_tried(rows, np.argsort(-key, kind="stable"), np.full(n, FREE)) for key in keys]
+        orders = [np.argsort(-key, kind="stable") for key in keys]
+        tries = [_tried(rows, order, np.full(n, FREE), top=top) for order in orders for top in (False, True)]
         tries += _walk(rows, min(tries, key=lambda one: one.score))
     return sorted(tries, key=lambda one: one.score)[:BEST]
 
 
-def _tried(rows: Rows, order: Ints, way: Ints, *, limit: float = np.inf) -> _Try:
-    laid = rows.lay(order, way, limit=limit)
+def _tried(rows: Rows, order: Ints, way: Ints, *, top: bool, limit: float = np.inf) -> _Try:
+    laid = rows.lay(order, way, top=top, limit=limit)
     score = laid.length + 1e-3 * float(laid.x.mean()) if np.isfinite(laid.length) else np.inf
-    return _Try(order=order, way=way, score=score)
+    return _Try(order=order, way=way, top=top, score=score)
 
 
 def _walk(rows: Rows, best: _Try) -> list[_Try]:
@@ -249,15 +253,17 @@ def _walk(rows: Rows, best: _Try) -> list[_Try]:
         if k - last > PATIENCE:
             break
         i, j = random.integers(0, n, size=2)
-        order, way = current.order.copy(), current.way
+        order, way, top = current.order.copy(), current.way, current.top
         if k % 3 == 0:
             order = np.insert(np.delete(order, i), j, order[i])
         elif k % 3 == 1:
             order[i], order[j] = order[j], order[i]
+        elif k % 12 == SIDE:
+            top = not top
         else:
             way = way.copy()
             way[i] = random.integers(FREE, 2)
-        trial = _tried(rows, order, way, limit=1.02 * current.score)
+        trial = _tried(rows, order, way, top=top, limit=1.02 * current.score)
         heat = 0.004 * (1 - k / EFFORT) * best.score
         if trial.score < current.score or random.random() < np.exp(-(trial.score - current.score) / heat):
             current = trial

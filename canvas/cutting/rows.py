@@ -73,7 +73,7 @@ class Rows:
     blocked: Bools
     turns: Bools
 
-    def lay(self, order: Ints, way: Ints, *, limit: float = np.inf) -> Laid:
+    def lay(self, order: Ints, way: Ints, *, top: bool = False, limit: float = np.inf) -> Laid:
         """Return the parts laid in an order; infinitely long where that passes a limit.
 
         Parameters
@@ -81,11 +81,13 @@ class Rows:
         order : (n,) ndarray of int
         way : (n,) ndarray of int
             0 as drawn, 1 turned half round, FREE for what ends first.
+        top : bool
+            Look for places from the roll's last row back, not from its first on.
         limit : float
             [m]
         """
         way = np.where(self.turns, way, 0)
-        length, x, row, turned = _lay(self.spans, self.count, self.height, self.blocked, way, order, limit)
+        length, x, row, turned = _lay(self.spans, self.count, self.height, self.blocked, way, order, top, limit)
         return Laid(length=float(length), x=x, row=row, turned=turned)
 
 
@@ -201,7 +203,14 @@ def _take(spans: Floats, count: Ints, row: int, start: float, stop: float) -> No
 
 @compiled
 def _lay(  # noqa: PLR0917
-    spans: Floats, count: Ints, height: Ints, blocked: Bools, way: Ints, order: Ints, limit: float
+    spans: Floats,
+    count: Ints,
+    height: Ints,
+    blocked: Bools,
+    way: Ints,
+    order: Ints,
+    top: bool,  # noqa: FBT001
+    limit: float,
 ) -> tuple[float, Floats, Ints, Bools]:
     """Lay the parts in an order, each as far back as it goes; return length, x, first row and turn of each."""
     n = len(order)
@@ -218,7 +227,9 @@ def _lay(  # noqa: PLR0917
             if way[part] == 1 - turn:
                 continue
             reach = spans[part, turn, :, :, 1].max()
-            for start in range(rows - height[part, turn] + 1):
+            last = rows - height[part, turn]
+            for step in range(last + 1):
+                start = last - step if top else step
                 most = min(best_end, limit + 1e-9) - reach
                 at = _farthest_back(
                     spans[part, turn], count[part, turn], height[part, turn], start, busy, held, blocked, most
