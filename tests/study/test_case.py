@@ -67,7 +67,8 @@ def test_probes_that_hold_the_free_wind_read_back_as_ratios(written, tmp_path):
         assert row.wind.force_ratio.value == pytest.approx(factor**2, abs=1e-6)
         assert row.wind.turn == pytest.approx(0.0, abs=1e-6)
     record = json.loads(json.dumps(found.record(), allow_nan=False))
-    jsonschema.validate(record, json.loads((resources.files("canvas.brief.records") / "schemas" / "case.json").read_text()))
+    schema = (resources.files("canvas.brief.records") / "schemas" / "case.json").read_text()
+    jsonschema.validate(record, json.loads(schema))
     assert record["method"] == "openfoam"
     assert "OpenFOAM" in record["label"]
 
