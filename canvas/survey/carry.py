@@ -121,9 +121,8 @@ def _carried(followers: Followers, slope: Floats, covariance: Floats, *, value: 
     """Return a number whose slope by each point's place is (n, 3)."""
     by_mark = (followers.shares.T @ slope).ravel()
     by_tube = np.sum(followers.plays * (slope @ followers.ways.T), axis=0)
-    return Carried(
-        value=value, sd=float(np.sqrt(max(by_mark @ covariance @ by_mark, 0.0))), play=float(np.abs(by_tube).sum())
-    )
+    variance = float(by_mark @ covariance @ by_mark)
+    return Carried(value=value, sd=max(variance, 0.0) ** 0.5, play=float(np.abs(by_tube).sum()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

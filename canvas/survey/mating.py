@@ -52,9 +52,9 @@ def mate_of(aboard: ZipHalf | None, own: ZipHalf | None = None) -> ZipHalf:
         The slider's end is told along each panel's own edge; the two run opposite ways.
     """
     there, said = turned(aboard or ZipHalf()), own or ZipHalf()
-    other = None if there.half is None else "right" if there.half == "left" else "left"
+    others: dict[str | None, Literal["left", "right"] | None] = {None: None, "left": "right", "right": "left"}
     return ZipHalf(
-        half=said.half or other,
+        half=said.half or others[there.half],
         gauge=said.gauge or there.gauge,
         tooth=said.tooth or there.tooth,
         length=said.length,
