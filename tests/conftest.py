@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +11,9 @@ from typing import Any
 
 import pytest
 from hypothesis import settings
+
+for _library in ("OPENBLAS", "OMP", "MKL"):  # as the command line does, before numpy is loaded
+    os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
 
 settings.register_profile("steady", deadline=None, derandomize=True, database=None)
 settings.load_profile("steady")  # the same draws each time, and no failing because the machine is busy

@@ -17,7 +17,7 @@ DOORS = {
     "pyvista": {"viewer/"},
     "trame": {"viewer/"},
     "spyrrow": {"canvas/cutting/"},
-    "manifold3d": {"canvas/geometry/"},
+    "manifold3d": {"canvas/asbuilt/", "canvas/geometry/"},
     "potpourri3d": {"canvas/cutting/"},
     "tomlkit": {"canvas/design/"},
     "reportlab": {"canvas/brief/", "canvas/cutting/"},
