@@ -9,6 +9,8 @@ Limits: serves this machine only unless an address is given; then only to who ho
 from __future__ import annotations
 
 import argparse
+import multiprocessing
+import os
 import secrets
 import socket
 import sys
@@ -99,5 +101,13 @@ def _say(text: str) -> None:
     sys.stderr.flush()
 
 
+def leave(code: int) -> None:
+    """End at once, children first: what is still being computed is wanted by nobody, and files are written whole."""
+    for child in multiprocessing.active_children():
+        child.terminate()
+    sys.stderr.flush()
+    os._exit(code)
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    leave(main())
