@@ -595,7 +595,8 @@ def view(
 
     Example: canvas view examples/marrowgrass.toml
     """
-    raise typer.Exit(_view([*([] if design is None else [str(design)]), "--port", str(port), "--host", host], no_browser=no_browser))
+    asked = [*([] if design is None else [str(design)]), "--port", str(port), "--host", host]
+    raise typer.Exit(_view(asked, no_browser=no_browser))
 
 
 def _view(arguments: list[str], *, no_browser: bool) -> int:

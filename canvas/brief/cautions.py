@@ -36,12 +36,12 @@ CLEAR_SKY = (
     "vane's hours are by line of sight and by a rough wake sum, not by flow."
 )
 SCAN = (
-    "A phone's scan bends and stretches by a centimetre or two over a cockpit: tape the distances that matter, and look "
-    "at every difference named before cloth is cut."
+    "A phone's scan bends and stretches by a centimetre or two over a cockpit: tape the distances that matter, and "
+    "look at every difference named before cloth is cut."
 )
 PHOTO = (
-    "All lengths hang on the targets' printed size unless a tape says otherwise: tape three long distances. A target that "
-    "moved before the first photograph is seen only by tape."
+    "All lengths hang on the targets' printed size unless a tape says otherwise: tape three long distances. A target "
+    "that moved before the first photograph is seen only by tape."
 )
 WAKE = "The wake sum is rough and cannot show gains: ask `canvas vane --method flow` before relying on it."
 ROUGH = "Variants are ranked by few rays and a rough wake sum that shows no gains: check the best with the other verbs."

@@ -190,29 +190,32 @@ class _Places:
 
 def _entries(places: _Places, index: int, reading: Any) -> list[Entry]:
     """Return what one reading of the file says, as one entry or one a mark."""
+    found: list[Entry]
     match reading:
         case TapeReading(start=a, to=b, via=via, length=length, slack=slack, sd=sd):
             where = places.of(index, "length")
-            return [Tape(a=a, b=b, via=tuple(via), length=length, slack=slack, sigma=sd, where=where)]
+            found = [Tape(a=a, b=b, via=tuple(via), length=length, slack=slack, sigma=sd, where=where)]
         case LevelReading(at=at, height=height, session=session, sd=sd):
-            return [Height(mark=at, height=height, session=session, sigma=sd, where=places.of(index, "height"))]
+            found = [Height(mark=at, height=height, session=session, sigma=sd, where=places.of(index, "height"))]
         case OffsetReading(at=at, axis=axis, length=length, start=of, sd=sd):
             where = places.of(index, "length")
-            return [Offset(mark=at, offset=length, axis=AXES[axis], of=of, sigma=sd, where=where)]
+            found = [Offset(mark=at, offset=length, axis=AXES[axis], of=of, sigma=sd, where=where)]
         case PlaceReading(at=at, point=point, sd=sd):
             where = places.of(index, "point")
-            return [
+            found = [
                 Offset(mark=at, offset=value, axis=axis, sigma=sd, where=where)
                 for axis, value in zip(AXES.values(), point, strict=True)
             ]
         case OnTubeReading() | OnStraightReading():
-            return _in_line(places, index, reading)
+            found = _in_line(places, index, reading)
         case PlumbReading(start=a, to=b, session=session, length=length, toward=toward, sd=sd):
             along, sign = TOWARD[toward]
             where = places.of(index, "length")
-            return [Plumb(a=a, b=b, session=session, offset=sign * length, along=along, sigma=sd, where=where)]
-    above: AboveReading = reading
-    return [Side(mark=above.at, of=above.below, side="above", where=places.of(index, "at"))]
+            found = [Plumb(a=a, b=b, session=session, offset=sign * length, along=along, sigma=sd, where=where)]
+        case _:
+            above: AboveReading = reading
+            found = [Side(mark=above.at, of=above.below, side="above", where=places.of(index, "at"))]
+    return found
 
 
 def _in_line(places: _Places, index: int, reading: OnTubeReading | OnStraightReading) -> list[Entry]:
