@@ -67,7 +67,9 @@ NAMED = {
     "panel.pierced.by": "spray hood front line",
     "panel.pierced.slit_to": "port", "panel.ties.at": ["1.43 m", "-0.60 m", "1.02 m"], "panel.ties.kind": "lashing",
     "panel.inserts.cloth": "shade mesh 90", "set.used": (("set", 1, "used"), ["at anchor"]),
-    "set.up.panel": (("set", 3, "up", 1, "panel"), "spray hood", TEXT),
+    "set.up.panel": (
+        ("set", 3, "up", 1, "panel"), "spray hood", TEXT.replace(', zip = "open 30 %", zip_edge = "forward"', ""),
+    ),
     "set.up.zip_edge": (("set", 3, "up", 1, "zip_edge"), "top", TEXT), "passage.legs.set": "wet watch",
     "set.up.zip": "open 70 %", "panel.seams": [["1.0 m", "-0.20 m", "1.60 m"]],
 }  # fmt: skip
