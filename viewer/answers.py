@@ -92,7 +92,7 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
     first = rows[0][1].replace("%,", "% of the blade in sight of the wind,")
     return Cell(
         key="vane",
-        ask="Will the vane steer? (sight; wake estimate: rough, cannot show gains)",
+        ask="Will the vane steer? (wake: rough, cannot show gains)",
         word=f"Not known. {listed[0].name.capitalize()}: {first}",
         note=said.removeprefix("Line of sight: "),
         tone="unknown",

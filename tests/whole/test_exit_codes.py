@@ -142,10 +142,10 @@ def test_a_reader_that_goes_away_is_no_fault_of_anybodys(small, tmp_path):
 @pytest.mark.behaviour
 def test_a_signal_from_the_keyboard_exits_130(small, tmp_path):
     code = (
-        "import os, signal, sys\n"
+        "import signal, sys\n"
         "from canvas import verbs\n"
         "from canvas.cli import app\n"
-        "verbs.survey = lambda design: os.kill(os.getpid(), signal.SIGINT)\n"
+        "verbs.survey = lambda design: signal.raise_signal(signal.SIGINT)\n"
         "app(['survey', 'skua.toml', '--json'])\n"
     )
     done = subprocess.run(

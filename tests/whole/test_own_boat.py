@@ -71,7 +71,7 @@ def test_every_verb_answers_about_it(typed, words, monkeypatch):
     assert record["design"] == lines[0]
     assert [one for one in record["problems"] if one["severity"] == "error"] == []
     for name in record.get("files", []):
-        assert (path.parent / "out" / ("cut" if verb == "cut" else "") / name).stat().st_size > 300
+        assert (path.parent / "out" / ("cut" if verb == "cut" else "") / name).stat().st_size > 200
 
 
 @pytest.mark.behaviour
