@@ -22,7 +22,7 @@ FLAGS = [
     "--disable-sync",
 ]  # fmt: skip
 BARE_START = 0.05  # [s] that a bare interpreter takes from start to end on a quiet machine
-# vtk.js may draw one frame of a new scene before an actor's property has come on a busy machine; the next frame is whole.
+# vtk.js may draw one frame of a new scene before an actor's property has come; the next frame is whole.
 UNREADY = "properties[0].getOpacity"
 LONG = 60_000  # a busy machine is no failure [ms]
 
