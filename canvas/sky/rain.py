@@ -22,7 +22,7 @@ from canvas.air.wind import wind_from
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, locked
 from canvas.sky.directions import stencil
-from canvas.sky.dome import DomeMap, light_from, place_tables
+from canvas.sky.dome import DomeMap, PlaceLight, light_from, place_tables
 from canvas.sky.drops import Drops, drops
 from canvas.sky.openings import Openings, openings
 
@@ -98,24 +98,53 @@ def rain_rose(
     speeds, angles = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (aws, awa))
     rain = drops(rate)
     tables = place_tables(known, through="rain")
-    shape = (len(speeds), len(angles), len(rain.share), PHASES)
     velocity = drop_velocity(rain, speeds, angles, heel=heel, trim=trim, roll=roll)
     pace = np.linalg.norm(velocity, axis=-1)
     light = light_from(tables, -velocity.reshape(-1, 3))
     open_flux = stencil(known.grid, -velocity.reshape(-1, 3)).of(tables.flux_open)
-    # water in the air of each class is rate x share / fall speed; it meets an area square to it at the drop's own pace
-    stream = rain.rate * (rain.share / rain.speed)[:, None] * pace / PHASES
-    even = np.broadcast_to(rain.share[:, None] / PHASES, shape)
     areas = np.array([place.area for place in known.places])
+    return rose_of(light, open_flux, areas=areas, rain=rain, pace=pace, aws=speeds, awa=angles)
+
+
+def rose_of(
+    light: PlaceLight,
+    open_flux: Floats,
+    *,
+    areas: Floats,
+    rain: Drops,
+    pace: Floats,
+    aws: Floats,
+    awa: Floats,
+) -> RainRose:
+    """Return the rose from what reaches each place along the way of every drop.
+
+    Parameters
+    ----------
+    light : PlaceLight
+        Of the ways of the drops, speeds, angles, classes and moments one after another.
+    open_flux : (p, s m k j) ndarray
+        What its flux would be with nothing in the way.
+    areas : (p,) ndarray
+        [m2]
+    rain : Drops
+    pace : (s, m, k, j) ndarray
+        Of the drops past the boat, by speed, angle, class and moment of the roll [m/s].
+    aws, awa : (s,), (m,) ndarray
+        [m/s], [rad]
+    """
+    moments = pace.shape[-1]
+    # water in the air of each class is rate x share / fall speed; it meets an area square to it at the drop's own pace
+    stream = rain.rate * (rain.share / rain.speed)[:, None] * pace / moments
+    even = np.broadcast_to(rain.share[:, None] / moments, pace.shape)
 
     def summed(values: Floats, weights: Floats) -> Floats:
-        return np.asarray(np.einsum("psmkj,smkj->smp", values.reshape(-1, *shape), weights))
+        return np.asarray(np.einsum("psmkj,smkj->smp", values.reshape(-1, *pace.shape), weights))
 
     return RainRose(
-        names=tables.names,
-        awa=locked(angles),
-        aws=locked(speeds),
-        rate=rate,
+        names=light.names,
+        awa=locked(awa),
+        aws=locked(aws),
+        rate=rain.rate,
         wetted_share=locked(summed(light.lit, even)),
         low=locked(summed(light.low, even)),
         high=locked(summed(light.high, even)),

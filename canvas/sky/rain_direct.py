@@ -16,10 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 from canvas.geometry.scene import Place, Scene
-from canvas.geometry.surface import locked
 from canvas.sky.direct import traced_light
 from canvas.sky.drops import drops
-from canvas.sky.rain import RainRose, drop_velocity
+from canvas.sky.rain import RainRose, drop_velocity, rose_of
 
 CLASSES, MOMENTS = 4, 2  # classes of drops, moments of a roll
 
@@ -52,27 +51,10 @@ def rain_on(
     moments = 1 if roll == 0.0 else MOMENTS
     velocity = drop_velocity(rain, speeds, angles, heel=heel, trim=0.0, roll=roll, phases=moments)
     pace = np.linalg.norm(velocity, axis=-1)
-    shape = velocity.shape[:-1]
     light = traced_light(replace(scene, places=tuple(places)), -velocity.reshape(-1, 3), through="rain").light
-    stream = rain.rate * (rain.share / rain.speed)[:, None] * pace / moments
-    even = np.broadcast_to(rain.share[:, None] / moments, shape)
-    areas = np.array([place.area for place in places])
-    normals = [place.normals for place in places]
     open_flux = np.stack([
-        np.maximum(-(one @ (velocity / pace[..., None]).reshape(-1, 3).T), 0.0).mean(axis=0) for one in normals
+        np.maximum(-(place.normals @ (velocity / pace[..., None]).reshape(-1, 3).T), 0.0).mean(axis=0)
+        for place in places
     ])  # fmt: skip
-
-    def summed(values: npt.NDArray[np.float64], weights: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-        return np.asarray(np.einsum("psmkj,smkj->smp", values.reshape(-1, *shape), weights))
-
-    return RainRose(
-        names=tuple(place.name for place in places),
-        awa=locked(angles),
-        aws=locked(speeds),
-        rate=rate,
-        wetted_share=locked(summed(light.lit, even)),
-        low=locked(summed(light.low, even)),
-        high=locked(summed(light.high, even)),
-        litres=locked(summed(light.flux, stream) * areas),
-        litres_open=locked(summed(open_flux, stream) * areas),
-    )
+    areas = np.array([place.area for place in places])
+    return rose_of(light, open_flux, areas=areas, rain=rain, pace=pace, aws=speeds, awa=angles)

@@ -27,9 +27,8 @@ from canvas.design.schema.design import BARE
 from canvas.design.tables import default
 from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
-from canvas.sky.casters import caster_of
 from canvas.sky.catch import Catch, catches
-from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground, with_casters
+from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
@@ -165,11 +164,11 @@ def shade(
         asked = ShadeAsked(sun=sun, headings=headings, days=days)
         results = {}
         candidates = all_canvas(rigging)
-        every = (*rigging.model.design.set_names(), *names)
+        every = rigging.model.design.set_names()
         for number, name in enumerate(every):
             progress.step("mapping what each place sees", number, len(every))
             known_map(rigging, name)
-        stock = with_casters(_MAPS[rigging].stock, map(caster_of, candidates))
+        stock = _MAPS[rigging].stock  # holds all canvas now
         for name in names:
             known = known_map(rigging, name)
             tables = place_tables(known, up=up_in_boat(heel=heel))
