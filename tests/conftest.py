@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+import tempfile
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,10 @@ from hypothesis import settings
 
 for _library in ("OPENBLAS", "OMP", "MKL"):  # as the command line does, before numpy is loaded
     os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
+
+# Results kept on disk by one run must not reach the next, nor the worker beside it.
+_KEPT = tempfile.TemporaryDirectory(prefix="canvas-tests-")
+os.environ["CANVAS_CACHE"] = _KEPT.name
 
 settings.register_profile("steady", deadline=None, derandomize=True, database=None)
 settings.load_profile("steady")  # the same draws each time, and no failing because the machine is busy

@@ -23,7 +23,6 @@ from canvas.cloth.rigging import Rigging
 from canvas.geometry.rays import tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
-from canvas.jobs.failure import Stopped
 from canvas.jobs.progress import Progress
 from canvas.wind.flow.outcome import Outcome
 from canvas.wind.flow.run import COARSE
@@ -173,12 +172,14 @@ class Blowing:
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
         if v.state.flow_said:
             self._stop.set()
+            v.state.flow_said = ""
+            v.say("The flow run was stopped.", wrong=True)
             return
         self._stop = stop = threading.Event()
         turn, heel = v.worker.turn, v.asked().heel
 
         def told(what: str, done: int, total: int) -> None:
-            v.post(lambda: v.state.update({"flow_said": f"{what}: {done} of {total}"}))
+            v.post(lambda: None if stop.is_set() else v.state.update({"flow_said": f"{what}: {done} of {total}"}))
 
         progress = Progress(told, stopping=lambda: stop.is_set() or v.worker.turn != turn)
 
@@ -187,10 +188,12 @@ class Blowing:
             return answer.record(), dict(answer.results[name].outcomes)
 
         def done(outcome: Any) -> None:
+            if stop.is_set():
+                return
             with v.state as s:
                 s.flow_said = ""
                 if isinstance(outcome, Exception):
-                    v.say("The flow run was stopped." if isinstance(outcome, Stopped) else str(outcome), wrong=True)
+                    v.say(str(outcome), wrong=True)
                     return
                 record, self._outcomes = outcome
                 v.showing.put(answers.flow_cell(record, name, cell=COARSE))

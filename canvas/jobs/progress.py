@@ -46,5 +46,20 @@ class Progress:
         if self._show is not None:
             self._show(what, done, total)
 
+    def within(self, what: str, done: int, total: int) -> Progress:
+        """Return what the parts of one long step tell; they are shown after the step, and stop with it.
+
+        Parameters
+        ----------
+        what : str
+        done, total : int
+            How many steps come before this one, of how many.
+        """
+        self.step(what, done, total)
+        if self._show is None:
+            return self
+        show, step = self._show, f"{what} {done + 1} of {total}"
+        return Progress(lambda part, one, of: show(f"{step}, {part}", one, of), stopping=self._stopping)
+
 
 SILENT = Progress()

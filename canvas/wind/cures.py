@@ -142,9 +142,10 @@ def cures(
     given = (("settle", settle), ("average", average))
     lengths: dict[str, Any] = {key: value for key, value in given if value is not None}
 
-    def run(case: Scene, at: float) -> Felt:
+    def run(case: Scene, at: float, part: Progress) -> Felt:
         first = replace(bare, blade=case.blade)  # where the blade is read
-        return Runner([first, case], conditions, device=device, folder=folder, **lengths).felt(case, at, cell)
+        runner = Runner([first, case], conditions, device=device, folder=folder, **lengths)
+        return runner.felt(case, at, cell, progress=part)
 
     panels = tuple(dict.fromkeys(s.panel for s in scene.surfaces if s.panel is not None))
     away = awa + (AWAY if awa >= 0 else -AWAY)
@@ -157,11 +158,11 @@ def cures(
     if abs(away) <= np.pi:
         cases.append((f"bearing away {np.degrees(AWAY):.0f} deg", "course", scene, away))
     runner = Runner([bare, scene], conditions, device=device, folder=folder, **lengths)
-    whole, empty = runner.felt(scene, awa, cell), runner.felt(bare, awa, cell)
+    whole, empty = (runner.felt(one, awa, cell, progress=progress) for one in (scene, bare))
     gained, error = [], []
-    for number, (name, _, case, at) in enumerate(cases):
-        progress.step(f"cures: {name}", number, len(cases))
-        got = run(case, at)
+    for number, (name, kind, case, at) in enumerate(cases):
+        what = f"without {name}" if kind in ("panel", "thing") else name
+        got = run(case, at, progress.within(what, number, len(cases)))
         gained.append(float(got.speed.mean() - whole.speed.mean()))
         error.append(2.0 * float(np.hypot(got.error(got.speed), whole.error(whole.speed))))
     return Cures(
@@ -219,9 +220,9 @@ def sweep(
     """
     scenes = [build(value) for value in values]
     runner = Runner([bare, *scenes], conditions, device=device, folder=folder)
-    empty = runner.felt(bare, awa, cell)
+    empty = runner.felt(bare, awa, cell, progress=progress)
     found = []
     for number, scene in enumerate(scenes):
-        progress.step("sweep", number, len(scenes))
-        found.append(compare(runner.felt(scene, awa, cell), empty, cell=cell))
+        blade = runner.felt(scene, awa, cell, progress=progress.within("value", number, len(scenes)))
+        found.append(compare(blade, empty, cell=cell))
     return Sweep(values=np.asarray(values, dtype=float), wind=tuple(found))

@@ -37,12 +37,14 @@ def test_set_without_canvas_is_the_bare_boat_exactly(tmp_path):
 
 @pytest.mark.behaviour
 def test_stopping_keeps_what_is_done(tmp_path):
-    asked = iter([False, False, True])  # once to say what it takes, once an angle
-    stop = Progress(stopping=lambda: next(asked, True))
-    scenes = [small_scene()]
+    said = []
+    stop = Progress(lambda what, *_: said.append(what), stopping=lambda: "coarse rose 2 of 2, small" in said)
+    scenes = [small_scene(name="small")]
     with pytest.raises(Stopped):
         rose(scenes, WIND, angles=[0.0, 1.0], coarse=0.3, fine=None, folder=tmp_path, progress=stop, **BRIEF)
     assert len(list(tmp_path.glob("*.npz"))) == 1
+    assert said.count("coarse rose 1 of 2, small") > 1
+    assert said[-1] == "coarse rose 2 of 2, small"  # amid the second angle, not after it
 
 
 @pytest.mark.behaviour

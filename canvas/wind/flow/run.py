@@ -315,12 +315,13 @@ def rose(
     progress.step(need.said(), 0, len(angles))
     found: dict[float, Angle] = {}
     for number, awa in enumerate(angles):
-        progress.step("coarse rose", number, len(angles))
-        found[awa] = _angle(runner, awa, coarse, gain=fine is None and awa in gain_angles, keep=awa in keep)
+        gain = fine is None and awa in gain_angles
+        part = progress.within("coarse rose", number, len(angles))
+        found[awa] = _angle(runner, awa, coarse, gain=gain, keep=awa in keep, progress=part)
     again = [awa for awa in angles if fine is not None and _in_wake(found[awa])]
     for number, awa in enumerate(again):
-        progress.step("fine angles", number, len(again))
-        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep)
+        part = progress.within("fine angles", number, len(again))
+        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
     return Rose(angles=tuple(found[awa] for awa in angles), updates=runner.updates, need=need)
 
 
@@ -332,11 +333,12 @@ def _in_wake(angle: Angle) -> bool:
     return near or moved or any(place_of(one, bare) != "clear" for one in angle.felt.values())
 
 
-def _angle(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool) -> Angle:
-    told = {scene.set_name: runner.outcome(scene, awa, cell) for scene in runner.scenes} if keep else {}
-    found = {scene.set_name: runner.felt(scene, awa, cell) for scene in runner.scenes}
+def _angle(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool, progress: Progress) -> Angle:
+    scenes = runner.scenes
+    told = {s.set_name: runner.outcome(s, awa, cell, progress=progress) for s in scenes} if keep else {}
+    found = {s.set_name: runner.felt(s, awa, cell, progress=progress) for s in scenes}
     bare = next(iter(found.values()))
-    gains = {s.set_name: runner.gain(s, awa, cell) if gain else None for s in runner.scenes}
+    gains = {s.set_name: runner.gain(s, awa, cell, progress=progress) if gain else None for s in scenes}
     wind = {
         name: compare(blade, bare, cell=cell, same=blade is bare, gain=gains[name]) for name, blade in found.items()
     }
