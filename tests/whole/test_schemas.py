@@ -2,6 +2,7 @@
 
 import copy
 import json
+from functools import partial
 from importlib import resources
 
 import pytest
@@ -17,7 +18,13 @@ from tests.whole.boats import EXAMPLES, NAMES, QUICK, SMALL, WHOLE, boat, record
 FOLDER = resources.files("canvas.brief.records") / "schemas"
 NO_JSON = {"chosen_sets", "rigging_of", "new", "DesignLike", "target_sheet", "read_case"}  # the last by photo and case
 SAVING = ("cut", "sheet", "mockup", "brief", "report", "scan", "photo", "case")
-ASKED = {"scan": ["scan.ply", "--points", "picked.csv"]}  # what a verb cannot be called without
+VARIED = "marks.tent_aft_port[2] & marks.tent_aft_stbd[2] = 1.10 m .. 1.30 m, 2"
+HOLLOW = 'panel "watch tent roof", edges "port".hollow = 2 % .. 400 %, 2'
+ASKED = {  # what a verb cannot be called without
+    "scan": ["scan.ply", "--points", "picked.csv"],
+    "sweep": ["--vary", VARIED],
+    "search": ["--vary", VARIED, "--set", "wet watch"],
+}
 VERBS = sorted(name.name.removesuffix(".json") for name in FOLDER.iterdir() if name.name.endswith(".json"))
 
 FELT = (
@@ -108,9 +115,7 @@ def without(found, path):
 
 @pytest.mark.behaviour
 def test_every_verb_with_json_has_a_schema():
-    later = {"sweep", "search"}
-    known = {name for name in verbs.__all__ if name not in NO_JSON}
-    assert known - later <= set(VERBS)
+    assert {name for name in verbs.__all__ if name not in NO_JSON} <= set(VERBS)
 
 
 @pytest.mark.behaviour
@@ -141,6 +146,35 @@ def test_records_of_a_passage_and_of_a_comparison_are_as_their_schemas_say():
         found = json.loads(json.dumps(answered().record(), allow_nan=False))
         assert faults(verb, found) == []
         for path in [*ALWAYS, *IN_EACH_SET, *(f"sets[].{key}" for key in found["sets"][0])]:
+            assert faults(verb, without(found, path)), path
+
+
+@pytest.mark.behaviour
+def test_records_of_variants_are_as_their_schemas_say():
+    source = boat(NAMES[0]).model.source
+    searched = partial(verbs.search, source, set_name="wet watch", start=2, rounds=0)
+    asked = {
+        "sweep": lambda: verbs.sweep(source, vary=[VARIED, HOLLOW], sets=["wet watch"]),  # two of four are no design
+        "search": lambda: searched(vary=[VARIED], aims=("cloth_m2",), least_headroom=0.5),
+    }
+    for verb, answered in asked.items():
+        found = json.loads(json.dumps(answered().record(), allow_nan=False))
+        assert faults(verb, found) == []
+        assert list(unrounded(found)) == []
+        (one,) = found["sets"]
+        tops = [key for key in found if key not in ALWAYS]
+        rows = [f"sets[].{key}" for key in one]
+        inside = [
+            f"sets[].{key}[].{name}" for key in ("variants", "effects", "front") if one.get(key) for name in one[key][0]
+        ]
+        for path in [
+            *ALWAYS,
+            *IN_EACH_SET,
+            *tops,
+            *rows,
+            *inside,
+            *(f"numbers[].{key}" for key in found["numbers"][0]),
+        ]:
             assert faults(verb, without(found, path)), path
 
 
