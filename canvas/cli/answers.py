@@ -102,6 +102,9 @@ def vane(
     awa: Annotated[str | None, typer.Option(metavar="LIST", help='Apparent wind angles, such as "0, 30, -30".')] = None,
     heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
     cell: Annotated[str | None, typer.Option(metavar="LENGTH", help='Finest cell of the flow, such as "8 cm".')] = None,
+    device: Annotated[
+        str, typer.Option(metavar="WHERE", help="Where the flow runs: auto, cpu, card (a graphics card).")
+    ] = "auto",
     cures: Annotated[
         bool, typer.Option("--cures", help="With flow: what each panel and thing costs; blade higher; bearing away.")
     ] = False,
@@ -130,12 +133,14 @@ def vane(
             heel=asked.asked("--heel", heel, asked.angle) or 0.0,
             cell=asked.asked("--cell", cell, asked.cell_size),
             cures=cures,
+            device=asked.choice("--device", device, ("auto", "cpu", "card")),
             progress=shown_progress(),
         )
         if answer.top == "flow":
             done = max(found.updates for found in answer.results.values())
             seconds = time.monotonic() - start
-            typer.echo(f"{done / 1e6:.0f} million lattice updates in {seconds:.0f} s", err=True)
+            where = {"cpu": "the processor", "card": "the graphics card"}[answer.record()["device"]]
+            typer.echo(f"{done / 1e6:.0f} million lattice updates in {seconds:.0f} s on {where}", err=True)
         return answer
 
     finish("vane", work, as_json=as_json, plots=plots, require=require, save=arrays)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.study.courses import Course, courses, true_wind_for
 from canvas.wind.blade import BladeWind, CourseTurn, Estimate, Steering, course_turn, rule_of, steering
 from canvas.wind.cures import Cures, behind, cures
+from canvas.wind.flow.backend import Device
 from canvas.wind.flow.need import Need
 from canvas.wind.flow.outcome import Outcome, packed
 from canvas.wind.flow.run import COARSE, FINE, Angle, Conditions, Rose, rose
@@ -87,6 +88,10 @@ class FlowFound:
         What the run was said to take.
     updates : int
         Lattice updates done for all sets together, saved ones not counted.
+    device : {"cpu", "card"}
+        Where they were done.
+    no_card : str or None
+        Why a card that was asked for did not do them.
     """
 
     angles: tuple[FlowAngle, ...]
@@ -96,6 +101,8 @@ class FlowFound:
     cures: tuple[Cures, ...]
     need: Need
     updates: int
+    device: Device
+    no_card: str | None
 
 
 def flow_found(
@@ -106,6 +113,7 @@ def flow_found(
     heel: float,
     cell: float | None,
     cured: bool = False,
+    device: Device = "auto",
     progress: Progress = SILENT,
 ) -> dict[str, FlowFound]:
     """Return the flow's answer by set.
@@ -122,6 +130,7 @@ def flow_found(
         Finest cell for every angle [m].
     cured : bool
         Whether cures are run, at the first angle of each set that does not pass.
+    device : {"auto", "cpu", "card"}
     progress : Progress
     """
     model = rigging.model
@@ -138,6 +147,7 @@ def flow_found(
         fine=FINE if cell is None else None,
         keep=tuple(round(course.awa, 9) for course in asked) if awa is None else _angles(awa, asked),
         outlets={outlet.name: model.at(outlet.at) for outlet in design.outlet},
+        device=device,
         progress=progress,
     )
     made = {name: _found(name, found, asked, rigging) for name in names}
@@ -181,7 +191,7 @@ def _found(name: str, found: Rose, asked: Sequence[Course], rigging: Rigging) ->
     return FlowFound(
         angles=tuple(rows), courses=tuple(on), readings=_once(name, taken, said),
         outcomes={one.awa: one.outcome[name] for one in found.angles if name in one.outcome},
-        cures=(), need=found.need, updates=found.updates,
+        cures=(), need=found.need, updates=found.updates, device=found.device, no_card=found.no_card,
     )  # fmt: skip
 
 
@@ -223,12 +233,9 @@ def _cured(name: str, one: FlowFound, rigging: Rigging, conditions: Conditions, 
     scene = rigging.rig(name).scene
     got = cures(
         rigging.rig(BARE).scene, scene, conditions, awa=worst.awa, things=behind(scene), cell=worst.cell,
-        progress=progress,
+        device=one.device, progress=progress,
     )  # fmt: skip
-    return FlowFound(
-        angles=one.angles, courses=one.courses, readings=one.readings, outcomes=one.outcomes, cures=(got,),
-        need=one.need, updates=one.updates,
-    )  # fmt: skip
+    return replace(one, cures=(got,))
 
 
 def arrays(results: Mapping[str, FlowFound]) -> dict[str, bytes]:

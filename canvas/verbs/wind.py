@@ -9,16 +9,21 @@ Limits: nothing is printed or drawn here. Line of sight gives no verdict; the wa
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from canvas.brief.answer import Answer
 from canvas.brief.records import wind as wind_records
+from canvas.design.problems import Problem
 from canvas.jobs.progress import SILENT, Progress
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.wind.sector import rose_angles, sector
 from canvas.wind.wake import wake
+
+if TYPE_CHECKING:
+    from canvas.verbs.flow import FlowFound
+    from canvas.wind.flow.backend import Device
 
 Method = Literal["sector", "wake", "flow"]
 
@@ -32,6 +37,7 @@ def vane(
     heel: float = 0.0,
     cell: float | None = None,
     cures: bool = False,
+    device: Device = "auto",
     progress: Progress = SILENT,
 ) -> Answer:
     """Say what the air blade sees or feels of the wind, by apparent wind angle.
@@ -51,6 +57,9 @@ def vane(
     cures : bool
         With the flow: take each panel and each thing abaft the canvas down in turn, raise the blade, bear away, at the
         worst angle of each set that does not pass.
+    device : {"auto", "cpu", "card"}
+        Where the flow runs: on a graphics card where there is one, or one of the two. Where a card was asked for and is
+        not there or fails, the processor does the work and a note says so.
     progress : Progress
 
     Raises
@@ -61,6 +70,7 @@ def vane(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     files: dict[str, bytes] = {}
+    problems: tuple[Problem, ...] = ()
     if method == "sector":
         results: Mapping[str, object] = {n: sector(rigging.rig(n).scene, awa=awa, heel=heel) for n in names}
     elif method == "wake":
@@ -69,8 +79,17 @@ def vane(
     else:
         from canvas.verbs.flow import arrays, flow_found
 
-        found = flow_found(rigging, names, awa=awa, heel=heel, cell=cell, cured=cures, progress=progress)
-        results, files = found, arrays(found)
+        found = flow_found(rigging, names, awa=awa, heel=heel, cell=cell, cured=cures, device=device, progress=progress)
+        results, files, problems = found, arrays(found), _without_card(found)
     return Answer(
-        verb="vane", rigging=rigging, results=results, top=method, files=files, writer=wind_records.vane_record
-    )
+        verb="vane", rigging=rigging, results=results, top=method, files=files, problems=problems,
+        writer=wind_records.vane_record,
+    )  # fmt: skip
+
+
+def _without_card(found: Mapping[str, FlowFound]) -> tuple[Problem, ...]:
+    said = next((one.no_card for one in found.values() if one.no_card is not None), None)
+    if said is None:
+        return ()
+    wanted = "The processor did the work: the same answer, slower. See that its driver is there, or leave --device out."
+    return (Problem(code="no-card", severity="note", key="--device", found=f"no graphics card: {said}", wanted=wanted),)

@@ -46,6 +46,8 @@ def vane_record(answer: Answer) -> Record:
         unread = [Compared(measured=m, flow=None, after=None, says="not run") for m in taken if m.set_name == name]
         record.setdefault("readings", [_reading(one) for one in unread])
     top = {"method": answer.top, "label": LABELS[answer.top], "protocol": PROTOCOL}
+    if answer.top == "flow":
+        top["device"] = next(iter(answer.results.values())).device
     record = envelope("vane", answer.source, sets=sets, top=top, problems=answer.problems)
     for one in record["sets"]:
         if one.get("drift"):

@@ -3,7 +3,8 @@
 Computes: nothing; passes arrays and calls on to the processor or the graphics card.
 Units: lattice units.
 Source: none.
-Limits: `auto` takes a card when there is one and falls back to the processor by itself.
+Limits: a card that is not there falls back to the processor by itself, asked for or not; one that fails on the way says
+    so by `CardFailed`. numba's simulator of a card counts as one only where a card is asked for: it takes hours.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
-from canvas.jobs.failure import CouldNot
+Device = Literal["auto", "cpu", "card"]
 
-Device = Literal["auto", "cpu", "cuda"]
+
+class CardFailed(Exception):
+    """A graphics card that was there and then would not do the work: no memory left, no compiler, a lost driver."""
 
 
 class Backend(Protocol):
@@ -69,44 +72,59 @@ class Card:
 
         self._cuda: Any = cuda
         self._loops: ModuleType = loops
+        self._wrong = _card_errors()
 
     def array(self, values: Any) -> Any:
         """Return a copy on the card."""
         held = np.array(values, order="C")
-        return self._cuda.to_device(held if held.size else np.zeros(1, dtype=held.dtype))
+        try:
+            return self._cuda.to_device(held if held.size else np.zeros(1, dtype=held.dtype))
+        except self._wrong as error:
+            raise CardFailed(str(error)) from error
 
     def host(self, array: Any) -> Any:
         """Return a copy on the host."""
-        return array.copy_to_host()
+        try:
+            return array.copy_to_host()
+        except self._wrong as error:
+            raise CardFailed(str(error)) from error
 
     def call(self, work: str, threads: int, *arguments: Any) -> None:
         """Launch the loop named `work`, one thread an item."""
         if not threads:
             return
         blocks = -(-threads // self._loops.THREADS)
-        getattr(self._loops, work)[blocks, self._loops.THREADS](*arguments)
+        try:
+            getattr(self._loops, work)[blocks, self._loops.THREADS](*arguments)
+        except self._wrong as error:
+            raise CardFailed(str(error)) from error
+
+
+def _card_errors() -> tuple[type[Exception], ...]:
+    """Return what numba raises where a card fails."""
+    from numba.core.errors import NumbaError
+    from numba.cuda.cudadrv import driver, error
+
+    named = [one for one in vars(error).values() if isinstance(one, type) and issubclass(one, Exception)]
+    return (*named, driver.CudaAPIError, NumbaError, MemoryError)
 
 
 def backend(device: Device = "auto") -> Backend:
-    """Return the device asked for.
+    """Return the device asked for, or the processor where there is no card.
 
     Parameters
     ----------
     device : str
-        ``auto``, ``cpu`` or ``cuda``.
-
-    Raises
-    ------
-    CouldNot
-        When ``cuda`` is asked for and no card can be used.
+        ``auto``, ``cpu`` or ``card``.
     """
-    if device == "cpu":
-        return Processor()
-    if has_card():
-        return Card()
-    if device == "cuda":
-        raise CouldNot("No graphics card can be used for the air flow.", "Leave the device at auto or cpu.")
-    return Processor()
+    return Card() if takes_card(device) else Processor()
+
+
+def takes_card(device: Device) -> bool:
+    """Return whether the device asked for comes to a graphics card on this machine."""
+    if device == "cpu" or not has_card():
+        return False
+    return device == "card" or not simulated()
 
 
 def has_card() -> bool:
@@ -116,3 +134,10 @@ def has_card() -> bool:
     except (ImportError, OSError):
         return False
     return loops.available()
+
+
+def simulated() -> bool:
+    """Return whether numba only plays a card (NUMBA_ENABLE_CUDASIM)."""
+    from numba import config
+
+    return bool(vars(config)["ENABLE_CUDASIM"])

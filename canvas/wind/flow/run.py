@@ -25,7 +25,7 @@ from canvas.jobs.cache import cache_folder, key_of, load, save
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import BladeWind, Felt, compare, felt, gain_of, place_of
-from canvas.wind.flow.backend import Device, has_card
+from canvas.wind.flow.backend import CardFailed, Device, takes_card
 from canvas.wind.flow.domain import Layout, lay
 from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, Record, march
 from canvas.wind.flow.need import BYTES_A_CELL, CARD_UPDATES, CPU_UPDATES, Need, refuse_if_too_large
@@ -99,11 +99,17 @@ class Rose:
         Lattice updates done in this run, saved ones not counted.
     need : Need
         What it was said to take at most, every angle fine.
+    device : {"cpu", "card"}
+        Where it was run, or would have been had anything been left to run.
+    no_card : str or None
+        Why a card that was asked for did not do it.
     """
 
     angles: tuple[Angle, ...]
     updates: int
     need: Need
+    device: Device
+    no_card: str | None
 
 
 class Runner:
@@ -114,7 +120,8 @@ class Runner:
     scenes : sequence of Scene
         Bare boat first, then the sets.
     conditions : Conditions
-    device : str
+    device : {"auto", "cpu", "card"}
+        A card that is not there, or fails, is replaced by the processor; `no_card` says so.
     folder : Path, optional
         Where results are kept.
     settle, average : float
@@ -138,7 +145,9 @@ class Runner:
             raise CouldNot(
                 f"An apparent wind of {conditions.aws:.1f} m/s cannot be run.", "Give one between 0.5 and 60 m/s."
             )
-        self.scenes, self.conditions, self.device = tuple(scenes), conditions, device
+        self.scenes, self.conditions = tuple(scenes), conditions
+        self.device: Device = "card" if takes_card(device) else "cpu"
+        self.no_card = "there is none that numba can use" if device == "card" and self.device == "cpu" else None
         self.folder = cache_folder() / "flow" if folder is None else folder
         self.settle, self.average = settle, average
         self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
@@ -207,10 +216,7 @@ class Runner:
         for grow in (0.0, 0.12, 0.3):
             layout = self.layout(here, cell, grow=grow)
             try:
-                got = march(
-                    layout, eased(scene, here), wind=velocity, device=self.device, progress=progress,
-                    settle=self.settle, average=self.average, means=means,
-                )  # fmt: skip
+                got = self._run(layout, eased(scene, here), velocity, means=means, progress=progress)
                 break
             except CouldNot as error:
                 if "unstable" not in error.what or grow == 0.3:
@@ -219,6 +225,17 @@ class Runner:
         if shift == 0.0:
             keep_pressures(scene, got, awa=awa, cell=cell, folder=self.folder)
         return got, layout
+
+    def _run(
+        self, layout: Layout, scene: Scene, velocity: Callable[[Floats], Floats], *, means: bool, progress: Progress
+    ) -> Record:
+        """March on the card, or on the processor where there is none or it fails; then the rest runs there too."""
+        asked: dict[str, Any] = {"settle": self.settle, "average": self.average, "means": means, "progress": progress}
+        try:
+            return march(layout, scene, wind=velocity, device=self.device, **asked)
+        except CardFailed as error:
+            self.device, self.no_card = "cpu", f"it failed: {str(error).strip() or type(error.__cause__).__name__}"
+        return march(layout, scene, wind=velocity, device=self.device, **asked)
 
     def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
         lies = self.conditions
@@ -239,7 +256,7 @@ class Runner:
         layouts = [self.layout(self.wind_at(awa)[0], cell) for awa in angles]
         updates = sum(layout.updates((self.settle + self.average) * LENGTH, LATTICE_SPEED) for layout in layouts) * runs
         cells = max(layout.cells for layout in layouts)
-        rate = CARD_UPDATES if self.device != "cpu" and has_card() else CPU_UPDATES
+        rate = CARD_UPDATES if self.device == "card" else CPU_UPDATES
         return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=updates, seconds=updates / rate)
 
 
@@ -322,7 +339,10 @@ def rose(
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
         found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
-    return Rose(angles=tuple(found[awa] for awa in angles), updates=runner.updates, need=need)
+    return Rose(
+        angles=tuple(found[awa] for awa in angles), updates=runner.updates, need=need, device=runner.device,
+        no_card=runner.no_card,
+    )  # fmt: skip
 
 
 def _in_wake(angle: Angle) -> bool:
