@@ -69,7 +69,9 @@ def cut(
 def buy(
     design: Design,
     sets: Sets = None,
-    rate: Annotated[float | None, typer.Option(metavar="MONEY", min=0.01, help="Of an hour in the shop.")] = None,
+    rate: Annotated[
+        float | None, typer.Option(metavar="MONEY", min=0.01, max=1e7, help="Of an hour in the shop.")
+    ] = None,
     plots: Plots = None,
     as_json: Json = False,
 ) -> None:

@@ -167,4 +167,9 @@ def _varies(texts: Sequence[str], source: Source, *, most: int) -> tuple[Vary, .
             code="wrong-vary", key="--vary", found=f"{len(texts)} numbers", wanted=f"Vary from one to {most} numbers."
         )
         raise DesignError([found])
-    return tuple(read_vary(text, source) for text in texts)
+    varies = tuple(read_vary(text, source) for text in texts)
+    paths = [path for one in varies for path in one.paths]
+    if len(set(paths)) < len(paths):
+        found = Problem(code="wrong-vary", key="--vary", found="one number twice", wanted="Vary each number once.")
+        raise DesignError([found])
+    return varies
