@@ -12,146 +12,34 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import copy
-from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.asbuilt.bundle import Adjustment, Bundle, Sheet, State, Views
-from canvas.asbuilt.camera import focal_from_squares
-from canvas.asbuilt.placing import Placed, Placing, pose_by_views
-from canvas.asbuilt.targets import BLURRED, Seen
+from canvas.asbuilt.bundle import Adjustment, Bundle
+from canvas.asbuilt.inconsistent import least_consistent
+from canvas.asbuilt.photographed import Disagreement, Moved, Photo, Photographed, Stuck
+from canvas.asbuilt.placing import Placed, Placing
+from canvas.asbuilt.sighted import photo_not_used, sighted
+from canvas.asbuilt.targets import Seen
+from canvas.asbuilt.views import Sheet, State
 from canvas.design.problems import DesignError, Problem
-from canvas.geometry.surface import Bools, Floats, Ints, locked
+from canvas.geometry.surface import Bools, Floats
 from canvas.survey.adjust import adjust
 from canvas.survey.datum import Datum, rigid_fit
 from canvas.survey.equations import Equations
 from canvas.survey.from_design import Survey
 from canvas.survey.marks import Marks
-from canvas.survey.readings import Reading, Side, describe
+from canvas.survey.readings import Side, describe
 
 FIRST_SD = 0.5  # [px]
 LEAST_SD = 0.03  # [px]
 BAD = 3.0  # times the spread of all, beyond which a target, view or photograph does not agree
 LEAST_OFF = 0.3  # [px] less than this is never called wrong
-LEAST_VIEWS = 2
 LEAST_READINGS = 3  # that place a mark without a target
 SILENT = 1e6  # [m] standard deviation of a reading that is not to count
-FAR_OFF = 1.5  # [px] more than a corner is ever misread by
 MOST_LEFT_OUT = 60
 APART = "does not agree with the others: blurred by movement, or zoomed"
-TOLD = 0.15  # what is left of the misfits when a target's move is told rightly
 CRITICAL = 3.5  # standardised residual of a reading that is named
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stuck:
-    """One printed target and where it is stuck.
-
-    Attributes
-    ----------
-    number : int
-        Printed beside it.
-    mark : str
-        The mark under its middle; a name of its own where it only ties photographs together.
-    size : float
-        Of the black square as it should be printed [m].
-    behind : float
-        How far behind the paper the mark lies [m], such as half the diameter of the tube it is stuck on.
-    """
-
-    number: int
-    mark: str
-    size: float = 0.08
-    behind: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
-    """A target that moved while photographs were taken, or whose views do not agree.
-
-    Attributes
-    ----------
-    number : int
-    mark : str
-    by : float or None
-        [m]
-    before, after : str or None
-        The photographs between which it moved.
-    """
-
-    number: int
-    mark: str
-    by: float | None
-    before: str | None
-    after: str | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Photo:
-    """One photograph.
-
-    Attributes
-    ----------
-    file : str
-    targets : int
-        Known ones seen in it.
-    misfit : float or None
-        Root mean square [px]; None where it was not used.
-    said : str
-        Why it was not used; empty where it was.
-    """
-
-    file: str
-    targets: int
-    misfit: float | None
-    said: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement:
-    """A reading that does not agree with photographs and other readings [m]."""
-
-    reading: Reading
-    name: str
-    residual: float
-    standardised: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Photographed:
-    """What photographs say of a boat.
-
-    Attributes
-    ----------
-    marks : Marks
-        Of targets and readings, with their joint covariance.
-    views : (n,) ndarray of int
-        Photographs that each mark's target is seen in.
-    photos : tuple of Photo
-    moved : tuple of Moved
-    disagreements : tuple of Disagreement
-    focal : (cameras,) ndarray
-        [px]
-    stretch, stretch_sd : float
-        Printed size over what was asked, less one; how well it was known beforehand.
-    pixel_sd : float
-        Of one coordinate of a corner [px].
-    problems : tuple of Problem
-    """
-
-    marks: Marks
-    views: Floats
-    photos: tuple[Photo, ...]
-    moved: tuple[Moved, ...]
-    disagreements: tuple[Disagreement, ...]
-    focal: Floats
-    stretch: float
-    pixel_sd: float
-    problems: tuple[Problem, ...]
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "focal", locked(self.focal))
-        object.__setattr__(self, "views", locked(self.views))
 
 
 def take_photographs(
@@ -186,44 +74,9 @@ class _Work:
 
     def __init__(self, seen: Sequence[Seen], stuck: Sequence[Stuck], survey: Survey, size_sd: float) -> None:
         self.seen, self.stuck, self.survey = seen, list(stuck), survey
-        self.said: dict[int, str] = {}
+        found = sighted(seen, stuck)
+        self.views, self.said, self.problems = found.views, dict(found.said), found.problems
         self.moved: list[Moved] = []
-        self.problems: list[Problem] = []
-        row = {one.number: k for k, one in enumerate(self.stuck)}
-        sizes = list(dict.fromkeys((one.width, one.height) for one in seen if len(one.numbers)))
-        photo, target, camera, corners = [], [], [], []
-        for p, one in enumerate(seen):
-            known = [k for k, number in enumerate(one.numbers.tolist()) if number in row]
-            if not known:
-                self.said[p] = _nothing(one)
-            for k in known:
-                photo.append(p)
-                target.append(row[int(one.numbers[k])])
-                camera.append(sizes.index((one.width, one.height)))
-                corners.append(one.corners[k])
-        strange = sorted({int(n) for one in seen for n in one.numbers if int(n) not in row})
-        if strange:
-            self.problems.append(_note("unknown-target", f"targets {strange} that are not on the list",
-                                       "They were left out; name them in the list of targets."))  # fmt: skip
-        if len({*photo}) < LEAST_VIEWS:
-            raise DesignError(
-                [self._photo_problem(p, why) for p, why in self.said.items()]
-                or [
-                    Problem(
-                        code="no-photos", found=f"{len(seen)} photographs", wanted="Take ten to forty; see the sheet."
-                    )
-                ]
-            )
-        middle = np.array([((w - 1) / 2, (h - 1) / 2) for w, h in sizes])
-        rows = np.array(camera)
-        spots = np.array(corners)
-        focal = np.array([
-            focal_from_squares(spots[rows == c], middle=np.tile(middle[c], (int((rows == c).sum()), 1)))
-            for c in range(len(sizes))
-        ])  # fmt: skip
-        focal = np.clip(focal, 0.4 * middle.max(axis=1), 8.0 * middle.max(axis=1))
-        self.views = Views(photo=np.array(photo), target=np.array(target), camera=rows, corners=spots, focal=focal,
-                           middle=middle)  # fmt: skip
         entries = tuple(entry for entry in survey.entries if not isinstance(entry, Side))
         self.names = tuple(dict.fromkeys((*(one.mark for one in self.stuck), *(m for e in entries for m in e.marks))))
         self.entries = entries
@@ -347,74 +200,18 @@ class _Work:
             misfit = self.adjustment().image(self.state, slopes=False)[0].reshape(-1, 8)
             self.pixel_sd = max(1.4826 * float(np.median(np.abs(misfit))), LEAST_SD)
             square = (misfit**2).mean(axis=1)
-            if not self._leave_out(square, max(BAD * self.pixel_sd, LEAST_OFF) ** 2):
-                break
-            self.state = self.adjustment().settle(self.state, max(self.pixel_sd, 0.1))
-
-    def _leave_out(self, square: Floats, limit: float) -> bool:
-        """Leave out what disagrees most; return whether anything did."""
-        views = self.views
-        photo = np.array([  # half of its views: a few moved targets are not its fault
-            np.median(square[views.photo == p]) if (views.photo == p).any() else 0.0 for p in range(len(self.seen))
-        ])  # fmt: skip
-        target = np.bincount(views.target, square) / np.maximum(np.bincount(views.target), 1)
-        if max(photo.max(), target.max()) <= limit:
-            row = int(np.argmax(square))
-            if square[row] <= 4 * limit:
-                return False
-            self._keep(np.arange(len(square)) != row)
-            return True
-        if photo.max() > limit:
-            p = int(np.argmax(photo))
-            self.said[p] = APART
-            self._keep(views.photo != p)
-            return True
-        t = int(np.argmax(target))
-        rows = np.flatnonzero(views.target == t)
-        rest = rows[np.argsort(square[rows])[: max(len(rows) - max(1, len(rows) // 5), 1)]]
-        told, fewest = self._told(t, rows)
-        moved = told.by is not None and (fewest > 1 or self._at_an_end(rows, square))
-        if not moved and len(rows) >= 4 and square[rest].mean() <= limit:  # one bad view of a target that stood still
-            self._keep(np.arange(len(square)) != rows[np.argmax(square[rows])])
-            return True
-        self.moved.append(told)
-        self._keep(views.target != t)
-        return True
-
-    def _at_an_end(self, rows: Ints, square: Floats) -> bool:
-        """Return whether the view that fits worst is a target's first or last and far off: it moved then."""
-        order = rows[np.argsort(self.views.photo[rows], kind="stable")]
-        worst = rows[np.argmax(square[rows])]
-        return worst in (order[0], order[-1]) and bool(square[worst] > FAR_OFF**2)
-
-    def _told(self, target: int, rows: Ints) -> tuple[Moved, int]:
-        """Return how a target moved, and the fewest views on one side of it.
-
-        That split of its photographs is taken that explains its misfits best.
-        """
-        views, one = self.views, self.stuck[target]
-        order = np.asarray(rows)[np.argsort(views.photo[rows], kind="stable")].astype(np.int64)
-        state = self.state
-
-        def pose(part: Ints) -> tuple[Floats, float]:
-            found = pose_by_views(
-                views, part, size=one.size * (1 + state.stretch), poses=state.poses,
-                shifts=state.shifts, cameras=state.cameras,
+            found = least_consistent(
+                self.views, square, max(BAD * self.pixel_sd, LEAST_OFF) ** 2, state=self.state, stuck=self.stuck,
+                files=[one.file for one in self.seen],
             )  # fmt: skip
-            return found.middle, found.square_sum
-
-        whole = pose(order)[1]
-        best, split = np.inf, 0
-        for k in range(1, len(order)):
-            total = pose(order[:k])[1] + pose(order[k:])[1]
-            if total < best:
-                best, split = total, k
-        if not split or best > TOLD * whole:
-            return Moved(number=one.number, mark=one.mark, by=None, before=None, after=None), 0
-        by = float(np.linalg.norm(pose(order[:split])[0] - pose(order[split:])[0]))
-        files = [self.seen[int(views.photo[order[k]])].file for k in (split - 1, split)]
-        told = Moved(number=one.number, mark=one.mark, by=by, before=files[0], after=files[1])
-        return told, min(split, len(order) - split)
+            if found is None:
+                break
+            self._keep(found.keep)
+            if found.photo is not None:
+                self.said[found.photo] = APART
+            if found.moved is not None:
+                self.moved.append(found.moved)
+            self.state = self.adjustment().settle(self.state, max(self.pixel_sd, 0.1))
 
     def result(self) -> Photographed:
         """Return the whole, adjusted."""
@@ -456,14 +253,8 @@ class _Work:
                 )  # fmt: skip
         return tuple(found)
 
-    def _photo_problem(self, p: int, why: str) -> Problem:
-        return Problem(
-            code="photo-not-used", severity="warning", file=self.seen[p].file, found=f"a photograph that {why}",
-            wanted="Take it again, still, and so near that a target is a thumb's nail wide on the screen.",
-        )  # fmt: skip
-
     def _problems(self) -> tuple[Problem, ...]:
-        found = [*self.problems, *(self._photo_problem(p, why) for p, why in sorted(self.said.items()))]
+        found = [*self.problems, *(photo_not_used(self.seen[p].file, why) for p, why in sorted(self.said.items()))]
         for one in self.moved:
             how = (
                 "whose photographs do not agree"
@@ -476,13 +267,3 @@ class _Work:
                         wanted="It was left out; stick it again and photograph it, or tape the mark.")
             )  # fmt: skip
         return tuple(found)
-
-
-def _nothing(one: Seen) -> str:
-    if len(one.numbers):
-        return "shows only targets that are not on the list"
-    return "is blurred: no target can be read" if one.sharpness < BLURRED else "shows no target"
-
-
-def _note(code: str, found: str, wanted: str) -> Problem:
-    return Problem(code=code, severity="warning", found=found, wanted=wanted)

@@ -10,9 +10,6 @@ Limits: one point a name. `on` says that a point lies on a face of the boat whos
 
 from __future__ import annotations
 
-import csv
-import io
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
@@ -20,8 +17,9 @@ from typing import Any, get_args
 import numpy as np
 
 from canvas.asbuilt.frame import Face
+from canvas.asbuilt.listed import listed_rows
 from canvas.design.problems import DesignError, Problem, nearest
-from canvas.design.reading import decoded, raw_bytes
+from canvas.design.reading import decoded, raw_bytes, toml_data
 from canvas.geometry.surface import Floats, locked
 
 FACES: tuple[str, ...] = get_args(Face)
@@ -58,8 +56,7 @@ def read_picked(path: Path) -> Picked:
     """
     if not path.is_file():
         raise DesignError([Problem(code="points-missing", file=str(path), found="no such file", wanted=WANTED)])
-    text = decoded(raw_bytes(path), file=str(path))
-    rows, problems = _toml_rows(text, str(path)) if path.suffix.lower() == ".toml" else _csv_rows(text, str(path))
+    rows, problems = _toml_rows(path) if path.suffix.lower() == ".toml" else _csv_rows(path)
     seen: set[str] = set()
     for row in rows:
         if row.name in seen:
@@ -93,28 +90,26 @@ class _Row:
         return Problem(code=code, file=file, line=self.line, key=self.name, found=found, wanted=wanted)
 
 
-def _csv_rows(text: str, file: str) -> tuple[list[_Row], list[Problem]]:
+def _csv_rows(path: Path) -> tuple[list[_Row], list[Problem]]:
     rows: list[_Row] = []
     problems: list[Problem] = []
-    delimiter = ";" if ";" in text.split("\n", maxsplit=1)[0] else ","
-    for number, written in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), start=1):
-        cells = [cell.strip() for cell in written]
-        if not any(cells) or cells[0].startswith("#") or [cell.lower() for cell in cells[:2]] == ["name", "x"]:
+    for number, cells in listed_rows(path, wanted=WANTED):
+        if [cell.lower() for cell in cells[:2]] == ["name", "x"]:
             continue
         place = _numbers(cells[1:4])
         if place is None or not cells[0]:
             said = ", ".join(cells)[:60]
-            problems.append(Problem(code="point-unreadable", file=file, line=number, found=f'"{said}"', wanted=WANTED))
+            problems.append(
+                Problem(code="point-unreadable", file=str(path), line=number, found=f'"{said}"', wanted=WANTED)
+            )
             continue
         rows.append(_Row(name=cells[0], place=place, on=(cells[4] or None) if len(cells) > 4 else None, line=number))
     return rows, problems
 
 
-def _toml_rows(text: str, file: str) -> tuple[list[_Row], list[Problem]]:
-    try:
-        tree = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        return [], [Problem(code="not-toml", file=file, found=f"text that is not TOML: {error}", wanted=WANTED)]
+def _toml_rows(path: Path) -> tuple[list[_Row], list[Problem]]:
+    file = str(path)
+    tree = toml_data(decoded(raw_bytes(path), file=file), file=file)
     points, on = tree.get("points", {}), tree.get("on", {})
     rows: list[_Row] = []
     problems: list[Problem] = []
@@ -124,7 +119,9 @@ def _toml_rows(text: str, file: str) -> tuple[list[_Row], list[Problem]]:
     for name, value in points.items():
         place = _numbers(value) if isinstance(value, list) else None
         if place is None:
-            problems.append(Problem(code="point-unreadable", file=file, key=name, found=str(value)[:60], wanted=wanted))
+            problems.append(
+                Problem(code="point-unreadable", file=file, key=name, found=f'"{str(value)[:60]}"', wanted=wanted)
+            )
         else:
             rows.append(_Row(name=name, place=place, on=None if name not in on else str(on[name])))
     return rows, problems

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from canvas.asbuilt.bundle import CORNER, Views
 from canvas.asbuilt.camera import PARAMETERS, project, spots_of
 from canvas.asbuilt.targets import camera_pose, square_poses
+from canvas.asbuilt.views import CORNER, Views
 from canvas.geometry.surface import Bools, Floats, Ints
 
 LEAST_TARGETS = 3
@@ -174,7 +174,7 @@ def pose_by_views(views: Views, rows: Ints, *, size: float, poses: Floats, shift
     size : float
         Of its black square [m].
     poses, shifts, cameras : ndarray
-        As in `canvas.asbuilt.bundle.State`.
+        As in `canvas.asbuilt.views.State`.
     """
     flat = np.c_[CORNER * size, np.zeros(4)]
     best: Pose | None = None

@@ -18,22 +18,21 @@ import numpy as np
 from manifold3d import Manifold
 from scipy.spatial import cKDTree
 
-from canvas.asbuilt.cloud import Cloud, Nearest, cloud_of, nearest_surface
+from canvas.asbuilt.cloud import Cloud, cloud_of
 from canvas.asbuilt.frame import Distance, Frame, Ties, lay_scan
 from canvas.asbuilt.picked import Picked
 from canvas.asbuilt.scanfile import Scan
+from canvas.asbuilt.snapping import SNAP, Spots, snapped
 from canvas.asbuilt.solidify import solid_from
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.design.schema.design import BARE
 from canvas.geometry.model import Model
-from canvas.geometry.surface import Bools, Floats
+from canvas.geometry.surface import Floats
 from canvas.survey.from_design import survey_of
 from canvas.survey.marks import Marks
 from canvas.survey.readings import Tape, describe
 
-SNAP = 0.03  # [m] a pick farther than this from the scan's surface stays where it was picked
-REACH = 0.03  # [m] of the surface that a pick is snapped to
 MARGIN = 0.35  # [m] kept round the cockpit and the marks
 OFF = 3.0  # standard deviations
 LEAST = 0.01  # [m] differences smaller than this are not named
@@ -41,12 +40,7 @@ HELD_SD = 0.001  # [m] of marks taken as known
 ROUGH_SD = 0.02  # [m] of coordinates that were only typed
 SURFACE_SD = 0.4  # of the picking error, left across the surface by snapping to it; no source
 ROUNDS = 2
-ALONG = 0.05  # [m] of a tube that the middle line is taken from
-LEAST_ROUND = 8
-ROBUST_ROUNDS = 4
-LEAST_TUBE = 0.015  # [m] thinner is a wire, whose scanned surface says nothing of its middle
 LEAST_POINTS = 100
-LEAST_SUPPORT = 3
 SPACING = 0.01  # [m] between points kept of the scan
 
 
@@ -154,48 +148,42 @@ def take_scan(
         on={name: face for name, face in zip(picked.names, picked.on, strict=True) if face is not None},
         water_z=model.design.hull.waterline, distances=tuple(distances), up=upward, pick_sd=pick_sd,
     )  # fmt: skip
-    frame = lay_scan(picked.names, picked.places, ties, file=scan.file)
-    for _ in range(ROUNDS):  # marks lie behind the surface that was picked: lay it again once that is known
-        low, high = _box(model, frame.to_boat(picked.places))
-        cloud = cloud_of(scan, frame, low=low, high=high, spacing=min(SPACING, cell or SPACING))
-        if len(cloud.points) < LEAST_POINTS:
-            break
-        spots = _snapped(model, frame.to_boat(picked.places), picked.names, cloud)
-        frame = lay_scan(picked.names, frame.to_scan(spots.places), ties, file=scan.file)
-    if len(cloud.points) < LEAST_POINTS:
-        raise DesignError([
-            Problem(code="scan-elsewhere", file=scan.file, found="a scan that does not lie where the cockpit is",
-                    wanted="Look whether the picked points carry the right names and the distance the right unit."),
-        ])  # fmt: skip
-    marks, snapped, problems = _marks(model, frame, spots, picked, pick_sd=pick_sd, file=scan.file)
+    laid = _laid(model, scan, picked, ties, spacing=min(SPACING, cell or SPACING))
+    frame, cloud = laid.frame, laid.cloud
+    marks, on, problems = _marks(model, frame, laid.spots, picked, pick_sd=pick_sd, file=scan.file)
     return Scanned(
-        frame=frame, marks=marks, snapped=snapped, differences=_differences(model, marks, cloud, known),
-        solid=None if cell is None else _solid(rigging, cloud, low, high, cell), low=low, high=high,
+        frame=frame, marks=marks, snapped=on, differences=_differences(model, marks, cloud, known),
+        solid=None if cell is None else _solid(rigging, cloud, laid.low, laid.high, cell), low=laid.low, high=laid.high,
         points=len(cloud.points), triangles=len(scan.faces),
         problems=(*scan.problems, *_misfits(frame, scan.file), *problems),
     )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Spots:
-    """Where picked points come to lie once on the surface, and behind it on tubes."""
+class _Laid:
+    """A scan laid into the boat, what was kept of it, and where the picked points come to lie."""
 
-    places: Floats
-    near: Nearest
-    on: Bools
+    frame: Frame
+    cloud: Cloud
+    spots: Spots
+    low: Floats
+    high: Floats
 
 
-def _snapped(model: Model, laid: Floats, names: Sequence[str], cloud: Cloud) -> _Spots:
-    near = nearest_surface(cloud, laid, reach=REACH)
-    on = (np.linalg.norm(near.feet - laid, axis=1) < SNAP) & (near.support >= LEAST_SUPPORT) & (near.distance < SNAP)
-    places = np.where(on[:, None], near.feet, laid)
-    tree = cKDTree(cloud.points)
-    for k, name in enumerate(names):
-        tube = tube_at(model, name)
-        inside = None if tube is None else _middle_line(tree, cloud, laid[k], tube)
-        if inside is not None:
-            places[k], on[k] = inside, True
-    return _Spots(places=places, near=near, on=on)
+def _laid(model: Model, scan: Scan, picked: Picked, ties: Ties, *, spacing: float) -> _Laid:
+    """Return the scan laid by its picked points; twice, since marks lie behind the surface that was picked."""
+    frame = lay_scan(picked.names, picked.places, ties, file=scan.file)
+    for _ in range(ROUNDS):
+        low, high = _box(model, frame.to_boat(picked.places))
+        cloud = cloud_of(scan, frame, low=low, high=high, spacing=spacing)
+        if len(cloud.points) < LEAST_POINTS:
+            raise DesignError([
+                Problem(code="scan-elsewhere", file=scan.file, found="a scan that does not lie where the cockpit is",
+                        wanted="Look whether the picked points carry the right names and the distance the right unit."),
+            ])  # fmt: skip
+        spots = snapped(model, frame.to_boat(picked.places), picked.names, cloud)
+        frame = lay_scan(picked.names, frame.to_scan(spots.places), ties, file=scan.file)
+    return _Laid(frame=frame, cloud=cloud, spots=spots, low=low, high=high)
 
 
 def _check_names(picked: Picked, distances: Sequence[Distance], hold: Sequence[str] | None, scan: Scan) -> None:
@@ -236,7 +224,7 @@ def _box(model: Model, picks: Floats) -> tuple[Floats, Floats]:
 
 
 def _marks(
-    model: Model, frame: Frame, spots: _Spots, picked: Picked, *, pick_sd: float, file: str
+    model: Model, frame: Frame, spots: Spots, picked: Picked, *, pick_sd: float, file: str
 ) -> tuple[Marks, tuple[bool, ...], list[Problem]]:
     rows = [k for k, name in enumerate(picked.names) if name in model.design.marks]
     names = tuple(picked.names[k] for k in rows)
@@ -252,7 +240,7 @@ def _marks(
     return Marks(names=names, xyz=places, covariance=covariance), on, _unsnapped(picked.names, spots, rows, file)
 
 
-def _unsnapped(names: Sequence[str], spots: _Spots, rows: Sequence[int], file: str) -> list[Problem]:
+def _unsnapped(names: Sequence[str], spots: Spots, rows: Sequence[int], file: str) -> list[Problem]:
     return [
         Problem(code="mark-off-scan", severity="warning", file=file, key=names[row],
                 found=f"too little surface there (nearest {1000 * float(spots.near.distance[row]):.0f} mm off)",
@@ -260,45 +248,6 @@ def _unsnapped(names: Sequence[str], spots: _Spots, rows: Sequence[int], file: s
         for row in rows
         if not spots.on[row]
     ]  # fmt: skip
-
-
-def tube_at(model: Model, name: str) -> tuple[float, Floats] | None:
-    """Return radius [m] and direction of the thickest tube that a mark lies on."""
-    if name not in model.marks.names:
-        return None
-    spot = model.marks.at(name)
-    found = []
-    for tube in model.tubes.values():
-        run = np.diff(tube.line, axis=0)
-        share = np.clip(((spot - tube.line[:-1]) * run).sum(axis=1) / np.maximum((run**2).sum(axis=1), 1e-12), 0.0, 1.0)
-        off = np.linalg.norm(tube.line[:-1] + share[:, None] * run - spot, axis=1)
-        k = int(np.argmin(off))
-        if off[k] < tube.diameter and tube.diameter > LEAST_TUBE:
-            found.append((tube.diameter / 2, run[k] / np.linalg.norm(run[k])))
-    return max(found, key=lambda one: one[0], default=None)
-
-
-def _middle_line(tree: cKDTree, cloud: Cloud, pick: Floats, tube: tuple[float, Floats]) -> Floats | None:
-    """Return the spot of a tube's middle line beside a pick: the mean of scanned points, each put in by the radius."""
-    radius, along = tube
-    rows = np.asarray(tree.query_ball_point(pick, ALONG), dtype=np.int64)
-    if not len(rows):
-        return None
-    away = cloud.points[rows] - pick
-    across = np.linalg.norm(away - np.outer(away @ along, along), axis=1)
-    rows = rows[(across < 4 * radius) & (np.abs(cloud.normals[rows] @ along) < 0.5)]
-    if len(rows) < LEAST_ROUND:
-        return None
-    inner = cloud.points[rows] - radius * cloud.normals[rows]
-    inner = inner - np.outer((inner - pick) @ along, along)
-    middle = np.median(inner, axis=0)
-    for _ in range(ROBUST_ROUNDS):  # what is not the tube itself, such as the deck beside its foot, falls out
-        near = np.linalg.norm(inner - middle, axis=1) < 0.6 * radius
-        if near.sum() < LEAST_ROUND:
-            return None
-        middle = np.average(inner[near], axis=0, weights=cloud.areas[rows][near])
-    spot: Floats = middle + along * ((pick - middle) @ along)
-    return spot if float(np.linalg.norm(spot - pick)) < SNAP + radius else None
 
 
 def _misfits(frame: Frame, file: str) -> list[Problem]:

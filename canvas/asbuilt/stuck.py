@@ -14,10 +14,10 @@ import io
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from canvas.asbuilt.photographs import Stuck
+from canvas.asbuilt.listed import listed_rows
+from canvas.asbuilt.photographed import Stuck
 from canvas.asbuilt.targets import COUNT
 from canvas.design.problems import DesignError, Problem
-from canvas.design.reading import decoded, raw_bytes
 
 HEADS = ("number", "mark", "size_mm", "behind_mm")
 WANTED = "Keep the list that was printed with the targets: number, mark, size_mm, behind_mm."
@@ -72,12 +72,10 @@ def read_list(path: Path) -> tuple[Stuck, ...]:
     """
     if not path.is_file():
         raise DesignError([Problem(code="targets-missing", file=str(path), found="no such file", wanted=WANTED)])
-    text = decoded(raw_bytes(path), file=str(path))
     stuck: list[Stuck] = []
     problems: list[Problem] = []
-    for line, row in enumerate(csv.reader(io.StringIO(text)), start=1):
-        cells = [cell.strip() for cell in row]
-        if not any(cells) or cells[0].startswith("#") or tuple(cells[:2]) == HEADS[:2]:
+    for line, cells in listed_rows(path, wanted=WANTED):
+        if tuple(cells[:2]) == HEADS[:2]:
             continue
         one = _stuck(cells)
         if one is None:

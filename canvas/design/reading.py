@@ -91,14 +91,7 @@ def read_design(path: FilePath | str) -> Source:
 
 def parse_design(text: str, *, file: str, folder: FilePath) -> Source:
     """Read a design from text; see `read_design`."""
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DesignError([_syntax_problem(error, text, file=file)]) from error
-    except ValueError as error:  # a whole number of thousands of digits
-        raise DesignError([_plain(file, "not-toml", "a number too long to read", "Shorten it.")]) from error
-    except RecursionError as error:
-        raise DesignError([_plain(file, "not-toml", "brackets nested too deep", "Flatten them.")]) from error
+    data = toml_data(text, file=file)
     lines = _lines_of(text, file=file)
     try:
         design = Design.model_validate(data, context={"units": _declared_units(data)})
@@ -113,6 +106,24 @@ def parse_design(text: str, *, file: str, folder: FilePath) -> Source:
     if problems:
         raise DesignError(problems)
     return source
+
+
+def toml_data(text: str, *, file: str) -> dict[str, Any]:
+    """Return the tables of a text in TOML.
+
+    Raises
+    ------
+    DesignError
+        When it is not TOML, with the line; when a number or a nest of brackets has no end.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DesignError([_syntax_problem(error, text, file=file)]) from error
+    except ValueError as error:  # a whole number of thousands of digits
+        raise DesignError([_plain(file, "not-toml", "a number too long to read", "Shorten it.")]) from error
+    except RecursionError as error:
+        raise DesignError([_plain(file, "not-toml", "brackets nested too deep", "Flatten them.")]) from error
 
 
 def element_names(data: Mapping[str, Any]) -> Mapping[Path, str]:

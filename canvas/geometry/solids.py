@@ -13,22 +13,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from manifold3d import Manifold
 
 from canvas.design.names import NameProblem
+from canvas.design.problems import DesignError
 from canvas.design.schema.boat import Solid
 from canvas.design.schema.design import Design
 from canvas.design.tables import cloths
 from canvas.geometry.closed import bar, box, edge_manifold, solid_of, surface_of
 from canvas.geometry.marks import Locate
+from canvas.geometry.meshfile import FORMATS, read_triangles
 from canvas.geometry.surface import Floats, Ints, Surface
 
 CLEAR = "clear sheet 0.75"  # what a windscreen lets through
 MOST_FACES = 200_000  # of a mesh file
-FORMATS = (".stl", ".obj", ".ply", ".glb")
 _GLTF = np.array([[0.0, 0.0, -1.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])  # glTF 2.0, 3.4: y up, z forward, x to port
 
 _NEEDS = {"box": ("at", "size"), "plate": ("at", "size"), "cylinder": ("at", "to", "diameter"), "mesh": ("file",)}
@@ -97,18 +97,12 @@ def turned(solid: Solid) -> Floats:
 
 
 def _mesh(path: Path, *, scale: float) -> tuple[Floats, Ints]:
-    import trimesh
-
     try:
-        loaded: Any = trimesh.load(path, process=False, force="mesh")
-    except (ValueError, KeyError, IndexError, TypeError, NotImplementedError) as error:
-        raise ValueError("a file that cannot be read as a mesh") from error
-    vertices = np.asarray(loaded.vertices, dtype=np.float64)
-    faces = np.asarray(loaded.faces, dtype=np.int64)
-    if not len(faces) or not np.isfinite(vertices).all():
-        raise ValueError("a file without a mesh")
-    if len(faces) > MOST_FACES:
-        raise ValueError(f"{len(faces)} faces")
+        vertices, faces = read_triangles(path, most_faces=MOST_FACES)
+    except DesignError as error:
+        raise ValueError(error.problems[0].found) from error
+    if not np.isfinite(vertices).all():
+        raise ValueError("points that are not numbers")
     if path.suffix.lower() == ".glb":
         vertices = vertices @ _GLTF.T
     if not edge_manifold(faces):  # STL repeats every corner
