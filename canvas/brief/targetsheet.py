@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from canvas.asbuilt.photographs import Stuck
+from canvas.asbuilt.photographed import Stuck
 from canvas.asbuilt.targets import MODULES, QUIET, pattern
 from canvas.brief.blocks import Block, Bullets, Document, Figure, Grid, Heading
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, beside, circle, drawing_of

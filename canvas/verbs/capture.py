@@ -17,10 +17,12 @@ from typing import Any
 import numpy as np
 
 from canvas.asbuilt.frame import Distance
-from canvas.asbuilt.photographs import Stuck, take_photographs
+from canvas.asbuilt.photographed import Stuck
+from canvas.asbuilt.photographs import take_photographs
 from canvas.asbuilt.picked import read_picked
 from canvas.asbuilt.scanfile import read_scan
-from canvas.asbuilt.scanned import Scanned, take_scan, tube_at
+from canvas.asbuilt.scanned import Scanned, take_scan
+from canvas.asbuilt.snapping import tube_at
 from canvas.asbuilt.stuck import list_of, read_list, targets_for
 from canvas.asbuilt.targets import ENDINGS, Seen, look
 from canvas.brief.answer import Answer

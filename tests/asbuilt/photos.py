@@ -10,7 +10,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from canvas.asbuilt.camera import project, spots_of
-from canvas.asbuilt.photographs import Stuck
+from canvas.asbuilt.photographed import Stuck
 from canvas.asbuilt.targets import Seen, pattern
 from canvas.survey.datum import Datum
 from canvas.survey.from_design import Survey

@@ -45,9 +45,11 @@ def test_rendered_sets_of_the_study_were_within_what_is_asked():
         rows = list(csv.DictReader(stream))
     for tapes, most in (("0", 5.0), ("3", 3.0)):
         own = [row for row in rows if row["tapes"] == tapes]
-        assert own
+        assert len({row["seed"] for row in own}) == len(own) == 50
         assert max(float(row["largest_error_mm"]) for row in own) < most
         assert sum(int(row["moved_not_named"]) for row in own) == 0
+        assert sum(int(row["still_named"]) for row in own) == 0
+        assert min(int(row["marks"]) for row in own) >= 16
 
 
 @pytest.mark.property
@@ -61,7 +63,7 @@ def test_stated_covariance_is_honest():
 def test_simulated_sets_of_the_study_had_an_honest_covariance():
     with (study.FOLDER / "covariance.csv").open(newline="") as stream:
         rows = list(csv.DictReader(stream))
-    assert len(rows) >= 200
+    assert len({row["seed"] for row in rows}) == len(rows) == 1000
     assert 0.94 < sum(int(row["inside"]) for row in rows) / sum(int(row["of"]) for row in rows) < 0.96
 
 
