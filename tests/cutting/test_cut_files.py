@@ -172,27 +172,6 @@ def ring_of(geometry):
     return [p[:2] for p in (points[0] if geometry["type"] == "Polygon" else points)]
 
 
-@pytest.mark.slow
-@pytest.mark.behaviour
-def test_freecad_reads_the_same_areas(result, folder, tmp_path):
-    tool = next((shutil.which(n) for n in ("freecadcmd", "FreeCADCmd", "freecad") if shutil.which(n)), None)
-    if tool is None:
-        pytest.skip("FreeCAD is not installed")
-    script = tmp_path / "read.py"
-    script.write_text(
-        "import importDXF, FreeCAD, Part, json\n"
-        f"doc = importDXF.open({str(folder / 'coated-polyester-300.dxf')!r})\n"
-        "doc = FreeCAD.ActiveDocument\n"
-        "areas = [Part.Face(o.Shape.Wires[0]).Area for o in doc.Objects if hasattr(o, 'Shape')"
-        " and o.Shape.Wires and o.Shape.Wires[0].isClosed()]\n"
-        f"open({str(tmp_path / 'areas.json')!r}, 'w').write(json.dumps(areas))\n"
-    )
-    subprocess.run([tool, str(script)], check=True, capture_output=True, timeout=300)
-    areas = sorted(a / 1e6 for a in json.loads((tmp_path / "areas.json").read_text()))
-    for part in parts_on(result, "coated polyester 300"):
-        assert min(abs(a - shapes.area_of(part.cut)) for a in areas) < 1e-3 * shapes.area_of(part.cut)
-
-
 @pytest.mark.property
 def test_svg_is_at_1_to_1(result):
     import xml.etree.ElementTree as xml
