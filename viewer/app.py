@@ -27,7 +27,8 @@ from viewer.boat import Boat
 from viewer.comparing import Comparing
 from viewer.flat import Flat
 from viewer.looking import Looking
-from viewer.shaping import Shaping
+from viewer.sending import Sending
+from viewer.shaping import Ready, Shaping
 from viewer.showing import Showing
 from viewer.stage import SCHEMES, Stage
 from viewer.state import first_state
@@ -56,12 +57,14 @@ class Viewer:
         self.stage = Stage([panel.name for panel in boat.rigging.model.design.panel])
         self.worker = Worker()
         self.follower: light.Follower | None = None
+        self.ready: Ready | None = None
         self.showing = Showing(self)
         self.flat = Flat(self)
         self.blowing = Blowing(self)
         self.shaping = Shaping(self)
         self.looking = Looking(self)
         self.comparing = Comparing(self, Stage(self.stage.panels))
+        self.sending = Sending(self)
         self._moved = False
         self._moving = False
         self.state.update(first_state(boat.rigging.model.design, starting=starting))
@@ -73,6 +76,7 @@ class Viewer:
         first, second = self.stage.plotter, self.comparing.stage.plotter
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
+            client.Script((HERE / "touch.js").read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
                 first, namespace="boat",
                 on_image_capture="utils.download(boat_name + '.png', $event, 'image/png')",
@@ -126,6 +130,8 @@ class Viewer:
         """Count a screen that came or went."""
         with self.state as state:
             state.visitors = max(0, state.visitors + more)
+        if more > 0:
+            self.sending.came()
 
     def say(self, text: str, *, wrong: bool = False) -> None:
         """Say something in the line under the answers."""
@@ -158,7 +164,6 @@ class Viewer:
         await asyncio.sleep(RESTS)
         if not self._moving:  # whoever drags on is not held up by day and chart
             self.showing.settle()
-            self.view.update()
 
     def recolour(self) -> None:
         """Colour the seats for the time asked about, and say the share in shade."""
@@ -181,13 +186,13 @@ class Viewer:
         with self.state:
             self.showing.sun_said(asked, sun, found, names=[place.name for place in self.follower.rig.scene.places])
 
+    def pictures(self) -> list[tuple[PyVistaLocalView, Stage]]:
+        """Return both pictures with what is drawn in them."""
+        return [(self.view, self.stage), (self.other_view, self.comparing.stage)]
+
     def push(self) -> None:
-        """Send the browsers what changed in the picture; the whole of it, for those still to come, when it rests."""
-        if self.server.protocol is not None:
-            stages = [self.stage, *([self.comparing.stage] if self.state.beside else [])]
-            for stage in stages:
-                changed = self.view.module.scene(stage.plotter.render_window, new_state=False, widgets=[])
-                self.server.protocol.publish("trame.vtk.delta", changed)
+        """Send the browsers what changed in the pictures."""
+        self.sending.changes()
 
     def push_camera(self) -> None:
         """Send the camera to the browsers, to both pictures."""
@@ -214,12 +219,15 @@ class Viewer:
             self.stage.show(outcome.rig.scene)
             self.recolour()
             self.blowing.dial()
-            self.view.update()
             self.showing.answer_all()
             if self.state.versus:
                 self.comparing.show()
 
-        self.worker.ask(lambda: light.Follower(rigging.rig(name)), done, pace="quick")
+        ready, self.ready = self.ready, None
+        if ready is not None and ready.rigging is rigging and ready.name == name:
+            done(ready.follower)
+        else:
+            self.worker.ask(lambda: light.Follower(rigging.rig(name)), done, pace="quick")
 
     def boat_changed(self) -> None:
         """Show the boat afresh after a change."""
@@ -255,9 +263,7 @@ class Viewer:
     def _dress(self, scheme: str) -> None:
         self.stage.dress(SCHEMES[scheme])
         self.comparing.stage.dress(SCHEMES[scheme])
-        if self.state.beside:
-            self.other_view.update()
-        self.view.update()
+        self.push()
         self.showing.chart_again()
 
 

@@ -2,7 +2,7 @@
 
 Computes: which points of the blade see upwind at one angle; words of the wake estimate.
 Units: degrees on the page; radians and metres inside.
-Source: canvas/wind; one mesh of all that stands, so that an angle takes milliseconds.
+Source: canvas/wind; the bodies' trees kept, so that an angle takes milliseconds.
 Limits: sight is a fact and no verdict; the wake estimate is rough and has words only; flow is as coarse as it says.
 """
 
@@ -20,14 +20,14 @@ from canvas.air.attitude import to_boat
 from canvas.air.wind import wind_from
 from canvas.brief.records import Record
 from canvas.cloth.rigging import Rigging
-from canvas.geometry.rays import tracer_of
+from canvas.geometry.rays import START, tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.jobs.progress import Progress
 from canvas.wind.flow.outcome import Outcome
 from canvas.wind.flow.run import COARSE
 from viewer import answers, charts
-from viewer.stage import alike
+from viewer.drawn import alike
 
 if TYPE_CHECKING:
     from viewer.app import Viewer
@@ -61,14 +61,19 @@ class BladeSight:
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
-        self._tracer = tracer_of(*(one for one in scene.surfaces if one.kind != "vane"))
+        self._tracers = [tracer_of(one) for one in scene.surfaces if one.kind != "vane"]
 
     def at(self, awa: float, *, heel: float) -> Reaching:
         """Return what reaches the blade at an apparent wind angle [rad]."""
-        upwind = to_boat(wind_from(np.array([awa])), heel=heel, trim=0.0)
+        upwind = np.asarray(to_boat(wind_from(np.array([awa])), heel=heel, trim=0.0)[0])
         points = self.scene.blade.points
-        met = self._tracer.occluded_grid(points, upwind, ask=np.ones((len(points), 1), dtype=bool))
-        return Reaching(upwind=np.asarray(upwind[0]), clear=~met[:, 0])
+        open_to = np.arange(len(points))
+        for tracer in self._tracers:
+            met = tracer.occluded(points[open_to] - START * upwind, np.broadcast_to(upwind, (len(open_to), 3)))
+            open_to = open_to[~met]
+        clear = np.zeros(len(points), dtype=bool)
+        clear[open_to] = True
+        return Reaching(upwind=upwind, clear=clear)
 
 
 class Blowing:
@@ -106,7 +111,7 @@ class Blowing:
                 s.streams_said = f"Mean flow at {np.degrees(awa):.0f}°, cells of {100 * COARSE:.0f} cm."
             else:
                 s.streams_said = "No run is at hand for this shape: let the air flow; saved runs are used again."
-        v.view.update()
+        v.push()
 
     def dial(self) -> None:
         """Turn the wind to the angle of the dial: arrow, colours of the blade, words."""

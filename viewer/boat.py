@@ -18,7 +18,8 @@ from canvas.cloth.rigging import Rigging
 from canvas.design.editing import Draft, open_draft
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.failure import CouldNot
-from canvas.verbs.sky import take_over
+from canvas.sky.dome import DomeMap
+from canvas.verbs.sky import known_map, take_over
 
 
 class Boat:
@@ -46,6 +47,7 @@ class Boat:
         self.saved_text = self.draft.text if text is None else ""
         self._past: list[str] = []
         self._future: list[str] = []
+        self._mapped: Rigging | None = None
 
     @property
     def can_undo(self) -> bool:
@@ -117,10 +119,17 @@ class Boat:
     def _formed(self, draft: Draft) -> Rigging:
         rigging = verbs.rigging_of(draft.source())
         rigging.take_over(self.rigging)
-        take_over(rigging, self.rigging)
         if self.shown in rigging.model.design.set_names():
             rigging.rig(self.shown)
         return rigging
+
+    def map_of(self, rigging: Rigging, set_name: str) -> DomeMap:
+        """Return the dome map of a set of this boat, now or before an edit; what kept its shape is not traced again."""
+        if self._mapped is not None and self._mapped is not rigging:
+            take_over(rigging, self._mapped)
+        found = known_map(rigging, set_name)
+        self._mapped = rigging
+        return found
 
     def changed_outside(self) -> bool:
         """Return whether the file on disk is no longer what was read or written last."""

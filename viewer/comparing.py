@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from canvas import verbs
+from canvas.air.attitude import up_in_boat
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError
+from canvas.sky.dome import place_tables
 from canvas.verbs.sky import known_map
 from viewer import answers, light
 from viewer.stage import SCHEMES, Stage
@@ -83,7 +85,7 @@ class Comparing:
         if not other:
             with v.state as s:
                 s.versus_rows, s.beside, s.versus_name = [], False, ""
-            v.view.update()
+            v.push()
             return
         rigging, asked = self.rigging(), v.asked()
         v.worker.ask(lambda: light.Follower(rigging.rig(other)), self._shaped, pace="quick")
@@ -103,7 +105,7 @@ class Comparing:
             v.stage.lay_over(outcome.rig.scene)
             with v.state as s:
                 s.beside = False
-            v.view.update()
+            v.push()
             return
         self.stage.panels = [panel.name for panel in self.rigging().model.design.panel]
         self.stage.dress(SCHEMES[v.state.scheme])
@@ -112,7 +114,7 @@ class Comparing:
         self.recolour(v.asked())
         with v.state as s:
             s.beside = True
-        v.other_view.update()
+        v.push()
         v.push_camera()
 
     def recolour(self, asked: light.Asked) -> None:
@@ -130,7 +132,9 @@ class Comparing:
         ]
 
     def _slow_cells(self, rigging: Rigging, other: str, asked: light.Asked) -> list[answers.Cell]:
-        day = light.day_of(known_map(rigging, other), asked)
+        mine = rigging is not (self._other[1] if self._other else None)
+        known = self.v.boat.map_of(rigging, other) if mine else known_map(rigging, other)
+        day = light.day_of(place_tables(known, up=up_in_boat(heel=asked.heel)), asked)
         records = self.v.showing.records_of(rigging, other)
         return [answers.day_cell(day.names, list(day.share)), *answers.record_cells(records, other)]
 

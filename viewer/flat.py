@@ -83,7 +83,7 @@ class Flat:
                 f"inside, {100 * part.strain_edge_max:.2f} % along edges.{left} Cut from the files of `canvas cut`."
             )
         self.v.stage.pick(part.panel, down=self._as_cut(part.panel))
-        self.v.view.update()
+        self.v.push()
 
     def _as_cut(self, panel: str) -> tuple[Surface, ...]:
         """Return a panel as it is cut, to be lit up where it is not up in the set shown."""

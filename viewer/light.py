@@ -22,8 +22,7 @@ from canvas.geometry.rays import START
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Ints
 from canvas.sky.casters import casters_of, lifted, what_passes
-from canvas.sky.dome import GRAZING, DomeMap, PlaceTables, by_neighbours, slices_of
-from canvas.sky.dose import doses
+from canvas.sky.dome import GRAZING, PlaceTables, by_neighbours, slices_of
 from canvas.sky.heading import Headings, on_heading, swinging
 from canvas.sky.shade import shade_hours
 from canvas.sky.sun import Sun, directions, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
@@ -175,12 +174,12 @@ def chart_of(tables: PlaceTables, asked: Asked, *, places: tuple[str, ...]) -> C
         Whose mean is wanted.
     """
     rows = [tables.names.index(name) for name in places]
-    found = []
-    for latitude in LATITUDES_DEG:
-        sun = sun_at(asked.day, HOURS, np.radians(latitude))
-        hours = shade_hours(tables, sun, headings=asked.headings(), heel=asked.heel)
-        found.append(hours.share[rows].mean(axis=0))
-    return Chart(latitudes_deg=LATITUDES_DEG.astype(float), hours=HOURS, share=np.stack(found))
+    where = np.radians(LATITUDES_DEG)
+    moments = np.array([_moment(asked.day, float(hour)) for hour in HOURS])
+    sun = sun_positions(np.tile(moments, len(where)), latitude=np.repeat(where, len(HOURS)), longitude=0.0)
+    hours = shade_hours(tables, sun, headings=asked.headings(), heel=asked.heel)
+    share = hours.share[rows].mean(axis=0).reshape(len(where), len(HOURS))
+    return Chart(latitudes_deg=LATITUDES_DEG.astype(float), hours=HOURS, share=share)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -197,11 +196,21 @@ class DayShade:
     share: Floats
 
 
-def day_of(known: DomeMap, asked: Asked) -> DayShade:
-    """Return the shade over the day asked about, as `canvas shade --from DAY --to DAY` gives it."""
+def day_of(tables: PlaceTables, asked: Asked) -> DayShade:
+    """Return the shade over the day asked about, as `canvas shade --from DAY --to DAY` gives it: mean of its sun hours.
+
+    Parameters
+    ----------
+    tables : PlaceTables
+        Of the set's map.
+    asked : Asked
+        Day, latitude, heading and heel.
+    """
     sun = span_of_suns([asked.day], [asked.latitude])
-    found = doses(known, sun, headings=asked.headings(), heel=asked.heel)
-    return DayShade(names=found.names, share=found.shade_share[0])
+    hours = shade_hours(tables, sun, headings=asked.headings(), heel=asked.heel)
+    lit = hours.share[:, sun.up]
+    share = lit.mean(axis=1) if lit.size else np.full(len(hours.names), np.nan)
+    return DayShade(names=hours.names, share=share)
 
 
 def sun_at(day: date, hours: Floats | list[float], latitude: float) -> Sun:

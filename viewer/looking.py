@@ -94,7 +94,7 @@ class Looking:
         points = found.points if len(found.points) else self.v.stage.points_of(found.name)
         if len(points):
             self.frame(points)
-        self.v.view.update()
+        self.v.push()
 
     def find(self) -> None:
         """Bring the part that is picked in the list into the picture."""
@@ -106,7 +106,7 @@ class Looking:
         shown = v.stage.points_of(name) if not len(points) else points
         if len(shown):
             self.frame(shown)
-        v.view.update()
+        v.push()
 
     def play(self) -> None:
         """Play the day, or stop it."""
@@ -141,7 +141,7 @@ class Looking:
                 s.flat_name = v.flat.part_of(found.name) or s.flat_name
             else:
                 s.tab = "Shape"
-        v.view.update()
+        v.push()
 
     def measure(self) -> None:
         """Begin measuring, or stop."""

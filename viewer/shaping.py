@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from canvas.cloth.rigging import Rigging
 from canvas.design import units
 from canvas.design.editing import Draft
 from canvas.design.schema.design import BARE
@@ -22,6 +24,15 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 PREVIEW_POINTS = 480  # sample points while a slider is held
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ready:
+    """A set put up beforehand, ready to be asked about light."""
+
+    rigging: Rigging
+    name: str
+    follower: light.Follower
 
 
 class Shaping:
@@ -83,7 +94,14 @@ class Shaping:
                 v.show_handles()
             v.showing.answer_all()
 
-        v.worker.ask(step, done, pace="quick")
+        v.worker.ask(lambda: self._taken(step, v.state.set_name), done, pace="quick")
+
+    def _taken(self, step: Callable[[], bool], set_name: str) -> bool:
+        """Take a step, and make the set shown ready to be asked about light in the same stride."""
+        stands, rigging = step(), self.v.boat.rigging
+        if stands and set_name in rigging.model.design.set_names():
+            self.v.ready = Ready(rigging=rigging, name=set_name, follower=light.Follower(rigging.rig(set_name)))
+        return stands
 
     def edit(self, step: Callable[[Draft], None], told: str, *, then: Callable[[], None] | None = None) -> None:
         """Change the draft by `step`."""

@@ -18,10 +18,9 @@ import numpy as np
 from canvas import verbs
 from canvas.air.attitude import up_in_boat
 from canvas.cloth.rigging import Rigging
-from canvas.sky.dome import DomeMap, PlaceTables, place_tables
+from canvas.sky.dome import DomeMap, place_tables
 from canvas.sky.sun import Sun
 from canvas.verbs.making import cut_result
-from canvas.verbs.sky import known_map
 from viewer import answers, charts, findings, light
 from viewer.findings import Found
 
@@ -54,8 +53,6 @@ class Showing:
         self._cells: dict[str, answers.Cell] = {}
         self._records: WeakKeyDictionary[Rigging, dict[tuple[str, str], Record]] = WeakKeyDictionary()
         self._fits: WeakKeyDictionary[Rigging, dict[str, tuple[Found, ...]]] = WeakKeyDictionary()
-        self._tables: PlaceTables | None = None
-        self._tables_of = (0, 0.0)
         self._known: DomeMap | None = None
         self._settled = 0
         self._chart: light.Chart | None = None
@@ -112,11 +109,17 @@ class Showing:
         v.worker.ask(lambda: answers.vane_cell(rigging, name, heel=heel), self._vane_done, pace="quick")
         v.worker.ask(lambda: v.blowing.roses(rigging, name, heel), self._roses_done, pace="quick")
         v.worker.ask(lambda: verbs.check(rigging, sets=[name]), self._checked)
-        v.worker.ask(lambda: known_map(rigging, name), self._map_done)
+        v.worker.ask(lambda: self._mapped(rigging, name, heel), self._map_done)
         for verb in SLOW:
             v.worker.ask(self._telling(verb, rigging, name), self._record_done(verb))
         v.worker.ask(v.blowing.rim(rigging, name, heel), v.blowing.rim_done)
         v.worker.ask(lambda: cut_result(rigging), v.flat.done)
+
+    def _mapped(self, rigging: Rigging, name: str, heel: float) -> DomeMap:
+        """Return the map of a set, its tables for the heel shown made beforehand."""
+        known = self.v.boat.map_of(rigging, name)
+        place_tables(known, up=up_in_boat(heel=heel))
+        return known
 
     def _telling(self, verb: str, rigging: Rigging, name: str) -> Callable[[], Record]:
         def work() -> Record:
@@ -185,9 +188,8 @@ class Showing:
         def work() -> tuple[light.DayShade, light.Chart] | None:
             if mine != self._settled:
                 return None
-            return light.day_of(known, asked), light.chart_of(
-                self._lit_tables(known, asked.heel), asked, places=answers.SEATS
-            )
+            tables = place_tables(known, up=up_in_boat(heel=asked.heel))
+            return light.day_of(tables, asked), light.chart_of(tables, asked, places=answers.SEATS)
 
         def done(outcome: Any) -> None:
             if outcome is None or isinstance(outcome, Exception):
@@ -198,12 +200,6 @@ class Showing:
                 self.chart_again()
 
         self.v.worker.ask(work, done, pace="quick")
-
-    def _lit_tables(self, known: DomeMap, heel: float) -> PlaceTables:
-        """Return the look-up table of a map, kept until set or heel change."""
-        if self._tables is None or self._tables_of != (id(known), heel):
-            self._tables, self._tables_of = place_tables(known, up=up_in_boat(heel=heel)), (id(known), heel)
-        return self._tables
 
     def chart_again(self) -> None:
         """Draw the chart with the colours of the scheme."""

@@ -1,15 +1,16 @@
 """Set the boat on the stage: what the browser draws in three dimensions.
 
-Computes: pyvista meshes of surfaces, seats, sun and its path; colours by scheme.
+Computes: colours by scheme; what changed since it was last sent: things made anew, or only light, places and points.
 Units: metres, boat frame.
 Source: colours of canvas/brief/palette.py, chosen to part for the colour-blind.
-Limits: seats are drawn as one small square for each sample point; the sky is drawn at arm's length of the boat.
+Limits: the sky is drawn at arm's length of the boat. What is there changes its mesh and is not made anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pyvista as pv
@@ -18,8 +19,8 @@ from matplotlib.colors import ListedColormap
 from canvas.brief.palette import tint
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Surface
+from viewer.drawn import alike, crosses, drawn_points, groups, joined, path_points, same_places, squares
 
-SEAT_LIFT = 0.012  # squares are drawn this much above what they lie on [m]
 SKY = 5.2  # radius at which the sun is drawn [m]
 MIDDLE = np.array([1.3, 0.0, 0.9])  # what the camera turns about [m]
 EYE = np.array([8.6, 5.2, 4.6])  # where it stands at first [m]
@@ -69,6 +70,14 @@ class Stage:
     ----------
     panels : sequence of str
         All panels of the design, for their tints.
+
+    Attributes
+    ----------
+    made : bool
+        Whether anything was made, unmade or given another mesh or colour since the picture was last sent.
+    moved : dict of str to dict
+        By thing, what else changed since: ``values`` (bytes, 0..255 of the range of its colours, a face each),
+        ``position``, ``orientation`` [deg], ``visible``, ``points`` (bytes of float32).
     """
 
     def __init__(self, panels: Sequence[str]) -> None:
@@ -77,10 +86,14 @@ class Stage:
         self.scheme = DAY
         self._shown: dict[str, tuple[Surface, ...]] = {}
         self._path: Floats = np.zeros((0, 3))
-        self._seats: pv.PolyData | None = None
         self._places: tuple[Place, ...] = ()
+        self._drawn: Bools = np.zeros(0, dtype=bool)
+        self._blade: Floats = np.zeros((0, 3))
         self._scene: Scene | None = None
+        self._unmade: list[Any] = []
         self.picked: str | None = None
+        self.made = True
+        self.moved: dict[str, dict[str, Any]] = {}
         self.home()
 
     def home(self, *, eye: Floats = EYE, at: Floats = MIDDLE) -> None:
@@ -91,18 +104,23 @@ class Stage:
         self.plotter.camera.view_angle = 25.0
         self.plotter.camera.is_set = True
 
+    def sent(self) -> None:
+        """Take note that the browsers have the picture as it is now."""
+        self.made = False
+        self.moved = {}
+        self._unmade.clear()
+
     def show(self, scene: Scene) -> None:
         """Show a scene; what is there already and has not changed stays."""
         wanted = groups(scene)
-        for key, old in list(self._shown.items()):
-            if not alike(wanted.get(key, ()), old):
-                self.plotter.remove_actor(f"s:{key}", render=False)
-                del self._shown[key]
+        for key in [key for key in self._shown if key not in wanted]:
+            self._unmake(f"s:{key}")
+            del self._shown[key]
         for key, surfaces in wanted.items():
-            if key not in self._shown:
+            if not alike(surfaces, self._shown.get(key, ())):
                 self._add(key, surfaces)
                 self._shown[key] = surfaces
-        if not _same_places(scene.places, self._places):
+        if not same_places(scene.places, self._places):
             self._lay_seats(scene.places)
         if self._scene is None:
             self._pour_water(scene.water_z)
@@ -111,18 +129,16 @@ class Stage:
 
     def dress(self, scheme: Scheme) -> None:
         """Change the colours of everything."""
-        self.scheme = scheme
+        self.scheme, self.made = scheme, True
         self.plotter.set_background(scheme.sky)
         for key, surfaces in self._shown.items():
             self.plotter.actors[f"s:{key}"].prop.color = self.colour(surfaces[0])
-        if "water" in self.plotter.actors:
-            self.plotter.actors["water"].prop.color = scheme.water
-        if self._seats is not None:
-            self.plotter.actors["seats"].mapper.lookup_table.apply_cmap(self._map(), 5)
+        for name, colours in (("seats", self._map()), ("blade", self._sight_map())):
+            if name in self.plotter.actors:
+                self.plotter.actors[name].mapper.lookup_table.apply_cmap(colours, colours.N)
         named = {
-            "sun": scheme.sun, "path": scheme.sun, "wind": scheme.tube, "blade seen": scheme.seen,
-            "blade hid": scheme.hid, "picked": scheme.vane, "pins": scheme.vane, "streams": scheme.seen,
-            "over": scheme.over,
+            "sun": scheme.sun, "path": scheme.sun, "wind": scheme.tube, "picked": scheme.vane, "pins": scheme.vane,
+            "streams": scheme.seen, "over": scheme.over, "water": scheme.water,
         }  # fmt: skip
         for name, colour in named.items():
             if name in self.plotter.actors:
@@ -130,10 +146,7 @@ class Stage:
 
     def light(self, points: Floats) -> None:
         """Colour the seats by the light that reaches each sample point."""
-        if self._seats is not None:
-            self._seats.cell_data["light"][:] = points
-            self._seats.cell_data.GetArray("light").Modified()
-            self._seats.Modified()
+        self._paint("seats", points[self._drawn])
 
     def sun(self, towards: Floats, *, up: bool, path: Floats) -> None:
         """Draw the sun and its path of the day.
@@ -149,18 +162,22 @@ class Stage:
         """
         if "sun" not in self.plotter.actors:
             ball = pv.Sphere(radius=0.22, theta_resolution=18, phi_resolution=12)
-            self.plotter.add_mesh(ball, color=self.scheme.sun, lighting=False, name="sun", render=False, pickable=False)
-        self.plotter.actors["sun"].position = tuple(MIDDLE + SKY * towards)
-        self.plotter.actors["sun"].visibility = up
+            self._make("sun", ball, color=self.scheme.sun)
+        self._move("sun", position=MIDDLE + SKY * towards)
+        self._see("sun", visible=up)
         if np.array_equal(path, self._path):
             return
         self._path = path
-        self.plotter.remove_actor("path", render=False)
         if len(path) > 1:
-            line = pv.lines_from_points(MIDDLE + SKY * path)
-            self.plotter.add_mesh(
-                line, color=self.scheme.sun, line_width=2, lighting=False, name="path", render=False, pickable=False
-            )
+            spots = path_points(MIDDLE + SKY * path)
+            if "path" in self.plotter.actors:
+                spots = np.ascontiguousarray(spots, dtype=np.float32)
+                self.plotter.actors["path"].mapper.dataset.points = spots
+                self.moved.setdefault("path", {})["points"] = spots.tobytes()
+            else:
+                self._make("path", pv.lines_from_points(spots.astype(np.float32)), color=self.scheme.sun, line_width=2)
+        if "path" in self.plotter.actors:
+            self._see("path", visible=len(path) > 1)
 
     def copy_camera(self, other: Stage) -> None:
         """Stand where the camera of another stage stands."""
@@ -178,17 +195,15 @@ class Stage:
             Points of the blade [m].
         clear : (n,) ndarray of bool
         """
-        middle = blade.mean(axis=0)
         if "wind" not in self.plotter.actors:
             arrow = pv.Arrow(start=(-1.6, 0, 0), direction=(1, 0, 0), scale=1.2, tip_radius=0.09, shaft_radius=0.03)
-            self._add_quiet(arrow, "wind", self.scheme.tube)
-        turn = np.degrees(np.arctan2(-upwind[1], -upwind[0]))
-        self.plotter.actors["wind"].position = tuple(middle)
-        self.plotter.actors["wind"].orientation = (0.0, 0.0, float(turn))
-        for name, which, colour in (("blade seen", clear, self.scheme.seen), ("blade hid", ~clear, self.scheme.hid)):
-            self.plotter.remove_actor(name, render=False)
-            if which.any():
-                self._add_quiet(crosses(blade[which]), name, colour)
+            self._make("wind", arrow, color=self.scheme.tube, line_width=3)
+        turn = float(np.degrees(np.arctan2(-upwind[1], -upwind[0])))
+        self._move("wind", position=blade.mean(axis=0), orientation=np.array([0.0, 0.0, turn]))
+        if not np.array_equal(blade, self._blade):
+            self._blade = blade
+            self._make_coloured("blade", crosses(blade), self._sight_map())
+        self._paint("blade", np.repeat(clear.astype(np.float32), 2))
 
     def streams(self, lines: Sequence[Floats]) -> None:
         """Draw paths of the air; none for none.
@@ -198,34 +213,24 @@ class Stage:
         lines : sequence of (k, 3) ndarray
             [m]
         """
-        self.plotter.remove_actor("streams", render=False)
         drawn = [pv.lines_from_points(line) for line in lines if len(line) > 1]
-        if drawn:
-            self._add_quiet(pv.merge(drawn) if len(drawn) > 1 else drawn[0], "streams", self.scheme.seen)
+        mesh = pv.merge(drawn) if len(drawn) > 1 else drawn[0] if drawn else None
+        self._make_or_not("streams", mesh, self.scheme.seen)
 
     def pin(self, points: Floats) -> None:
         """Mark points in the picture; none for none."""
-        self.plotter.remove_actor("pins", render=False)
-        if len(points):
-            self._add_quiet(crosses(points[:: max(1, len(points) // 60)], arm=0.05), "pins", self.scheme.vane)
+        few = points[:: max(1, len(points) // 60)]
+        self._make_or_not("pins", crosses(few, arm=0.05) if len(few) else None, self.scheme.vane)
 
     def lay_over(self, scene: Scene | None) -> None:
         """Draw the canvas of another set as a net over what is shown; none for None."""
-        self.plotter.remove_actor("over", render=False)
         canvas = scene.of_kind("cloth") if scene is not None else ()
-        if canvas:
-            self.plotter.add_mesh(
-                joined(canvas), color=self.scheme.over, style="wireframe", line_width=1, lighting=False, name="over",
-                render=False, pickable=False,
-            )  # fmt: skip
+        self._make_or_not("over", joined(canvas) if canvas else None, self.scheme.over, style="wireframe", line_width=1)
 
     def points_of(self, name: str | None) -> Floats:
         """Return the corners of a surface, or of all surfaces of a panel, that is shown."""
         mine = [one.vertices for one in self.surfaces() if name is not None and name in (one.name, one.panel)]
         return np.vstack(mine) if mine else np.zeros((0, 3))
-
-    def _add_quiet(self, mesh: pv.PolyData, name: str, colour: str) -> None:
-        self.plotter.add_mesh(mesh, color=colour, lighting=False, name=name, render=False, pickable=False, line_width=3)
 
     def pick(self, name: str | None, *, down: tuple[Surface, ...] = ()) -> None:
         """Draw one surface, or all of a panel, as a net in a strong colour; none for None.
@@ -237,25 +242,12 @@ class Stage:
             What to draw where nothing of that name is up.
         """
         self.picked = name
-        self.plotter.remove_actor("picked", render=False)
         mine = [one for one in self.surfaces() if name is not None and name in (one.name, one.panel)] or list(down)
-        if mine:
-            self.plotter.add_mesh(
-                joined(mine), color=self.scheme.vane, style="wireframe", line_width=2, lighting=False, name="picked",
-                render=False, pickable=False,
-            )  # fmt: skip
+        self._make_or_not("picked", joined(mine) if mine else None, self.scheme.vane, style="wireframe", line_width=2)
 
     def surfaces(self) -> tuple[Surface, ...]:
         """Return what is shown, seats, sun and water left out."""
         return tuple(surface for surfaces in self._shown.values() for surface in surfaces)
-
-    def _add(self, key: str, surfaces: tuple[Surface, ...]) -> None:
-        first = surfaces[0]
-        opacity = 0.35 if first.kind == "sail" else 0.55 if first.sight_through > 0 else 1.0
-        self.plotter.add_mesh(
-            joined(surfaces), color=self.colour(first), name=f"s:{key}", render=False, opacity=opacity,
-            smooth_shading=False, ambient=0.25, diffuse=0.8,
-        )  # fmt: skip
 
     def colour(self, surface: Surface) -> str:
         """Return the colour of a surface in the scheme shown."""
@@ -267,78 +259,85 @@ class Stage:
             return tint(name, names=self.panels).fill
         return str(getattr(self.scheme, surface.kind))
 
+    def _make(self, name: str, mesh: pv.PolyData, **looks: Any) -> None:
+        """Make a thing, or give one that is there another mesh; what belongs to it in the browser stays the same."""
+        self.made = True
+        if name in self.plotter.actors:
+            self.plotter.actors[name].mapper.dataset.shallow_copy(mesh)
+            return
+        looks = {"lighting": False, "pickable": False, **looks}
+        self.plotter.add_mesh(mesh, name=name, render=False, **looks)
+
+    def _make_or_not(self, name: str, mesh: pv.PolyData | None, colour: str, **looks: Any) -> None:
+        if mesh is None:
+            self._unmake(name)
+        else:
+            self._make(name, mesh, **{"color": colour, "line_width": 3, **looks})
+
+    def _make_coloured(self, name: str, mesh: pv.PolyData, colours: ListedColormap) -> None:
+        self._unmake(name)
+        mesh.cell_data["light"] = np.zeros(mesh.n_cells, dtype=np.float32)
+        self._make(
+            name, mesh, scalars="light", clim=(0.0, 1.0), cmap=colours, n_colors=colours.N, show_scalar_bar=False,
+            copy_mesh=False,
+        )  # fmt: skip
+
+    def _unmake(self, name: str) -> None:
+        """Take a thing away. It is kept until that is sent: one made meanwhile must not come to have its number."""
+        if name in self.plotter.actors:
+            self._unmade.append(self.plotter.actors[name])
+            self.plotter.remove_actor(name, render=False)
+            self.moved.pop(name, None)
+            self.made = True
+
+    def _paint(self, name: str, values: Floats) -> None:
+        """Colour the faces of a thing by values from 0 to 1."""
+        if name not in self.plotter.actors:
+            return
+        mesh = self.plotter.actors[name].mapper.dataset
+        if len(values) != mesh.n_cells or np.array_equal(mesh.cell_data["light"], values):
+            return
+        mesh.cell_data["light"][:] = values
+        mesh.cell_data.GetArray("light").Modified()
+        mesh.Modified()
+        self.moved.setdefault(name, {})["values"] = np.round(255 * values).astype(np.uint8).tobytes()
+
+    def _move(self, name: str, **places: Floats) -> None:
+        for key, place in places.items():
+            setattr(self.plotter.actors[name], key, tuple(float(one) for one in place))
+            self.moved.setdefault(name, {})[key] = [float(one) for one in place]
+
+    def _see(self, name: str, *, visible: bool) -> None:
+        actor = self.plotter.actors[name]
+        if bool(actor.visibility) == visible:
+            return
+        actor.visibility = visible
+        if visible:
+            self.made = True  # what is not seen is not sent: the browsers may not have it
+        else:
+            self.moved.setdefault(name, {})["visible"] = False
+
+    def _add(self, key: str, surfaces: tuple[Surface, ...]) -> None:
+        first = surfaces[0]
+        opacity = 0.35 if first.kind == "sail" else 0.55 if first.sight_through > 0 else 1.0
+        self._make(
+            f"s:{key}", joined(surfaces), color=self.colour(first), opacity=opacity, lighting=True, pickable=True,
+            smooth_shading=False, ambient=0.25, diffuse=0.8,
+        )  # fmt: skip
+        self.plotter.actors[f"s:{key}"].prop.opacity = opacity
+        self.plotter.actors[f"s:{key}"].prop.color = self.colour(first)
+
     def _map(self) -> ListedColormap:
         low, high = (np.array(pv.Color(one).float_rgb) for one in (self.scheme.shaded, self.scheme.lit))
         return ListedColormap([tuple(low + share * (high - low)) for share in np.linspace(0, 1, 5)])
 
+    def _sight_map(self) -> ListedColormap:
+        return ListedColormap([pv.Color(one).float_rgb for one in (self.scheme.hid, self.scheme.seen)])
+
     def _lay_seats(self, places: tuple[Place, ...]) -> None:
-        self._places = places
-        corners, faces = squares(places)
-        mesh = pv.PolyData.from_regular_faces(corners, faces)
-        mesh.cell_data["light"] = np.zeros(len(faces), dtype=np.float32)
-        self._seats = mesh
-        self.plotter.add_mesh(
-            mesh, scalars="light", clim=(0.0, 1.0), cmap=self._map(), n_colors=5, lighting=False, name="seats",
-            show_scalar_bar=False, render=False, copy_mesh=False,
-        )  # fmt: skip
+        self._places, self._drawn = places, drawn_points(places)
+        self._make_coloured("seats", squares(places), self._map())
 
     def _pour_water(self, height: float) -> None:
         plane = pv.Plane(center=(0, 0, height), direction=(0, 0, 1), i_size=2 * WATER, j_size=2 * WATER)
-        self.plotter.add_mesh(
-            plane, color=self.scheme.water, name="water", lighting=False, render=False, pickable=False, opacity=0.6
-        )
-
-
-def crosses(points: Floats, *, arm: float = 0.018) -> pv.PolyData:
-    """Return a small upright diamond at each point, seen from both sides."""
-    ring = arm * np.array([[1, 0, 0], [0, 0, 1], [-1, 0, 0], [0, 0, -1], [0, 1, 0], [0, 0, 1], [0, -1, 0], [0, 0, -1]])
-    corners = (points[:, None, :] + ring).reshape(-1, 3)
-    return pv.PolyData.from_regular_faces(corners, np.arange(len(corners)).reshape(-1, 4))
-
-
-def groups(scene: Scene) -> dict[str, tuple[Surface, ...]]:
-    """Return what is drawn as one thing each: every sheet of cloth by itself, all else by what it is."""
-    found: dict[str, tuple[Surface, ...]] = {}
-    for surface in scene.surfaces:
-        key = surface.name if surface.kind == "cloth" else f"all {surface.kind}"
-        found[key] = (*found.get(key, ()), surface)
-    return found
-
-
-def joined(surfaces: Sequence[Surface]) -> pv.PolyData:
-    """Return several surfaces as one mesh."""
-    offsets = np.cumsum([0, *(len(one.vertices) for one in surfaces)])
-    faces = [one.faces + offset for one, offset in zip(surfaces, offsets, strict=False)]
-    return pv.PolyData.from_regular_faces(np.vstack([one.vertices for one in surfaces]), np.vstack(faces))
-
-
-def alike(new: tuple[Surface, ...], old: tuple[Surface, ...]) -> bool:
-    """Return whether two groups are drawn alike."""
-    return len(new) == len(old) and all(
-        a is b or (a.panel == b.panel and np.array_equal(a.vertices, b.vertices) and np.array_equal(a.faces, b.faces))
-        for a, b in zip(new, old, strict=True)
-    )
-
-
-def _same_places(new: tuple[Place, ...], old: tuple[Place, ...]) -> bool:
-    return len(new) == len(old) and all(
-        a is b or (a.area == b.area and np.array_equal(a.points, b.points)) for a, b in zip(new, old, strict=True)
-    )
-
-
-def squares(places: Sequence[Place]) -> tuple[Floats, Floats]:
-    """Return one level square for each sample point, of the area that it stands for; heads get none of their own.
-
-    Returns
-    -------
-    corners : (4n, 3) ndarray
-    faces : (n, 4) ndarray of int
-    """
-    blocks = []
-    for place in places:
-        drawn = not place.name.endswith(", heads")
-        half = 0.6 * np.sqrt(place.area / len(place.points)) if drawn else 0.0
-        ring = half * np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]])
-        blocks.append((place.points + SEAT_LIFT * place.normals)[:, None, :] + ring)
-    corners = np.concatenate(blocks).reshape(-1, 3)
-    return corners, np.arange(len(corners)).reshape(-1, 4)
+        self._make("water", plane, color=self.scheme.water, opacity=0.6)

@@ -9,6 +9,8 @@ Limits: Embree works in single precision; origins are moved 0.1 mm along the ray
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from hashlib import blake2b
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -19,6 +21,7 @@ START = 1e-4  # length a ray is moved along itself before it may meet anything [
 BLOCK = 32  # neighbouring points traced in one call
 MARGIN = 1e-4  # [m], above the rounding of single precision some metres from the origin
 FEW = 50_000  # rays traced without threads
+KEPT = 64  # tracers that are not built again when their mesh is asked about anew
 THREADS = 2  # Embree works outside Python's lock; each ray's answer is its own, whatever the count
 
 
@@ -98,7 +101,11 @@ class Tracer:
         blocks = _blocks(points)
         worth = _may_meet(self._vertices, [points[rows] for rows in blocks], directions)
 
-        def trace(block: int) -> None:
+        def trace(every: slice) -> None:
+            for block in range(len(blocks))[every]:
+                trace_block(block)
+
+        def trace_block(block: int) -> None:
             rows = blocks[block]
             asked = ask[rows] & worth[block]
             flat = np.flatnonzero(asked)
@@ -113,11 +120,10 @@ class Tracer:
             hit[rows] = met.reshape(asked.shape)
 
         if ask.size <= FEW:  # starting threads takes longer
-            for block in range(len(blocks)):
-                trace(block)
+            trace(slice(None))
             return hit
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
-            list(pool.map(trace, range(len(blocks))))
+            list(pool.map(trace, [slice(first, None, THREADS) for first in range(THREADS)]))
         return hit
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
@@ -149,13 +155,23 @@ class Tracer:
 
 
 def tracer_of(*surfaces: Surface) -> Tracer:
-    """Return one tracer for several surfaces together."""
+    """Return one tracer for several surfaces together; the last `KEPT` are kept, since the same bodies come again."""
     if not surfaces:
         return Tracer(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
     offsets = np.cumsum([0] + [len(surface.vertices) for surface in surfaces[:-1]])
     vertices = np.vstack([surface.vertices for surface in surfaces])
     faces = np.vstack([surface.faces + offset for surface, offset in zip(surfaces, offsets, strict=True)])
-    return Tracer(vertices, faces)
+    key = blake2b(vertices.tobytes() + faces.tobytes(), digest_size=16).digest()
+    with _LOCK:
+        tracer = _TRACERS.pop(key, None) or Tracer(vertices, faces)
+        _TRACERS[key] = tracer
+        while len(_TRACERS) > KEPT:
+            _TRACERS.pop(next(iter(_TRACERS)))
+    return tracer
+
+
+_TRACERS: dict[bytes, Tracer] = {}  # the least recently asked first
+_LOCK = Lock()
 
 
 def _blocks(points: Floats) -> list[Ints]:

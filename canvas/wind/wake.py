@@ -13,6 +13,7 @@ led to the blade; sails as for the flow. Rough: it cannot show gains.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -67,31 +68,39 @@ def drag_of_loss(loss: float) -> float:
     return float((4.0 / 3.0) * (1.0 - low) * (2.0 + low) / (2.0 - low))
 
 
-def _facing(surface: Surface, pose: Pose) -> tuple[Floats, Floats]:
-    vertices = surface.vertices
-    if surface.kind == "sail" and vertices[:, 1].mean() * pose.awa > 0:
-        vertices = vertices * np.array([1.0, -1.0, 1.0])
-    corners = pose.place(vertices)[surface.faces]
-    normal = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    frontal = np.maximum(-normal[:, 0], 0.0) if surface.closed else np.abs(normal[:, 0])
+def _facing(surfaces: Sequence[Surface], pose: Pose) -> tuple[Floats, Floats]:
+    """Return the middle of each face that looks at the wind, and its drag area."""
+    offsets = np.cumsum([0, *(len(one.vertices) for one in surfaces)])
+    faces = np.vstack([one.faces + offset for one, offset in zip(surfaces, offsets, strict=False)])
+    corners = pose.place(np.vstack([_sheeted(one, pose) for one in surfaces]))[faces]
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    along = 0.5 * (a[:, 1] * b[:, 2] - a[:, 2] * b[:, 1])  # of the normal, downwind
+    counts = [len(one.faces) for one in surfaces]
+    closed = np.repeat([one.closed for one in surfaces], counts)
+    drag = np.repeat([drag_of_loss(one.wind_loss) for one in surfaces], counts)
+    frontal = np.where(closed, np.maximum(-along, 0.0), np.abs(along))
     centre = corners.mean(axis=1)
     keep = (frontal > 1e-7) & (centre[:, 2] > 0.0)
-    return centre[keep], frontal[keep] * drag_of_loss(surface.wind_loss)
+    return centre[keep], (frontal * drag)[keep]
+
+
+def _sheeted(surface: Surface, pose: Pose) -> Floats:
+    vertices = surface.vertices
+    if surface.kind == "sail" and vertices[:, 1].mean() * pose.awa > 0:
+        return np.asarray(vertices * np.array([1.0, -1.0, 1.0]))
+    return vertices
 
 
 def _left(scene: Scene, pose: Pose) -> float:
     points = pose.place(scene.blade.points[:: max(len(scene.blade.points) // POINTS, 1)])
-    lost = np.zeros(len(points))
-    for surface in scene.surfaces:
-        if not stands(surface, pose.awa):
-            continue
-        centre, drag = _facing(surface, pose)
-        apart = points[:, None, :] - centre[None]
-        behind = apart[..., 0] > 0.0
-        width2 = (START + WIDENING * np.where(behind, apart[..., 0], 0.0)) ** 2
-        bell = np.exp(-0.5 * (apart[..., 1] ** 2 + apart[..., 2] ** 2) / width2) / (2.0 * np.pi * width2)
-        lost += 0.5 * np.where(behind, bell, 0.0) @ drag
-    return float(np.exp(-lost).mean())
+    centre, drag = _facing([one for one in scene.surfaces if stands(one, pose.awa)], pose)
+    upwind = centre[:, 0] < points[:, 0].max()  # what stands behind all of the blade takes nothing from it
+    centre, drag = centre[upwind], drag[upwind]
+    apart = points[:, None, :] - centre[None]
+    behind = apart[..., 0] > 0.0
+    width2 = (START + WIDENING * np.where(behind, apart[..., 0], 0.0)) ** 2
+    bell = np.exp(-0.5 * (apart[..., 1] ** 2 + apart[..., 2] ** 2) / width2) / (2.0 * np.pi * width2)
+    return float(np.exp(-0.5 * (np.where(behind, bell, 0.0) @ drag)).mean())
 
 
 def wake(scene: Scene, *, awa: npt.ArrayLike, heel: float = 0.0, trim: float = 0.0) -> Wake:

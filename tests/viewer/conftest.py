@@ -22,8 +22,6 @@ FLAGS = [
     "--disable-sync",
 ]  # fmt: skip
 BARE_START = 0.05  # [s] that a bare interpreter takes from start to end on a quiet machine
-# vtk.js may draw one frame of a new scene before an actor's property has come; the next frame is whole.
-UNREADY = "properties[0].getOpacity"
 LONG = 60_000  # a busy machine is no failure [ms]
 
 
@@ -153,7 +151,7 @@ def open_screen(browser: Any, address: str, *, width: int = 1280, height: int = 
             route.abort()
 
     page.route("**/*", gate)
-    page.on("pageerror", lambda error: None if UNREADY in str(error) else screen.errors.append(str(error)))
+    page.on("pageerror", lambda error: screen.errors.append(str(error)))
     page.goto(address)
     page.wait_for_selector("[data-key=vane] .word", timeout=LONG)
     return screen

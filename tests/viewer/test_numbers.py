@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from canvas import verbs
+from canvas.air.attitude import up_in_boat
+from canvas.sky.dome import place_tables
 from tests.viewer.conftest import copy_of
 from viewer import answers, light
 from viewer.boat import Boat
@@ -50,7 +52,8 @@ def test_dragged_shade_is_that_of_the_verb(rigging, hour, heading, heel, swings)
 def test_day_is_that_of_the_verb():
     rigging = verbs.rigging_of("examples/marrowgrass.toml")
     asked = light.Asked(latitude=np.radians(10.0), day=DAY, hour=9.0, heading=np.radians(45), heel=0.0)
-    shown = light.day_of(verbs.sky.known_map(rigging, "shade"), asked)
+    tables = place_tables(verbs.sky.known_map(rigging, "shade"), up=up_in_boat(heel=0.0))
+    shown = light.day_of(tables, asked)
     answer = verbs.shade(
         rigging, sets=["shade"], first=DAY, last=DAY, latitudes=[np.radians(10.0)], heading=np.radians(45)
     )
@@ -96,10 +99,10 @@ def test_preview_by_few_points_agrees_within_the_error_it_says(rigging, hour):
 def test_map_after_an_edit_is_the_one_traced_afresh_and_does_not_grow(tmp_path):
     boat = Boat(copy_of("marrowgrass", tmp_path))
     sizes = []
-    verbs.sky.known_map(boat.rigging, "wet watch")
+    boat.map_of(boat.rigging, "wet watch")
     for height in (1.25, 1.30):
         assert boat.change(lambda draft, height=height: draft.set_length(("marks", "tent_aft_port", 2), height))
-        taken = verbs.sky.known_map(boat.rigging, "wet watch")
+        taken = boat.map_of(boat.rigging, "wet watch")
         sizes.append(len(verbs.sky._MAPS[boat.rigging].stock.casters))
     assert sizes[0] == sizes[1]
     afresh = verbs.sky.known_map(verbs.rigging_of(boat.draft.source()), "wet watch")

@@ -1,0 +1,71 @@
+"""Send the browsers what changed in the pictures: made anew as parts of the scene, or only moved, hidden and coloured.
+
+Computes: nothing.
+Units: none.
+Source: trame's own way of sending scenes; `viewer/touch.js` takes the rest.
+Limits: the whole scene is kept for screens still to come; it is made anew when one comes, and for a while after.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+from trame_vtk.modules.vtk.serializers.utils import reference_id
+
+if TYPE_CHECKING:
+    from viewer.app import Viewer
+
+TOPIC = "boat.touch"
+COMING = 20.0  # a screen that came takes no longer than this to draw its first scene [s]
+
+
+class Sending:
+    """What goes to the browsers of the pictures.
+
+    Parameters
+    ----------
+    viewer : Viewer
+    """
+
+    def __init__(self, viewer: Viewer) -> None:
+        self.v = viewer
+        self._came = 0.0
+
+    def came(self) -> None:
+        """Make the whole scene ready for a screen that comes."""
+        self._came = time.monotonic()
+        self.changes()
+        self._keep_whole()
+
+    def changes(self) -> None:
+        """Send what changed since it was sent last; a picture that is not on the screen waits."""
+        v = self.v
+        if v.server.protocol is None:
+            return
+        coming = time.monotonic() - self._came < COMING
+        touched, made = {}, False
+        for view, stage in v.pictures():
+            if stage is not v.stage and not v.state.beside and not coming:
+                continue
+            if stage.made:
+                scene = view.module.scene(stage.plotter.render_window, new_state=False, widgets=[])
+                v.server.protocol.publish("trame.vtk.delta", scene)
+                made = True
+            else:
+                touched.update({reference_id(stage.plotter.actors[name]): one for name, one in stage.moved.items()})
+            stage.sent()
+        if touched:
+            v.server.protocol.publish(TOPIC, touched)
+        if coming and (touched or made):
+            self._keep_whole()
+
+    def _keep_whole(self) -> None:
+        """Put the whole scene where a screen that comes finds it; all changes must have been sent to the others."""
+        v = self.v
+        if v.server.protocol is None:
+            return
+        with v.state as state:
+            for view, stage in v.pictures():
+                whole = view.module.scene(stage.plotter.render_window, new_state=True, widgets=[])
+                state[f"scene_{view.ref_name}"] = whole

@@ -1,0 +1,66 @@
+// Move, hide and colour what is drawn already, without asking for the scene again; take scenes one after the other.
+(() => {
+  const patience = 8000; // a scene whose arrays never come holds up the next no longer than this [ms]
+  const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+  const frame = () => new Promise((done) => { requestAnimationFrame(done); setTimeout(done, 250); });
+  const drawings = () => Object.values(window.trame.refs).map((one) => one && one.$ && one.$.provides.view)
+    .filter((one) => one && one.renderWindow);
+  let queue = Promise.resolve();
+  const inTurn = (work) => { queue = queue.then(work).catch((fault) => console.warn(fault)); return queue; };
+
+  // Two scenes that come at once would be put together in one another's half-done state.
+  const tame = (view) => {
+    if (view.tamed) return;
+    view.tamed = true;
+    const take = view.updateViewState.bind(view);
+    view.updateViewState = (state) => inTurn(() => Promise.race([take(state), wait(patience)]));
+  };
+
+  const put = (view, id, change) => {
+    const actor = view.ctx.getInstance(id);
+    if (!actor || !actor.getMapper) return;
+    if (change.position) actor.setPosition(...change.position);
+    if (change.orientation) actor.setOrientation(...change.orientation);
+    if (change.visible !== undefined) actor.setVisibility(change.visible);
+    const mesh = actor.getMapper() && actor.getMapper().getInputData();
+    if (!mesh) return;
+    if (change.values) {
+      const light = mesh.getCellData().getArrayByName('light');
+      if (light && light.getNumberOfValues() === change.values.length) {
+        light.setData(Float32Array.from(change.values, (one) => one / 255), 1);
+        mesh.modified();
+      }
+    }
+    if (change.points) {
+      const bytes = change.points.slice();
+      mesh.getPoints().setData(new Float32Array(bytes.buffer, bytes.byteOffset, bytes.byteLength / 4), 3);
+      mesh.modified();
+    }
+  };
+
+  let waiting = null; // what came since the last frame; the last of each counts
+  const touched = ([changes]) => {
+    if (waiting) { for (const [id, one] of Object.entries(changes)) waiting[id] = { ...waiting[id], ...one }; return; }
+    waiting = { ...changes };
+    inTurn(async () => {
+      const now = waiting;
+      waiting = null;
+      for (const view of drawings()) {
+        for (const [id, one] of Object.entries(now)) put(view, id, one);
+        if (view.container && view.container.offsetParent) view.renderWindow.render();
+      }
+      await frame();
+    });
+  };
+
+  const begin = setInterval(() => {
+    const session = window.trame && window.trame.client && window.trame.client.getConnection()
+      && window.trame.client.getConnection().getSession();
+    if (!session) return;
+    drawings().forEach(tame);
+    if (!window.boatTouched) {
+      window.boatTouched = session.subscribe('boat.touch', touched);
+    }
+    if (drawings().length > 1) clearInterval(begin);
+  }, 20);
+})();
