@@ -9,16 +9,16 @@ Limits: an answer that is still being computed says so; one that is not known is
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from canvas import verbs
+from canvas.brief.answer import Answer
 from canvas.brief.verdicts import questions, worst
 from canvas.cloth.rigging import Rigging
 from canvas.study.courses import courses
-from canvas.wind.sector import Sector, sector
 
 SEATS = ("port seat", "starboard seat", "helm")
 WAKE_WORDS = ("clear", "edge of wake", "in wake")
@@ -67,8 +67,8 @@ WAITING = "computing …"
 TONES = {"pass": "good", "close": "close", "fail": "bad", "unknown": "unknown"}
 
 
-def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
-    """Return whether the vane gets its wind, in the words of `canvas vane`: sight, and the wake estimate's words.
+def vane_words(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
+    """Return whether the vane gets its wind on each course, in the words of `canvas vane`: sight and wake estimate.
 
     The flow's own verdict takes its place where one has been run; see `flow_cell`.
     """
@@ -88,16 +88,29 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
         rows.append(
             (f"{course.name} ({np.degrees(course.awa):.0f}°)", f"{100 * share:.0f} %, {word}", TONE_OF_WAKE[word])
         )
-    said = verbs.vane(rigging, sets=[set_name], heel=heel).record()["sets"][0]["sentence"]
     first = rows[0][1].replace("%,", "% of the blade in sight of the wind,")
     return Cell(
         key="vane",
         ask="Will the vane steer? (wake: rough, cannot show gains)",
         word=f"Not known. {listed[0].name.capitalize()}: {first}",
-        note=said.removeprefix("Line of sight: "),
         tone="unknown",
         rows=tuple(rows),
     )
+
+
+def all_round(rigging: Rigging, set_name: str, *, heel: float) -> Answer:
+    """Return what the blade sees all round, as `canvas vane` gives it."""
+    return verbs.vane(rigging, sets=[set_name], heel=heel)
+
+
+def with_sentence(cell: Cell, rose: Answer) -> Cell:
+    """Return the vane's cell with the sentence of the whole rose."""
+    return replace(cell, note=rose.record()["sets"][0]["sentence"].removeprefix("Line of sight: "))
+
+
+def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
+    """Return the vane's cell, words on each course and the sentence of the whole rose."""
+    return with_sentence(vane_words(rigging, set_name, heel=heel), all_round(rigging, set_name, heel=heel))
 
 
 def flow_cell(record: Mapping[str, Any], set_name: str, *, cell: float) -> Cell:
@@ -177,8 +190,3 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
             continue
         cells.append(Cell(key=key, ask=ask, word=found.word, note=found.note, tone=TONES.get(found.word, "plain")))
     return tuple(cells)
-
-
-def rose_of(rigging: Rigging, set_name: str, *, heel: float) -> Sector:
-    """Return the vane's rose of a set."""
-    return sector(rigging.rig(set_name).scene, heel=heel)

@@ -8,6 +8,7 @@ Limits: sight is a fact and no verdict; the wake estimate is rough and has words
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ import numpy as np
 from canvas import verbs
 from canvas.air.attitude import to_boat
 from canvas.air.wind import wind_from
+from canvas.brief.answer import Answer
 from canvas.brief.records import Record
 from canvas.cloth.rigging import Rigging
 from canvas.geometry.rays import START, tracer_of
@@ -26,6 +28,7 @@ from canvas.geometry.surface import Bools, Floats
 from canvas.jobs.progress import Progress
 from canvas.wind.flow.outcome import Outcome
 from canvas.wind.flow.run import COARSE
+from canvas.wind.sector import sector as sector_of
 from viewer import answers, charts
 from viewer.drawn import alike
 
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 RIM_STEP_DEG = 15
+RUNS = re.compile(r"(coarse rose|fine angles) \d+ of \d+, ")  # what a run tells of its own steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +53,22 @@ class Reaching:
 
     upwind: Floats
     clear: Bools
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Flow:
+    """What the flow tells of a set.
+
+    Attributes
+    ----------
+    record : dict
+        Of `canvas vane --method flow`.
+    outcomes : mapping of float to Outcome
+        By apparent wind angle [rad].
+    """
+
+    record: Record
+    outcomes: Mapping[float, Outcome]
 
 
 class BladeSight:
@@ -130,10 +150,10 @@ class Blowing:
             s.wind_said = f"{abs(angle)}° {side}: {share:.0f} % of the blade sees the wind (line of sight)."
         v.push()
 
-    def roses(self, rigging: Rigging, name: str, heel: float) -> list[dict[str, Any]]:
+    def roses(self, rigging: Rigging, rose: Answer, heel: float) -> list[dict[str, Any]]:
         """Return the vane's rose of a set, dashed that of the bare boat."""
+        (name, sector), *_ = rose.results.items()
         scene = rigging.rig(name).scene
-        sector = answers.rose_of(rigging, name, heel=heel)
         said = charts.spans_text(sector.awa, sector.clear_share, under=0.5)
         return [
             {
@@ -148,7 +168,7 @@ class Blowing:
         scene = rigging.rig("bare").scene
         if self._bare is not None and self._bare[1] == heel and alike(scene.surfaces, self._bare[0].surfaces):
             return self._bare[2]
-        bare = answers.rose_of(rigging, "bare", heel=heel)
+        bare = sector_of(scene, heel=heel)
         self._bare = (scene, heel, charts.rose_points(bare.awa, bare.clear_share))
         return self._bare[2]
 
@@ -188,25 +208,31 @@ class Blowing:
 
         progress = Progress(told, stopping=lambda: stop.is_set() or v.worker.turn != turn)
 
-        def work() -> tuple[Record, dict[float, Outcome]]:
-            answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
-            return answer.record(), dict(answer.results[name].outcomes)
-
         def done(outcome: Any) -> None:
             if stop.is_set():
                 return
             with v.state as s:
                 s.flow_said = ""
-                if isinstance(outcome, Exception):
-                    v.say(str(outcome), wrong=True)
-                    return
-                record, self._outcomes = outcome
-                v.showing.put(answers.flow_cell(record, name, cell=COARSE))
-                s.roses = [self._with_flow(s.roses[0], record, name), *s.roses[1:]] if s.roses else s.roses
-            self.show_streams()
+            if isinstance(outcome, Exception):
+                v.say(str(outcome), wrong=True)
+            else:
+                self._blown(name, outcome)
 
         v.state.flow_said = "beginning …"
-        v.worker.ask(work, done, pace="long")
+        v.worker.ask(lambda: flow_of(rigging, name, heel, progress), done, pace="long")
+
+    def saved_done(self, outcome: Any) -> None:
+        """Show what saved runs tell of the set that is up; where not all are there, nothing."""
+        if outcome is not None and not isinstance(outcome, Exception):
+            self._blown(self.v.state.set_name, outcome)
+
+    def _blown(self, name: str, flow: Flow) -> None:
+        v = self.v
+        self._outcomes = dict(flow.outcomes)
+        with v.state as s:
+            v.showing.put(answers.flow_cell(flow.record, name, cell=COARSE))
+            s.roses = [self._with_flow(s.roses[0], flow.record, name), *s.roses[1:]] if s.roses else s.roses
+        self.show_streams()
 
     def _with_flow(self, rose: dict[str, Any], record: Mapping[str, Any], name: str) -> dict[str, Any]:
         """Return the vane's rose with the band of the flow's speed ratio, set over bare."""
@@ -218,6 +244,29 @@ class Blowing:
         low, high = (np.clip([one[f"speed_ratio_{end}"] for one in listed], 0.0, 1.15) for end in ("low", "high"))
         said = rose["said"] + f"; band: air speed over the bare boat's, flow in cells of {100 * COARSE:.0f} cm"
         return {**rose, "band": charts.rose_band(awa, low, high), "said": said}
+
+
+def flow_of(rigging: Rigging, name: str, heel: float, progress: Progress) -> Flow:
+    """Return what the flow in coarse cells tells of a set; saved runs are used again."""
+    answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
+    return Flow(record=answer.record(), outcomes=dict(answer.results[name].outcomes))
+
+
+def saved_flow(rigging: Rigging, name: str, heel: float) -> Flow | None:
+    """Return what saved runs tell of a set, its shape as it is; None where not all are there. Nothing is run."""
+
+    def told(what: str, done: int, total: int) -> None:
+        if RUNS.match(what):
+            raise _NotSavedError
+
+    try:
+        return flow_of(rigging, name, heel, Progress(told))
+    except _NotSavedError:
+        return None
+
+
+class _NotSavedError(Exception):
+    """A run would have to be made."""
 
 
 def nearest(angles: Sequence[float], awa: float) -> float | None:

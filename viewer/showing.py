@@ -17,11 +17,13 @@ import numpy as np
 
 from canvas import verbs
 from canvas.air.attitude import up_in_boat
+from canvas.brief.answer import Answer
 from canvas.cloth.rigging import Rigging
 from canvas.sky.dome import DomeMap, place_tables
 from canvas.sky.sun import Sun
 from canvas.verbs.making import cut_result
 from viewer import answers, charts, findings, light
+from viewer.blowing import saved_flow
 from viewer.findings import Found
 
 if TYPE_CHECKING:
@@ -106,10 +108,11 @@ class Showing:
             s.busy = "looking at the vane …"
             self.put(answers.day_cell(), *answers.record_cells(waiting, name))
         v.flat.forget()
-        v.worker.ask(lambda: answers.vane_cell(rigging, name, heel=heel), self._vane_done, pace="quick")
-        v.worker.ask(lambda: v.blowing.roses(rigging, name, heel), self._roses_done, pace="quick")
+        v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_done, pace="quick")
+        v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
         v.worker.ask(lambda: verbs.check(rigging, sets=[name]), self._checked)
         v.worker.ask(lambda: self._mapped(rigging, name, heel), self._map_done)
+        v.worker.ask(lambda: saved_flow(rigging, name, heel), v.blowing.saved_done)
         for verb in SLOW:
             v.worker.ask(self._telling(verb, rigging, name), self._record_done(verb))
         v.worker.ask(v.blowing.rim(rigging, name, heel), v.blowing.rim_done)
@@ -142,10 +145,17 @@ class Showing:
             self.put(outcome)
             s.busy = "mapping the sky …"
 
+    def _all_round(self, rigging: Rigging, name: str, heel: float) -> tuple[Answer, list[dict[str, Any]]]:
+        rose = answers.all_round(rigging, name, heel=heel)
+        return rose, self.v.blowing.roses(rigging, rose, heel)
+
     def _roses_done(self, outcome: Any) -> None:
         if not isinstance(outcome, Exception):
+            rose, drawn = outcome
             with self.v.state as s:
-                s.roses = [*outcome, *s.roses[1:]]
+                if not self._cells["vane"].note:  # the flow's word stands
+                    self.put(answers.with_sentence(self._cells["vane"], rose))
+                s.roses = [*drawn, *s.roses[1:]]
 
     def _checked(self, outcome: Any) -> None:
         found = () if isinstance(outcome, Exception) else findings.of_design(self.v.boat.rigging, outcome.problems)

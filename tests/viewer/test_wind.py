@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from canvas import verbs
+from canvas.jobs.progress import SILENT
 from canvas.wind.sector import sector
 from viewer import charts
-from viewer.blowing import BladeSight, nearest, paths
+from viewer.blowing import BladeSight, flow_of, nearest, paths, saved_flow
 from viewer.stage import Stage
 
 
@@ -48,3 +49,24 @@ def test_rim_marks_only_where_the_estimate_is_not_clear():
     arcs = charts.rim([-15, 0, 15], ["clear", "in wake", "edge of wake"], 15)
     assert [arc["word"] for arc in arcs] == ["in wake", "edge of wake"]
     assert arcs[0]["d"].startswith("M-6.9 -52.5")
+
+
+@pytest.mark.behaviour
+def test_saved_runs_of_the_shape_are_found_without_a_run(monkeypatch, tmp_path):
+    """Runs cut short, at three angles and one course, stand for saved ones; nothing may be run to find them."""
+    from canvas.verbs import flow
+    from canvas.wind.flow import run
+
+    march, courses = run.march, flow.courses
+    monkeypatch.setenv("CANVAS_CACHE", str(tmp_path))
+    monkeypatch.setattr(flow, "ROSE_STEP", 120)
+    monkeypatch.setattr(flow, "courses", lambda sailing: courses(sailing)[:1])
+    rigging = verbs.rigging_of("examples/marrowgrass.toml")
+    assert saved_flow(rigging, "wet watch", 0.0) is None
+    monkeypatch.setattr(run, "march", lambda *what, **how: march(*what, **{**how, "settle": 0.01, "average": 0.03}))
+    made = flow_of(rigging, "wet watch", 0.0, SILENT)
+    monkeypatch.setattr(run, "march", None)
+    found = saved_flow(rigging, "wet watch", 0.0)
+    assert found is not None
+    assert found.record == made.record
+    assert sorted(found.outcomes) == sorted(made.outcomes)
