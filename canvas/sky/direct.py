@@ -69,9 +69,9 @@ def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = 
     towards = np.atleast_2d(np.asarray(directions, dtype=float))
     towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
     casters = casters_of(scene)
-    met = traced_bits(casters, lifted(scene.places), towards)
     cosine = np.vstack([place.normals for place in scene.places]) @ towards.T
     faced = cosine > GRAZING
+    met = traced_bits(casters, lifted(scene.places), towards, ask=faced)
     panels = tuple(dict.fromkeys(caster.panel for caster in casters if caster.panel is not None))
     shares = np.array([caster.passes(through) for caster in casters])
 
@@ -97,11 +97,10 @@ def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = 
     )
 
 
-def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats) -> Bools:
-    """Return whether each caster stands in the way of each ray, (s, n, m); behind the first (solid) none is asked."""
-    everywhere = np.ones((len(points), len(directions)), dtype=bool)
-    solid = casters[0].tracer().occluded_grid(points, directions, ask=everywhere)
-    rest = [caster.tracer().occluded_grid(points, directions, ask=~solid) for caster in casters[1:]]
+def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats, *, ask: Bools) -> Bools:
+    """Return whether each caster stands in the way of each ray asked, (s, n, m); behind the first (solid) none is."""
+    solid = casters[0].tracer().occluded_grid(points, directions, ask=ask)
+    rest = [caster.tracer().occluded_grid(points, directions, ask=ask & ~solid) for caster in casters[1:]]
     return np.stack([solid, *rest])
 
 

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import numpy.typing as npt
@@ -36,7 +37,7 @@ ONE_POINT = 1.0  # points by which a cut along a row of them may miscount
 SMOOTH = 0.25  # share of the difference between the grid and its every second node that is taken as error
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
 class DomeMap:
     """What every sample point sees in every direction.
 
@@ -69,6 +70,9 @@ class DomeMap:
     def slices(self) -> tuple[slice, ...]:
         """Return which rows of the bits belong to each place."""
         return slices_of(self.places)
+
+
+_SUMMED: WeakKeyDictionary[DomeMap, dict[tuple[str | float, ...], PlaceTables]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -210,7 +214,7 @@ def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.N
     ----------
     known : DomeMap
     rows : slice
-        Which points, see `DomeMap.slices`.
+        Which points, see `DomeMap.slices`; every few of them where it has a step.
     through : str
         What has to pass: ``light``, ``uv``, ``rain`` or ``sight``.
 
@@ -225,15 +229,14 @@ def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.N
         if share == 0.0:
             shut |= bits[rows]
     reaching = _unpacked(~shut, size).astype(np.float32)
-    flat = reaching.reshape(-1)
     for bits, share in zip(known.bits, shares, strict=True):
         if 0.0 < share < 1.0:
-            flat[np.flatnonzero(_unpacked(bits[rows], size).view(np.bool_))] *= np.float32(share)
+            reaching *= np.array([1.0, share], dtype=np.float32)[_unpacked(bits[rows], size)]
     return reaching
 
 
 def place_tables(known: DomeMap, *, through: Through = "light", up: npt.ArrayLike = (0.0, 0.0, 1.0)) -> PlaceTables:
-    """Sum a map over the points of each place.
+    """Sum a map over the points of each place, once for as long as the map is kept.
 
     Parameters
     ----------
@@ -247,7 +250,15 @@ def place_tables(known: DomeMap, *, through: Through = "light", up: npt.ArrayLik
     -------
     PlaceTables
     """
-    down = -np.asarray(up, dtype=float)
+    asked = (through, *(float(one) for one in np.asarray(up, dtype=float)))
+    held = _SUMMED.setdefault(known, {})
+    if asked not in held:
+        held[asked] = _summed(known, through=through, up=np.array(asked[1:], dtype=float))
+    return held[asked]
+
+
+def _summed(known: DomeMap, *, through: Through, up: Floats) -> PlaceTables:
+    down = -up
     rows = []
     for place, where in zip(known.places, known.slices(), strict=True):
         reaching = passing(known, where, through=through)

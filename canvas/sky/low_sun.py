@@ -143,5 +143,5 @@ def _stopped(known: DomeMap, weights: Floats, tried: Sequence[Surface], *, stock
             faced = place.normals @ known.grid.directions[nodes].T > GRAZING
             reaching = passing(known, rows)[:, nodes] * faced * weights[nodes]
             for k, (met, share) in enumerate(cast):
-                stops[k, p] = share * reaching[met[rows]].sum() / reaching.sum()
+                stops[k, p] = share * np.einsum("nd,nd->", reaching, met[rows]) / reaching.sum()
     return stops

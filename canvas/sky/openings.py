@@ -80,7 +80,8 @@ def openings(scene: Scene, known: DomeMap, *, weights: npt.ArrayLike, through: T
     parts: list[tuple[Ints, Ints, Floats, Floats, Floats]] = []
     for number, (one, rows) in enumerate(zip(known.places, known.slices(), strict=True)):
         step = max(1, len(one.points) // FEW)
-        reaching = passing(known, rows, through=through)[::step][:, nodes]
+        some = slice(rows.start, rows.stop, step)
+        reaching = passing(known, some, through=through)[:, nodes]
         cosine = np.maximum(one.normals[::step] @ towards.T, 0.0)
         arriving = reaching * cosine * coming[nodes] * (one.area / len(reaching))
         k, m = np.nonzero(arriving)

@@ -54,7 +54,7 @@ def _one(ask: Ask, solid: Solid, surface: Surface) -> CheckResult:
     place = _upper_side(surface)
     bare = place.normals @ (light := _light(_legs(ask.design.passage))).directions.T
     casters = casters_of(replace(ask.scene, places=(place,)))
-    met = traced_bits(casters, lifted((place,)), light.directions)
+    met = traced_bits(casters, lifted((place,)), light.directions, ask=bare > 0.0)
     shares = np.array([one.light for one in casters])
     falls = np.maximum(bare, 0.0) * light.energy
     fixed = [k for k, one in enumerate(casters) if one.panel is None]

@@ -69,7 +69,8 @@ def kept_pressures(scene: Scene, *, folder: Path | None = None) -> KeptPressures
     folder : Path, optional
         The flow's folder of saved results where absent.
     """
-    held = load(cache_folder() / "flow" if folder is None else folder, _key(scene))
+    folder = cache_folder() / "flow" if folder is None else folder
+    held = load(folder, _key(scene)) if folder.is_dir() else None
     if held is None:
         return None
     return KeptPressures(
