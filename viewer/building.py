@@ -23,7 +23,13 @@ from canvas.design.schema.design import BARE
 from canvas.geometry.surface import Floats
 
 Path = tuple[str | int, ...]
-KINDS = ("mark", "hoop", "rail", "box", "panel", "set")
+KINDS = ("mark", "hoop", "rail", "box", "plate", "cylinder", "panel", "set")
+PLACE = ("aft", "to starboard", "up")
+NUMBERS: dict[str, tuple[str, ...]] = {  # what is asked of each kind, in this order
+    "mark": PLACE, "hoop": ("crown",), "box": (*PLACE, "length", "width", "height"),
+    "plate": (*PLACE, "length", "width", "thickness"),
+    "cylinder": (*(f"one end: {one}" for one in PLACE), *(f"other end: {one}" for one in PLACE), "diameter"),
+}  # fmt: skip
 ON_TUBE = 0.06  # a mark this near a tube's middle line lies on it [m]
 FREE_HOLLOW = "5 %"  # common practice, no source
 CLOTH = "awning cloth 200"
@@ -43,7 +49,7 @@ class Asked:
     ends : tuple of str
         Marks of a hoop, rail or panel; tubes of a panel between two.
     numbers : tuple of float
-        A mark's or box's place, a box's size, a hoop's crown [m].
+        As `NUMBERS` names them [m].
     """
 
     kind: str
@@ -82,15 +88,23 @@ def add(draft: Draft, rigging: Rigging, asked: Asked, *, set_name: str) -> None:
         draft.set_length(("tube", _last(draft, "tube"), "crown"), asked.numbers[0])
     elif asked.kind == "rail":
         draft.append(("tube",), {"name": name, "kind": "rail", "through": ends})
-    elif asked.kind == "box":
-        draft.append(("solid",), {"name": name, "kind": "box", "at": [0.0, 0.0, 0.0], "size": [1.0, 1.0, 1.0]})
-        here: Path = ("solid", _last(draft, "solid"))
-        draft.set_point((*here, "at"), asked.numbers[:3])
-        draft.set_point((*here, "size"), asked.numbers[3:6])
+    elif asked.kind in ("box", "plate", "cylinder"):
+        _add_solid(draft, asked.kind, name, asked.numbers)
     elif asked.kind == "set":
         _add_set(draft, rigging, name, like=set_name)
     else:
         _add_panel(draft, rigging, name, ends, set_name=set_name)
+
+
+def _add_solid(draft: Draft, kind: str, name: str, numbers: Sequence[float]) -> None:
+    second = "to" if kind == "cylinder" else "size"
+    extra = {"diameter": 1.0} if kind == "cylinder" else {}
+    draft.append(("solid",), {"name": name, "kind": kind, "at": [0.0] * 3, second: [1.0] * 3, **extra})
+    here: Path = ("solid", _last(draft, "solid"))
+    draft.set_point((*here, "at"), numbers[:3])
+    draft.set_point((*here, second), numbers[3:6])
+    if extra:
+        draft.set_length((*here, "diameter"), numbers[6])
 
 
 def _add_panel(draft: Draft, rigging: Rigging, name: str, ends: Sequence[str], *, set_name: str) -> None:
@@ -295,7 +309,8 @@ def bare_frames(text: str, *, path: Any) -> str:
 
 def _names(draft: Draft, kind: str) -> list[str]:
     data = tomllib.loads(draft.text)
-    table = {"mark": "marks", "hoop": "tube", "rail": "tube", "box": "solid"}.get(kind, kind)
+    tables = {"mark": "marks", "hoop": "tube", "rail": "tube", "box": "solid", "plate": "solid", "cylinder": "solid"}
+    table = tables.get(kind, kind)
     found = data.get(table, {})
     return list(found) if table == "marks" else [str(one["name"]) for one in found]
 

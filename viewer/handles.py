@@ -205,11 +205,15 @@ def _listed(draft: Draft, path: Path) -> list[Any]:
 
 
 def _of_solid(draft: Draft, number: int, unit: str) -> list[Handle]:
+    ends = tuple(f"other end: {axis}" for axis in AXES)
     found = []
-    for key, names in (("at", AXES), ("size", ("length", "width", "height"))):
+    for key, names in (("at", AXES), ("to", ends), ("size", ("length", "width", "height"))):
         path: Path = ("solid", number, key)
         if isinstance(_given(draft, path), list):
             found += [_length(draft, what, ((*path, n),), unit) for n, what in enumerate(names)]
+    across: Path = ("solid", number, "diameter")
+    if _given(draft, across) is not None:
+        found.append(_length(draft, "diameter", (across,), unit))
     return found
 
 

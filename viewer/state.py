@@ -12,11 +12,11 @@ from typing import Any
 
 from canvas.brief.cautions import AID, LINE_OF_SIGHT
 from canvas.design.schema.design import BARE, Design
-from viewer.building import KINDS
+from viewer.building import KINDS, NUMBERS
 from viewer.starting import BEGIN
 
 TABS = ("Sun", "Wind", "Shape", "Build", "Checks", "Parts", "Beside", "Take")
-COORDINATES = ["1.5", "0", "1.5", "0.4", "0.4", "0.4"]
+COORDINATES = ["1.5", "0", "1.5", "0.4", "0.4", "0.4", "0.1"]
 
 
 def first_state(design: Design, *, starting: bool) -> dict[str, Any]:
@@ -62,6 +62,7 @@ def _parts() -> dict[str, Any]:
 def _building(*, starting: bool) -> dict[str, Any]:
     return {
         "starting": starting, "form": [], "begin_with": "canvas", "begin_choices": dict(BEGIN), "kinds": list(KINDS),
+        "asks_of": {kind: list(asked) for kind, asked in NUMBERS.items()},
         "new_kind": "panel", "new_name": "", "new_ends": ["", "", "", ""], "new_numbers": list(COORDINATES),
         "between": ["", ""], "between_name": "", "part_name": "", "units": "m",
     }  # fmt: skip

@@ -13,7 +13,7 @@ from tests.viewer.conftest import copy_of
 from viewer import building, handles, starting
 from viewer.boat import Boat
 from viewer.building import Asked
-from viewer.handles import UpState
+from viewer.handles import AXES, UpState, handles_of, part_named
 
 TUBES = ("bimini forward bow", "spray hood aft bow")
 
@@ -66,6 +66,16 @@ def test_each_kind_is_added_where_it_is_asked(boat):
     assert add(boat, Asked(kind="hoop", name="middle bow", ends=ends, numbers=(1.4,)), set_name="shade")
     assert boat.rigging.model.tubes["middle bow"].line[:, 2].max() == pytest.approx(0.82 + 1.4, abs=0.03)
     assert add(boat, Asked(kind="box", name="cool box", numbers=(1.2, 0.0, 0.3, 0.4, 0.3, 0.3)), set_name="shade")
+    assert add(boat, Asked(kind="plate", name="side panel", numbers=(2.0, 0.9, 1.1, 0.6, 0.4, 0.03)), set_name="shade")
+    pole = Asked(kind="cylinder", name="pole", numbers=(3.0, 0.5, 0.2, 3.0, 0.5, 1.8, 0.08))
+    assert add(boat, pole, set_name="shade")
+    solids = {one.name: one for one in boat.rigging.rig("shade").scene.of_kind("solid")}
+    np.testing.assert_allclose(np.ptp(solids["side panel"].vertices, axis=0), [0.6, 0.4, 0.03])
+    np.testing.assert_allclose(np.ptp(solids["pole"].vertices, axis=0), [0.08, 0.08, 1.6], atol=0.005)
+    key = part_named(boat.rigging, "pole")
+    labels = [one.label for one in handles_of(boat.draft, boat.rigging, key)]
+    assert labels == [*AXES, *(f"other end: {axis}" for axis in AXES), "diameter"]
+    assert not add(boat, Asked(kind="plate", name="pole", numbers=(0, 0, 0, 1, 1, 1)), set_name="shade")
     assert add(boat, Asked(kind="set", name="more shade"), set_name="shade")
     assert boat.rigging.model.design.set_named("more shade").up == boat.rigging.model.design.set_named("shade").up
     corners = ("hood_foot_port", "bimini_foot_port", "bimini_foot_stbd")
