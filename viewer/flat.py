@@ -3,13 +3,16 @@
 Computes: nothing; draws through `canvas.brief` and `canvas.cutting`.
 Units: the design's own on the drawing.
 Source: the result of cutting.
-Limits: a part lights up the panel that it belongs to; what is cut from is written by `canvas cut`.
+Limits: a shaped part lights up its own place on the panel as that is cut, a patch or window the panel that it belongs
+    to; what is cut from is written by `canvas cut`.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
+
+import pyvista as pv
 
 from canvas.brief.palette import tint
 from canvas.brief.partviews import part_drawing
@@ -77,12 +80,15 @@ class Flat:
                 units = str(self.v.boat.draft.value(("units",)))
                 colours = tint(part.panel, names=names)
                 s.flat_svg = svg_text(part_drawing(part, colours=colours, paper=0.16, units=units))
+            lit = "its place" if strains else "which is"
             left = "" if strains else " No strain map: it is not shaped." if s.strains else ""
             s.flat_note = (
-                f"Part of “{part.panel}”, lit up in the picture; most strain {100 * part.strain_inside_max:.2f} % "
-                f"inside, {100 * part.strain_edge_max:.2f} % along edges.{left} Cut from the files of `canvas cut`."
+                f"Part of “{part.panel}”, {lit} lit up in the picture; most strain "
+                f"{100 * part.strain_inside_max:.2f} % inside, {100 * part.strain_edge_max:.2f} % along edges.{left} "
+                f"Cut from the files of `canvas cut`."
             )
-        self.v.stage.pick(part.panel, down=self._as_cut(part.panel))
+        here = None if not strains else pv.PolyData.from_regular_faces(strains[0].vertices, strains[0].faces)
+        self.v.stage.pick(part.panel, down=self._as_cut(part.panel), only=here)
         self.v.push()
 
     def _as_cut(self, panel: str) -> tuple[Surface, ...]:

@@ -28,6 +28,8 @@ from viewer.boat import Boat
 from viewer.guard import Guard, middleware
 from viewer.taking import routes
 
+TAKING_TURNS = 0.001  # the page is answered this soon while something is being computed beside it [s]
+
 
 def serve(
     boat: Boat,
@@ -54,6 +56,7 @@ def serve(
         Whether a new boat is asked for first.
     """
     logging.getLogger("wslink").setLevel(logging.ERROR)
+    sys.setswitchinterval(TAKING_TURNS)
     viewer = Viewer(boat, starting=starting)
     hosts = {f"{host}:{port}"} | ({f"localhost:{port}"} if host == "127.0.0.1" else set())
     guard = Guard(hosts=hosts, secret=secret)

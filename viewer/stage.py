@@ -232,7 +232,7 @@ class Stage:
         mine = [one.vertices for one in self.surfaces() if name is not None and name in (one.name, one.panel)]
         return np.vstack(mine) if mine else np.zeros((0, 3))
 
-    def pick(self, name: str | None, *, down: tuple[Surface, ...] = ()) -> None:
+    def pick(self, name: str | None, *, down: tuple[Surface, ...] = (), only: pv.PolyData | None = None) -> None:
         """Draw one surface, or all of a panel, as a net in a strong colour; none for None.
 
         Parameters
@@ -240,10 +240,13 @@ class Stage:
         name : str or None
         down : tuple of Surface
             What to draw where nothing of that name is up.
+        only : PolyData, optional
+            The part of it that is drawn.
         """
         self.picked = name
         mine = [one for one in self.surfaces() if name is not None and name in (one.name, one.panel)] or list(down)
-        self._make_or_not("picked", joined(mine) if mine else None, self.scheme.vane, style="wireframe", line_width=2)
+        net = only if only is not None else joined(mine) if mine else None
+        self._make_or_not("picked", net, self.scheme.vane, style="wireframe", line_width=2)
 
     def surfaces(self) -> tuple[Surface, ...]:
         """Return what is shown, seats, sun and water left out."""

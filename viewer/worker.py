@@ -3,8 +3,8 @@
 Computes: nothing; edits and the vane are quick, whole verbs slow, flow runs long.
 Units: none.
 Source: none.
-Limits: work that has begun is finished, its outcome thrown away when its turn is over. The thread ends with the
-    process.
+Limits: work that has begun is finished, its outcome thrown away when its turn is over. Slow work does not begin while
+    quick work is asked for, or was until just now. The threads end with the process.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 import asyncio
 import queue
 import threading
+import time
 from collections.abc import Callable
 from typing import Any, Literal, get_args
 
@@ -19,6 +20,7 @@ Work = Callable[[], Any]
 Done = Callable[[Any], None]
 Pace = Literal["quick", "slow", "long"]
 PACES: tuple[Pace, ...] = get_args(Pace)
+REST = 0.25  # slow work waits until nothing quick was asked for this long [s]
 
 
 class Worker:
@@ -28,6 +30,7 @@ class Worker:
         self.turn = 0
         self._queues: dict[Pace, queue.Queue[tuple[int, Work, Done]]] = {pace: queue.Queue() for pace in PACES}
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._quick_at = 0.0
 
     def start(self, loop: asyncio.AbstractEventLoop) -> None:
         """Begin, handing results to `loop`."""
@@ -47,15 +50,25 @@ class Worker:
     def _run(self, pace: Pace) -> None:
         while True:
             turn, work, done = self._queues[pace].get()
-            if turn != self.turn:
-                continue
-            outcome: Any
-            try:
-                outcome = work()
-            except Exception as fault:  # noqa: BLE001 - whatever fails is shown on the screen, not lost in a thread
-                outcome = fault
-            if self._loop is not None:
-                self._loop.call_soon_threadsafe(self._hand_over, turn, done, outcome)
+            while pace == "slow" and turn == self.turn and not self._quiet():
+                time.sleep(REST / 5)
+            if turn == self.turn:
+                self._do(turn, work, done)
+            self._queues[pace].task_done()
+            if pace == "quick":
+                self._quick_at = time.monotonic()
+
+    def _quiet(self) -> bool:
+        return self._queues["quick"].unfinished_tasks == 0 and time.monotonic() - self._quick_at > REST
+
+    def _do(self, turn: int, work: Work, done: Done) -> None:
+        outcome: Any
+        try:
+            outcome = work()
+        except Exception as fault:  # noqa: BLE001 - whatever fails is shown on the screen, not lost in a thread
+            outcome = fault
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(self._hand_over, turn, done, outcome)
 
     def _hand_over(self, turn: int, done: Done, outcome: Any) -> None:
         if turn == self.turn:

@@ -348,7 +348,8 @@ def _nested(
 
 def _strain_map(piece: MadePiece) -> StrainMap:
     worst = np.max(np.abs(piece.flat.strain), axis=1)
-    return StrainMap(part=piece.piece.name, uv=piece.flat.uv, faces=piece.flat.faces, strain=worst)
+    mesh = piece.piece
+    return StrainMap(part=mesh.name, uv=piece.flat.uv, faces=piece.flat.faces, strain=worst, vertices=mesh.vertices)
 
 
 def _edges(made: MadePanel) -> list[EdgeResult]:

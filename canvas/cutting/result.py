@@ -129,16 +129,20 @@ class StrainMap:
     faces : (m, 3) ndarray of int
     strain : (m,) ndarray
         Largest principal strain from flat to shape, without sign. [1]
+    vertices : (n, 3) ndarray
+        The same places on the panel as it is formed to be cut. [m]
     """
 
     part: str
     uv: Floats
     faces: Ints
     strain: Floats
+    vertices: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "uv", locked(self.uv))
         object.__setattr__(self, "strain", locked(self.strain))
+        object.__setattr__(self, "vertices", locked(self.vertices))
         object.__setattr__(self, "faces", locked(self.faces, dtype=np.int64))
 
 
