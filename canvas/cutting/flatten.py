@@ -13,9 +13,11 @@ Departs: both linear systems are written with complex coordinates, which halves 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.sparse import coo_matrix, csc_matrix, diags
 from scipy.sparse.linalg import SuperLU, splu
 
@@ -25,7 +27,7 @@ from canvas.jobs.failure import CouldNot
 
 OUTLINE_WEIGHT = 1e4  # an outline edge against an inside edge, by squared strain
 CORNERS = 0.02  # share of a piece's area, in its corners, that a strain limit leaves out
-CALM = 1e-7  # [m] a step this small ends a solve
+CALM = 1e-6  # [m] a step this small ends a solve; the next would be a tenth of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -225,8 +227,8 @@ class _Energy:
     weight: float
     dofs: tuple[Ints, Ints]  # unknowns of each triangle (m, 6), of each outline edge (k, 4)
     where: Ints  # entry of the pattern that each entry of each block adds to
-    indices: Ints
-    indptr: Ints
+    indices: npt.NDArray[np.int32]
+    indptr: npt.NDArray[np.int32]
     diagonal: Ints
 
     def cost(self, flat: Complexes) -> float:
@@ -274,9 +276,7 @@ def _energy(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int]
     other, another = -q / det, p / det  # b likewise
     area = np.abs(doubled_area(z)) / 2
     dofs = (np.concatenate([faces, faces + n], axis=1), np.concatenate([outline, outline + n], axis=1))
-    keys = [(d[:, None, :] * (2 * n) + d[:, :, None]).ravel() for d in dofs]  # column times size plus row
-    pattern, where = np.unique(np.concatenate(keys), return_inverse=True)
-    columns = np.bincount(pattern // (2 * n), minlength=2 * n)
+    where, indices, indptr = _pattern([faces, outline], n)
     return _Energy(
         faces=faces,
         stretch=np.stack([-one - two, one, two], axis=1),
@@ -287,10 +287,38 @@ def _energy(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int]
         weight=OUTLINE_WEIGHT * float(area.sum()) / len(outline),
         dofs=dofs,
         where=where,
-        indices=(pattern % (2 * n)).astype(np.int32),
-        indptr=np.concatenate([[0], np.cumsum(columns)]).astype(np.int32),
-        diagonal=np.searchsorted(pattern, np.arange(2 * n) * (2 * n + 1)),
+        indices=indices,
+        indptr=indptr,
+        diagonal=np.flatnonzero(indices == np.repeat(np.arange(2 * n), np.diff(indptr))),
     )
+
+
+def _pattern(cells: Sequence[Ints], n: int) -> tuple[Ints, npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    """Return the sparse pattern that square blocks add to, by columns, and the entry of it that each of theirs does.
+
+    Vertices that share a cell are joined, and each is two unknowns, i and i + n, so the pattern of vertices alone is
+    sorted: a quarter of the entries.
+    """
+    keys = [(cell[:, :, None] * n + cell[:, None, :]).ravel() for cell in cells]  # column times n plus row
+    pairs, place = np.unique(np.concatenate(keys), return_inverse=True)
+    column, row = pairs // n, pairs % n
+    degree = np.bincount(column, minlength=n)
+    rank = np.arange(len(pairs)) - (np.cumsum(degree) - degree)[column]  # of a row among those of its column
+    indptr = np.concatenate([[0], np.cumsum(np.tile(2 * degree, 2))])
+    entry = np.empty((2, 2, len(pairs)), dtype=np.int64)  # by second or first unknown of column, and of row
+    indices = np.empty(4 * len(pairs), dtype=np.int32)
+    for right in range(2):
+        for down in range(2):
+            entry[right, down] = indptr[column + right * n] + down * degree[column] + rank
+            indices[entry[right, down]] = row + down * n
+    where, done = [], 0
+    for cell in cells:
+        corners = cell.shape[1]
+        mine = place[done : done + len(cell) * corners**2].reshape(len(cell), 1, corners, 1, corners)
+        done += len(cell) * corners**2
+        sides = np.arange(2)
+        where.append(entry[sides[:, None, None, None], sides[None, None, :, None], mine].ravel())
+    return np.concatenate(where), indices, indptr.astype(np.int32)
 
 
 def _outline_length(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int], float] | None) -> Floats:
