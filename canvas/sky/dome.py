@@ -27,6 +27,7 @@ from canvas.sky.directions import DirectionGrid, coarse, direction_grid, divided
 
 Bytes = npt.NDArray[np.uint8]
 
+EVERY = slice(None)
 GROUPS = 4  # interleaved groups of sample points whose spread tells the sampling error
 GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
 # The four figures of the error were set on an invented boat and the examples against many other points, so that 95 % of
@@ -59,9 +60,9 @@ class DomeMap:
     bits: tuple[Bytes, ...]
     group: Ints
 
-    def met(self, caster: int) -> Bools:
-        """Return for one caster, unpacked, whether it stands in the way, (n, d)."""
-        return _unpacked(self.bits[caster], len(self.grid.directions)).view(np.bool_)
+    def met(self, caster: int, rows: slice = EVERY) -> Bools:
+        """Return for one caster, unpacked, whether it stands in the way of some of the points, (rows, d)."""
+        return _unpacked(self.bits[caster][rows], len(self.grid.directions)).view(np.bool_)
 
     def number_of(self, asked: Caster) -> int:
         """Return the place of a caster that the map holds in this shape."""
@@ -231,7 +232,7 @@ def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.N
     reaching = _unpacked(~shut, size).astype(np.float32)
     for bits, share in zip(known.bits, shares, strict=True):
         if 0.0 < share < 1.0:
-            reaching *= np.array([1.0, share], dtype=np.float32)[_unpacked(bits[rows], size)]
+            reaching *= np.float32(1.0) - np.float32(1.0 - share) * _unpacked(bits[rows], size)
     return reaching
 
 

@@ -112,6 +112,7 @@ def doses(
     vertical = up_in_boat(heel=heel, trim=trim)
     light, uv = place_tables(known, up=vertical), place_tables(known, through="uv", up=vertical)
     ways = [sun_directions(sun, heading=angle, heel=heel, trim=trim) for angle in headings.angles]
+    nodes_of = [stencil(known.grid, way) for way in ways]
     day, latitude, gather = days_of(sun)
     step = step_minutes * 60.0
 
@@ -119,7 +120,7 @@ def doses(
         flux, sky, sea = (
             (tables.flux_open, tables.sky_open, tables.sea_open) if bare else (tables.flux, tables.sky, tables.sea)
         )
-        beam = sum(w * stencil(tables.grid, way).of(flux) for w, way in zip(headings.weights, ways, strict=True))
+        beam = sum(w * one.of(flux) for w, one in zip(headings.weights, nodes_of, strict=True))
         each = falling.beam * beam + sky[:, None] * falling.sky + sea[:, None] * falling.sea
         return np.asarray(gather @ each.T) * step
 
