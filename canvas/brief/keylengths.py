@@ -12,6 +12,7 @@ import numpy as np
 
 from canvas.brief.dimensions import dimension, dimension_text
 from canvas.brief.drawing import Item
+from canvas.brief.known import End, Standings
 from canvas.brief.projection import Look
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats
@@ -27,6 +28,7 @@ def key_dimensions(
     sheet_scale: int,
     units: str,
     size: float,
+    standings: Standings | None = None,
 ) -> list[Item]:
     """Return the dimensions of one view.
 
@@ -41,37 +43,71 @@ def key_dimensions(
     units : str
     size : float
         Of letters on the paper [m].
+    standings : Standings, optional
+        Of the set, where each dimension is to say how it is known.
     """
-    canvas = [surface.vertices for surface in scene.of_kind("cloth")]
-    points = np.vstack(canvas) if canvas else None
-    paper = _Paper(look, window=window, scale=sheet_scale, units=units, size=size)
+    paper = _Paper(look, window=window, scale=sheet_scale, units=units, size=size, standings=standings)
+    ends = _ends(scene)
     if look.name == "plan":
-        return _plan(scene, points, paper)
-    return _heights(scene, points, paper, level=look.name == "profile")
+        return _plan(scene, ends, paper)
+    return _heights(scene, ends, paper, level=look.name == "profile")
+
+
+def _ends(scene: Scene) -> list[tuple[End, End]] | None:
+    """Return the least and the greatest spot of the canvas along each axis; None where none is up."""
+    canvas = scene.of_kind("cloth")
+    if not canvas:
+        return None
+    found = []
+    for axis in range(3):
+        spots = [
+            (End(spot=v[np.argmin(v[:, axis])], surface=one), End(spot=v[np.argmax(v[:, axis])], surface=one))
+            for one in canvas
+            for v in (one.vertices,)
+        ]
+        low = min((low for low, _ in spots), key=lambda end: float(end.spot[axis]))
+        high = max((high for _, high in spots), key=lambda end: float(end.spot[axis]))
+        found.append((low, high))
+    return found
 
 
 class _Paper:
     """Lanes round a view in which dimensions stand."""
 
     def __init__(
-        self, look: Look, *, window: tuple[float, float, float, float], scale: int, units: str, size: float
+        self,
+        look: Look,
+        *,
+        window: tuple[float, float, float, float],
+        scale: int,
+        units: str,
+        size: float,
+        standings: Standings | None,
     ) -> None:
-        self.look, self.scale, self.units, self.size = look, scale, units, size
+        self.look, self.scale, self.units, self.size, self.standings = look, scale, units, size, standings
         self.low_x, self.low_y, self.high_x, self.high_y = (edge / scale for edge in window)
 
-    def level(self, a: Floats, b: Floats, *, what: str, lane: int = 0) -> list[Item]:
-        """Return a level dimension below the view between two points in space; `what` says what of, "{}" how much."""
-        spots = self.look.flat(np.stack([a, b])) / self.scale
+    def level(self, a: End, b: End, *, what: str, axis: int, lane: int = 0) -> list[Item]:
+        """Return a level dimension below the view along an axis in space; `what` says what of, "{}" how much."""
+        spots = self.look.flat(np.stack([a.spot, b.spot])) / self.scale
         where = self.low_y - (2.0 + 2.0 * lane) * self.size
         spots[:, 1] = self.low_y  # extension lines start at the frame, not in the picture
-        return self._drawn(spots, what, where, axis=0)
+        return self._drawn(spots, what + self._known([a, b], axis), where, axis=0)
 
-    def upright(self, a: Floats, b: Floats, *, what: str, left: bool, lane: int = 0) -> list[Item]:
-        """Return an upright dimension left or right of the view between two points in space."""
-        spots = self.look.flat(np.stack([a, b])) / self.scale
+    def upright(self, a: End, b: End, *, what: str, axis: int, left: bool, lane: int = 0) -> list[Item]:
+        """Return an upright dimension left or right of the view along an axis in space."""
+        spots = self.look.flat(np.stack([a.spot, b.spot])) / self.scale
         off = (1.6 + 2.0 * lane) * self.size
         spots[:, 0] = self.low_x if left else self.high_x
-        return self._drawn(spots, what, self.low_x - off if left else self.high_x + off, axis=1)
+        where = self.low_x - off if left else self.high_x + off
+        return self._drawn(spots, what + self._known([a, b], axis), where, axis=1)
+
+    def _known(self, ends: list[End], axis: int) -> str:
+        """Return how a dimension is known; one from the datum itself hangs on its other end alone."""
+        if self.standings is None:
+            return ""
+        counted = [end for end in ends if end is not DATUM]
+        return f", {self.standings.between(counted, axis=axis).said(self.units)}"
 
     def _drawn(self, spots: Floats, what: str, where: float, *, axis: int) -> list[Item]:
         value = abs(float(spots[1, axis] - spots[0, axis])) * self.scale
@@ -81,24 +117,29 @@ class _Paper:
         return list(dimension(*spots, text=text, lane=where, size=0.85 * self.size, upright=axis == 1))
 
 
-def _plan(scene: Scene, points: Floats | None, paper: _Paper) -> list[Item]:
-    fore_of_blade = scene.blade.foot - [scene.blade.width / 2, 0, 0]
-    if points is None:
-        return paper.level(np.zeros(3), fore_of_blade, what="bulkhead to blade {}")
-    low, high = points.min(axis=0), points.max(axis=0)
-    items = paper.level(low, high, what="canvas {} long")
-    if fore_of_blade[0] > high[0]:
-        items += paper.level(high, fore_of_blade, what="to blade {}", lane=1)
-    return items + paper.upright(low, high, what="canvas {} wide", left=True)
+DATUM = End(spot=np.zeros(3))
 
 
-def _heights(scene: Scene, points: Floats | None, paper: _Paper, *, level: bool) -> list[Item]:
-    sole = np.zeros(3)
-    water = np.array([0.0, 0.0, scene.water_z])
-    items = paper.upright(sole, scene.blade.foot, what="blade {}", left=True)
-    items += paper.upright(water, sole, what="sole {}", left=True, lane=1)
-    if points is not None:
-        low, high = points.min(axis=0), points.max(axis=0)
-        items += paper.upright(sole, high, what="top {}", left=False)
-        items += paper.level(low, high, what="canvas {} long" if level else "canvas {} wide")
+def _plan(scene: Scene, ends: list[tuple[End, End]] | None, paper: _Paper) -> list[Item]:
+    blade = End(spot=scene.blade.foot - [scene.blade.width / 2, 0, 0])
+    if ends is None:
+        return paper.level(DATUM, blade, what="bulkhead to blade {}", axis=0)
+    (fore, aft), (port, starboard), _ = ends
+    items = paper.level(fore, aft, what="canvas {} long", axis=0)
+    if blade.spot[0] > aft.spot[0]:
+        items += paper.level(aft, blade, what="to blade {}", axis=0, lane=1)
+    return items + paper.upright(port, starboard, what="canvas {} wide", axis=1, left=True)
+
+
+def _heights(scene: Scene, ends: list[tuple[End, End]] | None, paper: _Paper, *, level: bool) -> list[Item]:
+    water, foot = End(spot=np.array([0.0, 0.0, scene.water_z])), End(spot=scene.blade.foot)
+    items = paper.upright(DATUM, foot, what="blade {}", axis=2, left=True)
+    items += paper.upright(water, DATUM, what="sole {}", axis=2, left=True, lane=1)
+    if ends is not None:
+        (fore, aft), (port, starboard), (_, top) = ends
+        items += paper.upright(DATUM, top, what="top {}", axis=2, left=False)
+        if level:
+            items += paper.level(fore, aft, what="canvas {} long", axis=0)
+        else:
+            items += paper.level(port, starboard, what="canvas {} wide", axis=1)
     return items

@@ -15,6 +15,7 @@ from typing import Any
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
 from canvas.brief.cautions import cautions_for
 from canvas.brief.drawing import MM
+from canvas.brief.known import KEY, Standings, panel_known
 from canvas.brief.makertables import (
     acceptance,
     bending,
@@ -104,8 +105,8 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         *edge_schedule(contents.rigging, contents.cut, unit),
         *_sections(contents),
         Heading(text="Zips"),
-        *zip_schedule(contents.takes, unit),
-        *windows(contents.cut, design, unit),
+        *zip_schedule(contents.rigging, contents.takes, contents.cut, unit),
+        *windows(contents.rigging, contents.cut, unit),
         *_parts(contents, room, unit),
         *bending(contents.rigging, unit),
         *keep_clear(contents.rigging, unit),
@@ -132,17 +133,17 @@ def _cover(contents: BriefContents, room: float, unit: str) -> list[Block]:
     if not sets:
         return []
     drafter = drafter_of(contents.rigging, paper=room, text=2.5 * MM, units=unit)
-    scene = contents.rigging.rig(sets[0]).scene
-    return [Figure(drawing=drafter.view(scene, "profile"), caption=f"Set “{sets[0]}”")]
+    scene, standings = contents.rigging.rig(sets[0]).scene, Standings(contents.rigging, sets[0])
+    return [Figure(drawing=drafter.view(scene, "profile", standings=standings), caption=f"Set “{sets[0]}”")]
 
 
 def _drawings(contents: BriefContents, room: float, unit: str) -> list[Block]:
     drafter = drafter_of(contents.rigging, paper=room, text=2.3 * MM, units=unit)
-    blocks: list[Block] = [Prose(text=DRAWN)]
+    blocks: list[Block] = [Prose(text=DRAWN), Prose(text=KEY)]
     for name in _home_sets(contents):
-        scene = contents.rigging.rig(name).scene
+        scene, standings = contents.rigging.rig(name).scene, Standings(contents.rigging, name)
         blocks.append(Heading(text=f"Drawings: {name}", page=True))
-        blocks += [Figure(drawing=drafter.view(scene, view)) for view in VIEWS]
+        blocks += [Figure(drawing=drafter.view(scene, view, standings=standings)) for view in VIEWS]
     return blocks
 
 
@@ -172,7 +173,9 @@ def _parts(contents: BriefContents, room: float, unit: str) -> list[Block]:
             colours = tint(part.panel, names=names)
             drawn = part_drawing(part, colours=colours, paper=room, units=unit)
             count = f", cut {part.count}" if part.count > 1 else ""
-            blocks.append(Figure(drawing=drawn, caption=f"{part.name}: {part.cloth}, seen from outside{count}"))
+            known = panel_known(contents.rigging, cut, part.panel).said(unit)
+            told = f"{part.name}: {part.cloth}, seen from outside{count}; sizes {known}"
+            blocks.append(Figure(drawing=drawn, caption=told))
     blocks.append(Heading(text="On the roll", page=True))
     blocks += [Figure(drawing=roll_drawing(cut, roll, paper=room, units=unit, panels=names)) for roll in cut.rolls]
     return blocks

@@ -14,12 +14,13 @@ from typing import Any
 import numpy as np
 
 from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
+from canvas.brief.known import Standings, edge_known, panel_known, small_length
 from canvas.brief.tubeschedule import bend_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult, EdgeResult
 from canvas.design.schema.base import Vector
-from canvas.design.schema.design import Design
-from canvas.design.schema.rig import Edge, Panel
+from canvas.design.schema.design import BARE
+from canvas.design.schema.rig import Edge
 from canvas.design.tables import finishes, word
 from canvas.design.units import length_text
 from canvas.materials.takeoff import TakeOff
@@ -28,6 +29,7 @@ WARPS = {"fore and aft": "fore and aft", "athwart": "athwart", "along first edge
 ZIPS = (
     "Both sides of a zip equal within 3 mm; measure the half aboard before cutting. No zip carries load round a corner."
 )
+TYPED = "Sizes and places in this list are assumed, as typed in; check them aboard."
 FITS = {"final": "final", "long": "long by {}", "on board": "patterned on board, cut long by {}"}
 
 
@@ -68,26 +70,19 @@ def edge_schedule(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Bl
         rows = []
         for spec, formed in zip(panel.edges, shape.edges, strict=True):
             made = results.get((panel.name, formed.name))
-            hollow = _small(formed.hollow, unit) if formed.hollow is not None and formed.hollow > 0.002 else "–"
+            hollow = small_length(formed.hollow, unit) if formed.hollow is not None and formed.hollow > 0.002 else "–"
             length = made.length if made is not None else formed.length
-            must = f"± {_small(_tolerance(spec, formed.finish), unit)}"
+            must = f"± {small_length(_tolerance(spec, formed.finish), unit)}"
             rows.append(
                 (
                     formed.name, _lies(spec), formed.finish or "hem", length_text(length, unit), hollow,
-                    must, _fit(made, unit), _known(design, panel, made),
+                    must, _fit(made, unit), edge_known(rigging, made).said(unit),
                 )
             )  # fmt: skip
-        heads = ("edge", "lies along", "finish", "finished length", "hollow", "must fit", "how it is cut", "known from")
+        heads = ("edge", "lies along", "finish", "finished length", "hollow", "must fit", "how it is cut", "known")
         shares = (0.11, 0.18, 0.13, 0.12, 0.09, 0.11, 0.14, 0.12)
         grids.append(Grid(title=panel.name, heads=heads, rows=tuple(rows), shares=shares))
     return grids
-
-
-def _small(metres: float, unit: str) -> str:
-    """Return a small length: millimetres where the design is metric."""
-    if unit in ("m", "mm"):
-        return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
-    return length_text(metres, unit)
 
 
 def _lies(edge: Edge) -> str:
@@ -102,22 +97,16 @@ def _tolerance(edge: Edge, finish: str) -> float:
 
 
 def _fit(made: EdgeResult | None, unit: str) -> str:
-    return "–" if made is None else FITS[made.fit].format(_small(made.long_by, unit))
+    return "–" if made is None else FITS[made.fit].format(small_length(made.long_by, unit))
 
 
-def _known(design: Design, panel: Panel, made: EdgeResult | None) -> str:
-    if any(part == "panel" or panel.name in part for part in design.assumed):
-        return "assumed"
-    if made is None or made.sd is None:
-        return "not known"
-    return f"measured, sd {made.sd * 1000:.0f} mm" if made.sd > 0 else "coordinates given"
-
-
-def zip_schedule(takes: Sequence[TakeOff], unit: str) -> list[Block]:
+def zip_schedule(rigging: Rigging, takes: Sequence[TakeOff], cut: CutResult | None, unit: str) -> list[Block]:
     """Return one row a zip."""
+    edges = {f"{edge.panel}: {edge.name}": edge for edge in cut.edges} if cut is not None else {}
     rows = tuple(
         (
-            one.name, one.mates, length_text(one.length, unit),
+            one.name, one.mates,
+            f"{length_text(one.length, unit)}, {edge_known(rigging, edges.get(one.name)).said(unit)}",
             f"{one.half} half on the new panel" if one.half else "either, decide with the crew",
             ", ".join(part for part in (f"gauge {one.gauge}" if one.gauge else "", one.tooth) if part) or "not said",
             f"slider parks at the {one.slider_end}" if one.slider_end else "not said",
@@ -130,13 +119,14 @@ def zip_schedule(takes: Sequence[TakeOff], unit: str) -> list[Block]:
         return [Prose(text="No zips.")]
     heads = ("zip", "mates", "length", "half", "kind", "opens", "other half")
     return [
-        Grid(heads=heads, rows=rows, shares=(0.18, 0.17, 0.1, 0.17, 0.13, 0.12, 0.13)),
+        Grid(heads=heads, rows=rows, shares=(0.17, 0.16, 0.13, 0.17, 0.12, 0.12, 0.13)),
         Prose(text=ZIPS),
     ]
 
 
-def windows(cut: CutResult | None, design: Design, unit: str) -> list[Block]:
+def windows(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Block]:
     """Return the sizes of windows and mesh inserts."""
+    design = rigging.model.design
     inserts = {panel.name: [insert.name for insert in panel.inserts] for panel in design.panel if not panel.existing}
     rows = tuple(
         (
@@ -144,17 +134,18 @@ def windows(cut: CutResult | None, design: Design, unit: str) -> list[Block]:
             part.cloth,
             *(length_text(float(size), unit) for size in np.ptp(part.finished, axis=0)),
             str(part.count),
+            panel_known(rigging, cut, part.panel).said(unit),
         )
         for part in (cut.parts if cut is not None else ())
         if any(part.name.endswith(f": {name}") for name in inserts.get(part.panel, []))
     )
     if not rows:
         return []
-    heads = ("window", "of", "along the warp", "across", "number")
+    heads = ("window", "of", "along the warp", "across", "number", "known")
     note = "Store clear sheet flat or rolled loosely, never cold; round every corner."
     return [
         Heading(text="Windows and mesh"),
-        Grid(heads=heads, rows=rows, shares=(0.4, 0.2, 0.16, 0.14, 0.1)),
+        Grid(heads=heads, rows=rows, shares=(0.31, 0.18, 0.13, 0.13, 0.09, 0.16)),
         Prose(text=note),
     ]
 
@@ -164,20 +155,21 @@ def bending(rigging: Rigging, unit: str) -> list[Block]:
     hoops = [bend_of(tube) for tube in rigging.model.tubes.values() if tube.kind == "hoop"]
     if not hoops:
         return []
+    standings = Standings(rigging, BARE)
     rows = tuple(
         (
-            one.name, _small(one.diameter, unit), _small(one.wall, unit), length_text(one.developed, unit),
-            length_text(one.chord, unit), length_text(one.highest, unit),
+            one.name, small_length(one.diameter, unit), small_length(one.wall, unit), length_text(one.developed, unit),
+            length_text(one.chord, unit), length_text(one.highest, unit), standings.tube(one.name).said(unit),
         )
         for one in hoops
     )  # fmt: skip
-    heads = ("hoop", "outside diameter", "wall", "length of tube", "feet apart", "highest over the feet")
+    heads = ("hoop", "outside diameter", "wall", "length of tube", "feet apart", "highest over the feet", "known")
     offsets = tuple((one.name, *(f"{1000 * off:.0f}" for off in one.offset[1:-1])) for one in hoops)
     tenths = tuple(f"{k}/10" for k in range(1, 10))
     return [
         Heading(text="Tubes: bending schedule"),
         Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be held against them."),
-        Grid(heads=heads, rows=rows, shares=(0.28, 0.15, 0.11, 0.16, 0.14, 0.16)),
+        Grid(heads=heads, rows=rows, shares=(0.24, 0.13, 0.1, 0.14, 0.12, 0.13, 0.14)),
         Grid(title="Height over the line of the feet, in mm, at tenths of it from the port foot",
              heads=("hoop", *tenths), rows=offsets, shares=(0.28, *(0.08,) * 9)),
     ]  # fmt: skip
@@ -206,7 +198,9 @@ def keep_clear(rigging: Rigging, unit: str) -> list[Block]:
         if not panel.existing:
             chafe += [f"{panel.name}: patch where it lies over {name}." for name in panel.over]
             chafe += [f"{panel.name}: collar where {one.by} passes through." for one in panel.pierced]
-    blocks: list[Block] = [Heading(text="What must swing, wind and open"), Bullets(items=tuple(must))]
+    blocks: list[Block] = [
+        Heading(text="What must swing, wind and open"), Prose(text=TYPED), Bullets(items=tuple(must))
+    ]  # fmt: skip
     return [*blocks, Heading(text="Where it must not chafe"), Bullets(items=tuple(chafe))] if chafe else blocks
 
 

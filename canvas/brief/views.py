@@ -19,6 +19,7 @@ import shapely
 from canvas.brief.dimensions import scale_bar, scale_for
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, drawing_of
 from canvas.brief.keylengths import key_dimensions
+from canvas.brief.known import Standings
 from canvas.brief.labels import Name, named
 from canvas.brief.palette import BOAT, CREW, INK, QUIET, SOLID, VANE, WATER, tint
 from canvas.brief.projection import (
@@ -131,15 +132,21 @@ class Drafter:
         self._features: dict[tuple[ViewName, bytes], Lines] = {}
         self._shown: dict[tuple[ViewName, tuple[bytes, ...]], dict[str, shapely.Geometry]] = {}
 
-    def view(self, scene: Scene, name: ViewName, *, spots: Sequence[Spot] = ()) -> Drawing:
-        """Return one view of a scene: ``plan``, ``profile`` or ``aft``, with some points marked in it."""
+    def view(
+        self, scene: Scene, name: ViewName, *, spots: Sequence[Spot] = (), standings: Standings | None = None
+    ) -> Drawing:
+        """Return one view of a scene: ``plan``, ``profile`` or ``aft``, with some points marked in it.
+
+        With `standings`, every dimension says how it is known.
+        """
         view = _View(scene, LOOKS[name], self, spots=spots)
         items = [*view.water(), *view.solids(), *view.canvas_areas(), *view.sails(), *view.lines(), *view.tubes()]
         sheet = self.sheet
         if sheet.dimensions:
             items += key_dimensions(
-                scene, look=view.look, window=view.window, sheet_scale=sheet.scale, units=sheet.units, size=sheet.text
-            )
+                scene, look=view.look, window=view.window, sheet_scale=sheet.scale, units=sheet.units, size=sheet.text,
+                standings=standings,
+            )  # fmt: skip
         items += view.furniture(items)
         return drawing_of(f"{scene.set_name}, {TITLES[name]}, 1:{sheet.scale}", items)
 

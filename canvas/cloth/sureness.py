@@ -104,6 +104,31 @@ class Sureness:
         found = carried_place(follow.followers.at([row]), 0, direction, self._covariance)
         return float(np.sqrt(found.sd**2 + (found.play / 2) ** 2 + (follow.tolerance[row] / 2) ** 2))
 
+    def held(self, name: str) -> float | None:
+        """Return the greatest standard deviation along any axis of what holds a panel or tube [m].
+
+        None where it hangs on something that was only typed in, so that nothing says how well it is known.
+
+        Parameters
+        ----------
+        name : str
+            Of a panel or tube.
+        """
+        follow = self._known.get(name)
+        if follow is None:
+            return None
+        lines = [line for shape in self._formed.panels if shape.name == name for line in shape.edge_vertices]
+        rows = np.unique(np.concatenate(lines)) if lines else np.arange(len(follow.known))
+        if not follow.known[rows].all():
+            return None
+        count = self._follows
+        sds = [
+            np.sum((follow.followers.shares[rows] @ block) * follow.followers.shares[rows], axis=1)
+            for block in (self._covariance.reshape(count, 3, count, 3)[:, k, :, k] for k in range(3))
+        ]
+        play = np.linalg.norm(follow.followers.plays[rows], axis=1) / 2
+        return float(np.sqrt((np.max(sds, axis=0) + play**2).max()))
+
     def worst(self, panels: tuple[str, ...]) -> float | None:
         """Return the greatest vertical standard deviation of any vertex of some panels [m]."""
         known = [self._known[name] for name in panels if name in self._known]
