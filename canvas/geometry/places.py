@@ -5,7 +5,7 @@ Units: metres, boat frame.
 Source: in a rectangle the rank-1 lattice whose points lie furthest apart (Sloan and Joe 1994): no straight cut along a
     side miscounts its share by more than half a point; in other shapes the additive recurrence R2 (M. Roberts, 2018,
     from memory). Both even and unrandom.
-Limits: level areas only; every point of a place stands for the same area.
+Limits: level areas, but for a sole that falls aft; every point of a place stands for the same area.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from functools import lru_cache
 from math import gcd
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 from shapely import Polygon, contains_xy
 from shapely.geometry.polygon import orient
 
@@ -46,19 +47,32 @@ def places_of(design: Design, *, heads: float, at: Locate) -> tuple[Place, ...]:
     """
     cockpit = design.cockpit
     port, starboard = _seat(cockpit.port, sign=-1), _seat(cockpit.starboard, sign=1)
-    outlines: list[tuple[str, list[Floats], float]] = [
-        ("port seat", [port], cockpit.port.seat_height),
-        ("starboard seat", [starboard], cockpit.starboard.seat_height),
+    helm, heights, on_sole = _helm(design, port=port, starboard=starboard)
+    slope = design.cockpit.sole_slope
+    outlines: list[tuple[str, list[Floats], list[float], float]] = [
+        ("port seat", [port], [cockpit.port.seat_height], 0.0),
+        ("starboard seat", [starboard], [cockpit.starboard.seat_height], 0.0),
+        ("helm", helm, heights, slope if on_sole else 0.0),
     ]
-    helm, height = _helm(design, port=port, starboard=starboard)
-    outlines.append(("helm", helm, height))
-    places = [place_over(name, corners, z=z) for name, corners, z in outlines]
-    places += [place_over(f"{name}, heads", corners, z=z + heads) for name, corners, z in outlines]
-    places.append(place_over("sole", [_sole(design)], z=0.0))
+    places = [_on_slope(place_over(name, corners, z=z), slope=falls) for name, corners, z, falls in outlines]
+    places += [
+        _on_slope(place_over(f"{name}, heads", corners, z=[one + heads for one in z]), slope=falls)
+        for name, corners, z, falls in outlines
+    ]
+    places.append(_on_slope(place_over("sole", [_sole(design)], z=[0.0]), slope=slope))
     for spec in design.place:
         corners = np.array([at(spot) for spot in spec.corners])
-        places.append(place_over(spec.name, [corners[:, :2]], z=float(corners[:, 2].mean()) + spec.raised))
+        places.append(place_over(spec.name, [corners[:, :2]], z=[float(corners[:, 2].mean()) + spec.raised]))
     return tuple(places)
+
+
+def _on_slope(place: Place, *, slope: float) -> Place:
+    """Return a level place laid on a plane through the axes' origin that falls aft by `slope` [rad]."""
+    if slope == 0.0:
+        return place
+    points = place.points.copy()
+    points[:, 2] -= points[:, 0] * np.tan(slope)
+    return replace(place, points=points, normals=place.normals @ Rotation.from_rotvec([0.0, slope, 0.0]).as_matrix().T)
 
 
 def settled_on(places: tuple[Place, ...], hull: Surface) -> tuple[Place, ...]:
@@ -81,16 +95,16 @@ def settled_on(places: tuple[Place, ...], hull: Surface) -> tuple[Place, ...]:
     return tuple(found)
 
 
-def place_over(name: str, outlines: list[Floats], *, z: float, points: int = POINTS) -> Place:
-    """Return a level place over one or more plan outlines.
+def place_over(name: str, outlines: list[Floats], *, z: list[float], points: int = POINTS) -> Place:
+    """Return a place over one or more plan outlines, each level.
 
     Parameters
     ----------
     name : str
     outlines : list of (k, 2) ndarray
         Corners in plan, aft and to starboard [m].
-    z : float
-        Height [m].
+    z : list of float
+        Height of each [m].
     points : int
         How many sample points.
     """
@@ -101,7 +115,7 @@ def place_over(name: str, outlines: list[Floats], *, z: float, points: int = POI
     spots = np.vstack([_spread(shape, int(count)) for shape, count in zip(shapes, counts, strict=True)])
     return Place(
         name=name,
-        points=np.c_[spots, np.full(points, z)],
+        points=np.c_[spots, np.repeat(z, counts)],
         normals=np.tile([0.0, 0.0, 1.0], (points, 1)),
         area=float(areas.sum()),
     )
@@ -145,14 +159,13 @@ def _seat(side: Side, *, sign: int) -> Floats:
     return _rectangle(side.seat_from, side.seat_to, inner, outer)
 
 
-def _helm(design: Design, *, port: Floats, starboard: Floats) -> tuple[list[Floats], float]:
-    """Return the plan of the place the helm is taken from, and its height."""
+def _helm(design: Design, *, port: Floats, starboard: Floats) -> tuple[list[Floats], list[float], bool]:
+    """Return the plan of the place the helm is taken from, the height of each part, and whether it is on the sole."""
     cockpit = design.cockpit
     if cockpit.helm_seat is not None:
-        half = (cockpit.port.seat_outer + cockpit.starboard.seat_outer) / 2
-        aft = cockpit.length
+        aft, sides = cockpit.length, (-cockpit.port.seat_outer, cockpit.starboard.seat_outer)
         height = cockpit.helm_seat_height or cockpit.starboard.seat_height
-        return [_rectangle(aft - cockpit.helm_seat, aft, -half, half)], height
+        return [_rectangle(aft - cockpit.helm_seat, aft, *sides)], [height], False
     if design.steering.wheels:
         plans = []
         for wheel in design.steering.wheels:
@@ -160,12 +173,12 @@ def _helm(design: Design, *, port: Floats, starboard: Floats) -> tuple[list[Floa
             plans.append(
                 _rectangle(wheel.at[0] + 0.1, wheel.at[0] + 0.1 + STANDING_HELM, wheel.at[1] - half, wheel.at[1] + half)
             )
-        return plans, 0.0
+        return plans, [0.0] * len(plans), True
     ends = [
         _rectangle(seat[:, 0].max() - TILLER_HELM, seat[:, 0].max(), *np.sort(seat[:2, 1]))
         for seat in (port, starboard)
     ]
-    return ends, max(cockpit.port.seat_height, cockpit.starboard.seat_height)  # lower would lie under one of them
+    return ends, [cockpit.port.seat_height, cockpit.starboard.seat_height], False
 
 
 def _sole(design: Design) -> Floats:

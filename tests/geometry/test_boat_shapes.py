@@ -16,7 +16,9 @@ from canvas.geometry.boat import boat_surfaces, hull_parts, solid_problems
 from canvas.geometry.cabin import roof_height
 from canvas.geometry.closed import bar, edge_manifold, inside, surface_of, volume
 from canvas.geometry.crew import body, crew_surfaces, sitting_head, sitting_height
+from canvas.geometry.model import build_model
 from canvas.geometry.places import places_of
+from canvas.geometry.rays import tracer_of
 from canvas.geometry.sails import sail_corners, sail_surface, sail_surfaces
 from canvas.geometry.solids import solid_body, solid_surfaces, turned
 from canvas.geometry.spars import boom_axis
@@ -328,6 +330,21 @@ def test_crew_sit_where_they_are_put_and_face_inboard(design: Design) -> None:
         head = surface.vertices[surface.vertices[:, 2] > seat + 0.9 * sitting_height(crew)].mean(axis=0)
         feet = surface.vertices[surface.vertices[:, 2] < 0.2].mean(axis=0)
         assert side * head[1] > side * feet[1]
+
+
+@pytest.mark.analytic
+def test_seats_helm_and_sole_lie_on_the_boat_whatever_its_slope_and_seats_of_two_heights() -> None:
+    boats = [build_model(read_design(path)) for path in sorted(EXAMPLES.glob("*.toml"))]
+    assert {model.design.cockpit.sole_slope > 0 for model in boats} == {True}
+    assert any(model.design.cockpit.port.seat_height != model.design.cockpit.starboard.seat_height for model in boats)
+    for model in boats:
+        boat = boat_surfaces(model.design, at=model.at, folder=model.source.folder)[0]
+        for kept in model.places:
+            if kept.name in ("port seat", "starboard seat", "helm", "sole"):
+                above = kept.points + np.array([0.0, 0.0, 0.02])
+                _, drop = tracer_of(boat).first_hit(above, np.tile([0.0, 0.0, -1.0], (len(above), 1)))
+                assert np.abs(drop - 0.02).max() < MM
+                assert np.linalg.norm(kept.normals, axis=1) == pytest.approx(1.0)
 
 
 @pytest.mark.behaviour
