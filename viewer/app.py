@@ -98,6 +98,7 @@ class Viewer:
         on("set_name")(lambda **_: self.show_set())
         on("scheme")(lambda scheme, **_: self._dress(scheme))
         on("part", "tab")(lambda **_: self.show_handles())
+        on("tab")(lambda **_: self.flat.opened())
         on("awa")(lambda **_: self.blowing.dial())
         on("streams")(lambda **_: self.blowing.show_streams())
         on("measure_from", "measure_to")(lambda **_: self.looking.measure_marks())

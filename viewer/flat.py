@@ -56,8 +56,14 @@ class Flat:
             self._cut = outcome
             s.flat = [{"name": part.name} for part in outcome.parts]
             s.flat_said = "Nothing new to cut."
-        if outcome.parts and self.v.state.tab == "Parts":
-            self.v.state.flat_name = self.part_of(self.v.stage.picked or "") or outcome.parts[0].name
+        self.opened()
+
+    def opened(self) -> None:
+        """Choose a part where parts are looked at and none is chosen: that of the panel picked, or the first."""
+        s, cut = self.v.state, self._cut
+        if s.tab == "Parts" and not s.flat_name and cut is not None and cut.parts:
+            with s:
+                s.flat_name = self.part_of(self.v.stage.picked or "") or cut.parts[0].name
 
     def part_of(self, name: str) -> str | None:
         """Return the first flat part of the panel that a surface of the picture belongs to."""

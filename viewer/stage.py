@@ -55,8 +55,8 @@ DAY = Scheme(
     seen="#0b7a75", hid="#3a2a20", over="#8a1c7c",
 )  # fmt: skip
 NIGHT = Scheme(
-    name="night", sky="#120302", water="#1d0604", boat="#4a1710", solid="#3a100b", tube="#7a2a1e", sail="#3a120d",
-    crew="#5c1e15", vane="#ff6a4d", sun="#ff7a5c", lit="#ff6f50", shaded="#2a0705",
+    name="night", sky="#120302", water="#1d0604", boat="#662217", solid="#4d170f", tube="#8d3324", sail="#3a120d",
+    crew="#7a2a1e", vane="#ff6a4d", sun="#ff7a5c", lit="#ff6f50", shaded="#2a0705",
     seen="#ffc2b0", hid="#7a1408", over="#ffb199",
     cloth=("#8a2f22", "#6d2218", "#9c3b2c", "#7b2a1f"),
 )  # fmt: skip

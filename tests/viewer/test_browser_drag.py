@@ -1,0 +1,90 @@
+"""Drag and let go, on one screen and on several, in a real browser: previews, refined answers, one state for all."""
+
+from __future__ import annotations
+
+import re
+import time
+from typing import Any
+
+import pytest
+
+from canvas import verbs
+from tests.viewer.conftest import Screen, copy_of, open_screen, serve, slowness
+from viewer.answers import vane_cell
+from viewer.showing import ORDER
+
+pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
+NOTE = "document.querySelector('[data-key=shade] .note')?.innerText"
+DRAWN = """() => { const view = Object.values(trame.refs)[0].$.provides.view;
+  return view.renderer.getActors().map((one) => { const mesh = one.getMapper().getInputData();
+    const light = mesh.getCellData().getArrayByName('light');
+    return [one.getVisibility(), one.getPosition(), Array.from(mesh.getPoints().getData().slice(0, 90)),
+      light ? Array.from(light.getData()) : []].map(String).join(';'); }).sort(); }"""
+
+
+@pytest.fixture
+def running(tmp_path: Any):
+    found = serve(copy_of("marrowgrass", tmp_path), "--port", "8320")
+    yield found
+    found.stop()
+
+
+def shares(screen: Screen) -> dict[str, float]:
+    return {name: float(figure.rstrip(" %")) for name, figure in screen.rows("shade").items()}
+
+
+def test_slider_held_shows_a_preview_that_says_so_and_let_go_refines_within_its_error(browser: Any, running: Any):
+    screen = open_screen(browser, running.address)
+    page = screen.page
+    page.get_by_role("radio", name="wet watch").click()
+    screen.until(f"{NOTE}?.includes('traced')")
+    page.get_by_role("tab", name="Shape").click()
+    page.select_option("select[name=part]", label="watch tent roof")
+    slider = page.locator('input[aria-label="leech: height of both ends, slider"]')
+    screen.until("[...document.querySelectorAll('.word')].every(e => !e.innerText.includes('computing'))")
+    for height in (1.30, 1.42):
+        for value in (height - 0.04, height - 0.02, height):
+            slider.evaluate("(e, v) => { e.value = v; e.dispatchEvent(new Event('input', { bubbles: true })) }", value)
+            page.wait_for_timeout(40)
+        screen.until(f"{NOTE}?.includes('preview')")
+        page.wait_for_timeout(1500 * slowness())  # for the last of the values to be tried
+        points, error = map(int, re.search(r"preview by (\d+) points, ± (\d+) %", screen.page.evaluate(NOTE)).groups())
+        assert points <= 500
+        tried = shares(screen)
+        begun = time.monotonic()
+        slider.evaluate("e => e.dispatchEvent(new Event('change', { bubbles: true }))")
+        screen.until(f"{NOTE}?.includes('traced')")
+        took = time.monotonic() - begun
+        found = shares(screen)
+        assert took < 2.0 * slowness()
+        assert max(abs(found[name] - tried[name]) for name in found) <= error
+        assert found.keys() == {"port seat", "starboard seat", "helm"}
+    assert screen.errors == []
+    page.close()
+
+
+def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
+    one, other = (open_screen(browser, running.address) for _ in range(2))
+    names = ("wet watch", "closed tent", "shade")
+    for step in range(6):
+        one.slide("hour", 8 + step)
+        other.slide("lat", -20 + 5 * step)
+        other.page.get_by_role("radio", name=names[step % 3], exact=True).click()
+        one.slide("heel", 2 * step)
+    one.page.get_by_role("radio", name="wet watch").click()
+    wanted = vane_cell(verbs.rigging_of(running.design), "wet watch", heel=0.17453292519943295)
+    done = "n => document.querySelector('[data-key=vane] .note')?.innerText === n && !document.querySelector('.busy')"
+    late = open_screen(browser, running.address)
+    for screen in (one, other, late):
+        screen.page.wait_for_function(done, arg=wanted.note, timeout=240_000)
+        screen.page.wait_for_timeout(500)
+    said = [{key: (screen.word(key), screen.rows(key)) for key in ORDER} for screen in (one, other, late)]
+    assert said[0] == said[1] == said[2]
+    assert said[0]["vane"][1] == {name: figure for name, figure, _ in wanted.rows}
+    knobs = [screen.page.locator(".knobs output").all_inner_texts() for screen in (one, other, late)]
+    assert knobs[0] == knobs[1] == knobs[2]
+    drawn = [screen.page.evaluate(DRAWN) for screen in (one, other, late)]
+    assert drawn[0] == drawn[1] == drawn[2]
+    for screen in (one, other, late):
+        assert screen.errors == []
+        screen.page.close()
