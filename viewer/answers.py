@@ -18,6 +18,7 @@ from canvas import verbs
 from canvas.brief.answer import Answer
 from canvas.brief.verdicts import questions, worst
 from canvas.cloth.rigging import Rigging
+from canvas.geometry.surface import Floats
 from canvas.study.courses import courses
 
 SEATS = ("port seat", "starboard seat", "helm")
@@ -135,7 +136,7 @@ def _lowest(course: Mapping[str, Any]) -> str:
     return f"from {low:.1f} to {high:.1f} kn apparent"
 
 
-def shade_cell(names: Sequence[str], share: Sequence[float], *, sun_up: bool) -> Cell:
+def shade_cell(names: Sequence[str], share: Sequence[float] | Floats, *, sun_up: bool) -> Cell:
     """Return the shade of the seats now."""
     rows = [(name, value) for name, value in zip(names, share, strict=True) if name in SEATS]
     if not sun_up:

@@ -76,7 +76,8 @@ class Viewer:
         first, second = self.stage.plotter, self.comparing.stage.plotter
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
-            client.Script((HERE / "touch.js").read_text(encoding="utf-8"))
+            for script in ("touch.js", "typing.js"):
+                client.Script((HERE / script).read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
                 first, namespace="boat",
                 on_image_capture="utils.download(boat_name + '.png', $event, 'image/png')",
@@ -105,7 +106,7 @@ class Viewer:
         on("flat_name", "strains")(lambda **_: self.flat.show())
         on("versus_design")(lambda **_: self.comparing.design_chosen())
         on("versus", "layout")(lambda **_: self.comparing.show())
-        on("begin_with")(lambda **_: self.state.starting and self.shaping.draw())
+        on("begin_with")(lambda **_: self.shaping.begun_otherwise())
         calls = {**self.shaping.triggers(), **self.looking.triggers(), **self.blowing.triggers()}
         for name, call in calls.items():
             self.server.controller.trigger(name)(call)

@@ -118,8 +118,8 @@ def _of_check(rigging: Rigging, check: CheckResult) -> Found:
 def _named_in(rigging: Rigging, text: str) -> str | None:
     """Return the longest name of a panel, tube or solid that a sentence holds."""
     design = rigging.model.design
-    known = [one.name for one in (*design.panel, *design.tube, *design.solid) if one.name in text]
-    return max(known, key=len, default=None)
+    names = [*(p.name for p in design.panel), *(t.name for t in design.tube), *(s.name for s in design.solid)]
+    return max((name for name in names if name in text), key=len, default=None)
 
 
 def _figure(value: float | None, unit: str) -> str:

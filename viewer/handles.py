@@ -68,22 +68,27 @@ def parts_of(rigging: Rigging) -> list[dict[str, str]]:
         {"key": f"panel:{n}", "kind": "panels", "name": panel.name + (" (aboard)" if panel.existing else "")}
         for n, panel in enumerate(design.panel)
     ]
-    listed = (("tube", "hoops and rails", design.tube), ("solid", "solids", design.solid), ("set", "sets", design.set))
-    for key, kind, parts in listed:
-        found += [{"key": f"{key}:{n}", "kind": kind, "name": part.name} for n, part in enumerate(parts)]
+    listed = (
+        ("tube", "hoops and rails", [one.name for one in design.tube]),
+        ("solid", "solids", [one.name for one in design.solid]),
+        ("set", "sets", [one.name for one in design.set]),
+    )
+    for key, kind, names in listed:
+        found += [{"key": f"{key}:{n}", "kind": kind, "name": name} for n, name in enumerate(names)]
     return found + [{"key": f"marks:{name}", "kind": "marks", "name": name} for name in design.marks]
 
 
 def name_of(rigging: Rigging, key: str) -> str | None:
     """Return the name of a part as the picture knows it; None for what it does not show."""
     kind, _, which = key.partition(":")
+    design = rigging.model.design
     listed = {
-        "panel": rigging.model.design.panel,
-        "tube": rigging.model.design.tube,
-        "solid": rigging.model.design.solid,
+        "panel": [one.name for one in design.panel],
+        "tube": [one.name for one in design.tube],
+        "solid": [one.name for one in design.solid],
     }
-    parts = listed.get(kind, [])
-    return parts[int(which)].name if parts and int(which) < len(parts) else None
+    names = listed.get(kind, [])
+    return names[int(which)] if names and int(which) < len(names) else None
 
 
 def part_named(rigging: Rigging, name: str) -> str | None:

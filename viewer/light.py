@@ -120,7 +120,7 @@ class Follower:
     @property
     def error(self) -> float:
         """Greatest standard error twice over of a place's share from so many points drawn at random."""
-        return 1.0 / np.sqrt(min(rows.stop - rows.start for rows in self._rows))
+        return float(1.0 / np.sqrt(min(rows.stop - rows.start for rows in self._rows)))
 
     def _reaching(self, towards: Floats) -> Floats:
         met = np.zeros((len(self._tracers), len(self._points), len(towards)), dtype=bool)

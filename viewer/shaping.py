@@ -257,6 +257,11 @@ class Shaping:
         self._typed[str(key)] = str(value)
         self.draw()
 
+    def begun_otherwise(self) -> None:
+        """Draw the new boat with or without canvas, as it is chosen to begin."""
+        if self.v.state.starting:
+            self.draw()
+
     def draw(self) -> None:
         """Draw the boat that the answers make."""
         v = self.v

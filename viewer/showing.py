@@ -19,9 +19,9 @@ from canvas import verbs
 from canvas.air.attitude import up_in_boat
 from canvas.brief.answer import Answer
 from canvas.cloth.rigging import Rigging
+from canvas.cutting.ordered import cut_result
 from canvas.sky.dome import DomeMap, place_tables
 from canvas.sky.sun import Sun
-from canvas.verbs.making import cut_result
 from viewer import answers, charts, findings, light
 from viewer.blowing import saved_flow
 from viewer.findings import Found

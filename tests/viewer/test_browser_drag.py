@@ -88,3 +88,23 @@ def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
     for screen in (one, other, late):
         assert screen.errors == []
         screen.page.close()
+
+
+def test_what_is_being_typed_stays_while_answers_come_in(browser: Any, running: Any):
+    screen, other = (open_screen(browser, running.address) for _ in range(2))
+    screen.page.get_by_role("tab", name="Shape").click()
+    screen.page.select_option("select[name=part]", label="watch tent roof")
+    box = screen.page.locator('input[name="leech: height of both ends"]')
+    box.fill("1.4")
+    before = screen.word("shade")
+    for hour in (7, 17, 9):
+        other.page.get_by_role("tab", name="Sun").click()
+        other.slide("hour", hour)
+        other.page.wait_for_timeout(500)
+    screen.until("w => document.querySelector('[data-key=shade] .word').innerText !== w", before)
+    assert box.input_value() == "1.4"
+    box.press("Tab")
+    screen.until("document.querySelector('[role=status]').innerText.includes('→ 1.4 m')")
+    assert screen.errors == other.errors == []
+    screen.page.close()
+    other.page.close()

@@ -8,7 +8,7 @@ import trimesh
 from scipy.spatial import cKDTree
 
 from canvas import verbs
-from canvas.verbs.making import cut_result
+from canvas.cutting.ordered import cut_result
 from tests.viewer.conftest import ROOT
 
 pytestmark = pytest.mark.behaviour
