@@ -41,6 +41,7 @@ ROUGH_SD = 0.02  # [m] of coordinates that were only typed
 SURFACE_SD = 0.4  # of the picking error, left across the surface by snapping to it; no source
 ROUNDS = 2
 LEAST_POINTS = 100
+ANOTHER = 0.25  # [m] half of the known points farther off than this: not this boat, or names mixed up
 SPACING = 0.01  # [m] between points kept of the scan
 
 
@@ -173,6 +174,7 @@ class _Laid:
 def _laid(model: Model, scan: Scan, picked: Picked, ties: Ties, *, spacing: float) -> _Laid:
     """Return the scan laid by its picked points; twice, since marks lie behind the surface that was picked."""
     frame = lay_scan(picked.names, picked.places, ties, file=scan.file)
+    _check_same_boat(frame, picked, ties, scan.file)
     for _ in range(ROUNDS):
         low, high = _box(model, frame.to_boat(picked.places))
         cloud = cloud_of(scan, frame, low=low, high=high, spacing=spacing)
@@ -184,6 +186,22 @@ def _laid(model: Model, scan: Scan, picked: Picked, ties: Ties, *, spacing: floa
         spots = snapped(model, frame.to_boat(picked.places), picked.names, cloud)
         frame = lay_scan(picked.names, frame.to_scan(spots.places), ties, file=scan.file)
     return _Laid(frame=frame, cloud=cloud, spots=spots, low=low, high=high)
+
+
+def _check_same_boat(frame: Frame, picked: Picked, ties: Ties, file: str) -> None:
+    """Raise where half of the known points come to lie nowhere near where they are known to be."""
+    names = [name for name in picked.names if name in ties.known]
+    if not names:
+        return
+    laid = frame.to_boat(picked.places[[picked.names.index(name) for name in names]])
+    off = np.linalg.norm(laid - np.array([ties.known[name] for name in names]), axis=1)
+    if float(np.median(off)) > ANOTHER:
+        raise DesignError([
+            Problem(code="scan-of-another", file=file,
+                    found=f"a scan on which half of the picked points lie {100 * float(np.median(off)):.0f} cm or more "
+                          "from where the design has them",
+                    wanted="Look whether it is this cockpit, and whether the picked points carry the right names."),
+        ])  # fmt: skip
 
 
 def _check_names(picked: Picked, distances: Sequence[Distance], hold: Sequence[str] | None, scan: Scan) -> None:

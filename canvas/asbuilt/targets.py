@@ -25,6 +25,7 @@ SPOTS, STEPS = 16, 25  # along a side; across it
 QUIET = 1.5  # modules of white that must stay round it
 MOST_PIXELS = 100_000_000
 MOST_BYTES = 200_000_000
+MOST_HEAD = 1_000_000  # bytes before a JPEG's size is told: previews and notes of the camera
 ENDINGS = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp")
 BLURRED = 8.0  # grey levels that neighbouring pixels differ at the sharpest edges; below it a picture is blurred
 
@@ -246,6 +247,10 @@ def _grey(path: Path) -> Any:
     raw = np.frombuffer(path.read_bytes(), dtype=np.uint8)
     if raw[4:12].tobytes() in (b"ftypheic", b"ftypmif1", b"ftypheix"):
         raise wrong("photo-type", "a HEIC picture", "Set the phone to JPEG (most compatible), or convert it.")
+    promised = _promised(raw[:MOST_HEAD].tobytes())
+    if promised > MOST_PIXELS:
+        found = f"a header that promises {promised / 1e6:.0f} million pixels"
+        raise wrong("photo-too-large", found, "At most 100 million; nothing was made room for.")
     try:
         image = cv2.imdecode(raw, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION) if len(raw) else None
     except cv2.error:  # a header that promises more pixels than may be
@@ -255,6 +260,18 @@ def _grey(path: Path) -> Any:
     if image.size > MOST_PIXELS:
         raise wrong("photo-too-large", f"{image.size / 1e6:.0f} million pixels", "At most 100 million.")
     return image
+
+
+def _promised(head: bytes) -> int:
+    """Return how many pixels the header of a PNG or JPEG picture promises, 0 where it says nothing."""
+    if head.startswith(b"\x89PNG") and len(head) >= 24:
+        return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big")
+    at = 2
+    while head.startswith(b"\xff\xd8") and at + 9 <= len(head) and head[at] == 0xFF:
+        if 0xC0 <= head[at + 1] <= 0xCF and head[at + 1] not in (0xC4, 0xC8, 0xCC):  # start of frame
+            return int.from_bytes(head[at + 5 : at + 7], "big") * int.from_bytes(head[at + 7 : at + 9], "big")
+        at += 2 + int.from_bytes(head[at + 2 : at + 4], "big")
+    return 0
 
 
 def _sharpness(image: Any) -> float:
