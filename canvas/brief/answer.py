@@ -15,7 +15,7 @@ from typing import Any
 
 from canvas.brief.records import Record
 from canvas.cloth.rigging import Rigging
-from canvas.design.problems import Problem
+from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
 from canvas.jobs.files import write_whole
 
@@ -37,6 +37,8 @@ class Answer:
         What does not depend on a set; None where there is nothing.
     files : mapping of str to bytes
         Files that the verb makes, by name; `save` writes them.
+    lists : frozenset of str
+        Those of them that people type into, and which are therefore not written over once they differ.
     writer : callable
         Makes the record from this answer.
     """
@@ -48,6 +50,7 @@ class Answer:
     problems: tuple[Problem, ...] = ()
     top: Any = None
     files: Mapping[str, bytes] = field(default_factory=dict)
+    lists: frozenset[str] = frozenset()
     memory: dict[str, Record] = field(default_factory=dict)
 
     @property
@@ -66,7 +69,31 @@ class Answer:
 
         Raises
         ------
+        DesignError
+            When a file would take the place of the design or of a list that was typed into, or would not lie in the
+            folder; nothing is then written.
         CouldNot
             When the folder cannot be written.
         """
-        return tuple(write_whole(folder / name, content) for name, content in self.files.items())
+        targets = {folder / name: content for name, content in self.files.items()}
+        problems = [
+            Problem(code="wrong-place", key="-o", found=f"{target}, {why}", wanted="Choose another name.")
+            for target in targets
+            if (why := self._why_not(target, folder=folder)) is not None
+        ]
+        if problems:
+            raise DesignError(problems)
+        return tuple(write_whole(target, content) for target, content in targets.items())
+
+    def _why_not(self, target: Path, *, folder: Path) -> str | None:
+        """Return why a file must not be written there; None where it may be."""
+        if not target.resolve().is_relative_to(folder.resolve()):
+            return "which is outside the folder"
+        if not target.is_file():
+            return None
+        design, name = Path(self.source.file), target.relative_to(folder).as_posix()
+        if design.exists() and target.samefile(design):
+            return "which is the design itself"
+        if name in self.lists and target.read_bytes() != self.files[name]:
+            return "a list that was typed into or is of another design"
+        return None

@@ -19,13 +19,14 @@ from canvas.brief.cautions import cautions_for
 from canvas.brief.drawing import Drawing
 from canvas.brief.inputs import InputRow, input_rows
 from canvas.brief.markup import Column, Html, badge, drawing, element, items, join, plot, standing, table
-from canvas.brief.pictures import VIEWS, drafter_of, pictures, slug
+from canvas.brief.pictures import VIEWS, drafter_of, pictures
 from canvas.brief.recordtables import record_tables
 from canvas.brief.verdicts import Question, lead, questions
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
 from canvas.design.schema.design import BARE, Design
 from canvas.design.schema.rig import PanelUp
+from canvas.jobs.files import slug
 
 EVIDENCE = ("vane", "rain", "shade", "fit", "loads")  # told before the sets are drawn; the rest after
 TOLD = ("fit",)  # better told in tables than drawn

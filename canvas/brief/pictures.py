@@ -32,7 +32,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult
 from canvas.design.schema.design import BARE
 from canvas.geometry.surface import Floats
-from canvas.jobs.files import write_whole
+from canvas.jobs.files import slug, write_whole
 
 VIEWS: tuple[ViewName, ...] = ("plan", "profile", "aft")
 MARKED: tuple[ViewName, ...] = ("plan", "profile")
@@ -83,12 +83,6 @@ def drafter_of(rigging: Rigging, *, paper: float = PAPER, text: float = LETTERS,
     frame = frame_of([rigging.rig(name).scene for name in design.set_names()])
     sheet = sheet_for(frame, paper=paper, units=units or design.units, text=text)
     return Drafter(frame=frame, sheet=sheet, tubes=rigging.model.tubes, panels=[panel.name for panel in design.panel])
-
-
-def slug(*words: str) -> str:
-    """Return words as a file name: lower case letters, digits and hyphens."""
-    kept = "".join(letter if letter.isalnum() else " " for letter in " ".join(words).lower())
-    return "-".join(kept.split())
 
 
 def _views(answer: Answer) -> tuple[Picture, ...]:

@@ -8,6 +8,7 @@ Limits: heavy imports stand inside the verbs, so that help answers at once.
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import sys
@@ -58,7 +59,7 @@ def finish(
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = 3
     except OSError as error:
-        typer.echo(f"Could not be done: {error.strerror or error}. Free some room or choose another place.", err=True)
+        typer.echo(f"Could not be done: {_of_machine(error)}", err=True)
         code = 3
     except (Stopped, KeyboardInterrupt):
         typer.echo("Stopped.", err=True)
@@ -68,6 +69,15 @@ def finish(
         typer.echo("Please send the design and this line to whoever keeps the program. Nothing was written.", err=True)
         code = 3
     raise typer.Exit(code)
+
+
+def _of_machine(error: OSError) -> str:
+    """Return what a machine refused, and what to do."""
+    if error.errno in {None, errno.ENOMEM}:  # without a number where a library could not be loaded
+        return (
+            f"{error.strerror or error}. Too little memory, or a broken install: close other programs."
+        )
+    return f"{error.strerror or error}. Free some room or choose another place."
 
 
 def _show(answer: Any, *, as_json: bool) -> None:

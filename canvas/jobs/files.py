@@ -58,6 +58,12 @@ def write_whole(path: Path, content: str | bytes) -> Path:
     return path
 
 
+def slug(*words: str) -> str:
+    """Return words as a file name: lower case letters, digits and hyphens, so that no word leads to another folder."""
+    kept = "".join(letter if letter.isalnum() else " " for letter in " ".join(words).lower())
+    return "-".join(kept.split())
+
+
 def _umask() -> int:
     current = os.umask(0)
     os.umask(current)

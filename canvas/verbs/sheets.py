@@ -17,6 +17,7 @@ from canvas.brief.mockup import fill_in as to_type
 from canvas.brief.mockup import mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.records import sheets as sheet_records
+from canvas.jobs.files import slug
 from canvas.survey.from_design import survey_of
 from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, rigging_of
 
@@ -47,6 +48,7 @@ def sheet(
     boat = boat_to_measure(design, unfinished=True)
     found = to_measure(boat.rigging, survey_of(boat.source))
     document = measuring_sheet(boat.rigging, found, paper=paper, units=units)
+    typed = f"{name.rpartition('.')[0] or name}.toml"
     return Answer(
         verb="sheet",
         rigging=boat.rigging,
@@ -54,8 +56,9 @@ def sheet(
         top=found,
         files={
             name: pdf_of(document, paper=paper),
-            f"{name.rpartition('.')[0] or name}.toml": fill_in(boat.source.design, found, units=units).encode("utf-8"),
+            typed: fill_in(boat.source.design, found, units=units).encode("utf-8"),
         },
+        lists=frozenset({typed}),
         problems=boat.problems,
         writer=sheet_records.sheet_record,
     )
@@ -92,7 +95,12 @@ def mockup(
         files[file] = pdf_of(mockup_sheet(rigging, one, paper=paper, units=units), paper=paper)
         files[f"{file.rpartition('.')[0] or file}.toml"] = to_type(rigging, one, units=units).encode("utf-8")
     return Answer(
-        verb="mockup", rigging=rigging, results=dict.fromkeys(names), files=files, writer=sheet_records.mockup_record
+        verb="mockup",
+        rigging=rigging,
+        results=dict.fromkeys(names),
+        files=files,
+        lists=frozenset(file for file in files if file.endswith(".toml")),
+        writer=sheet_records.mockup_record,
     )
 
 
@@ -100,4 +108,4 @@ def _file_name(name: str, set_name: str, *, alone: bool) -> str:
     if alone:
         return name
     stem, _, ending = name.rpartition(".")
-    return f"{stem}-{set_name.replace(' ', '-').replace(',', '')}.{ending}"
+    return f"{stem}-{slug(set_name)}.{ending}"
