@@ -1,4 +1,4 @@
-"""Replay the fuzzer's corpus: each file is read or refused in words, the whole ones and those that once broke a reader."""
+"""Replay the fuzzer's corpus, whole files and those that once broke a reader: read, or refused in words."""
 
 import pytest
 
