@@ -150,6 +150,9 @@ def case(
     design: Design,
     out: Annotated[Path | None, typer.Option("-o", metavar="DIR", help="Folder for the cases.")] = None,
     read: Annotated[Path | None, typer.Option("--read", metavar="DIR", help="Read back cases that were run.")] = None,
+    own_flow: Annotated[
+        bool, typer.Option("--own-flow", help="With --read: run the program's own flow on the same parts beside it.")
+    ] = False,
     sets: Sets = None,
     awa: Annotated[str, typer.Option(metavar="LIST", help='Apparent wind angles, such as "32, 90".')] = "32",
     heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
@@ -167,7 +170,7 @@ def case(
         from canvas.design import asked, units
 
         if read is not None:
-            return verbs.read_case(design, read)
+            return verbs.read_case(design, read, own_flow=own_flow, progress=shown_progress())
         if out is None:
             raise DesignError([Problem(code="wrong-option", key="-o", found="no folder", wanted="Give -o or --read.")])
         return verbs.case(
@@ -252,7 +255,8 @@ def report(design: Design, out: Folder, sets: Sets = None, as_json: Json = False
 
     def work() -> Any:
         from canvas import verbs
+        from canvas.jobs.pool import cores
 
-        return verbs.report(design, sets=sets, progress=shown_progress())
+        return verbs.report(design, sets=sets, cores=cores(), progress=shown_progress())
 
     finish("report", work, as_json=as_json, save=out)

@@ -13,7 +13,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -43,14 +43,15 @@ class ReadAngle:
 
     Attributes
     ----------
-    awa, cell : float
-        [rad], finest cell [m].
+    awa, cell, heel : float
+        [rad], finest cell [m], [rad].
     wind : mapping of str to BladeWind
-        By set, those that were run.
+        By set, those that were run, bare boat first.
     """
 
     awa: float
     cell: float
+    heel: float
     wind: Mapping[str, BladeWind]
 
 
@@ -72,6 +73,24 @@ class Read:
 def case_name(set_name: str, awa: float) -> str:
     """Return the folder of one set at one angle."""
     return f"{re.sub(r'[^A-Za-z0-9]+', '-', set_name).strip('-')}-{round(np.degrees(awa)):+04d}"
+
+
+def as_exported(scene: Scene) -> Scene:
+    """Return what of a scene goes into a case: solids that are closed, and cloth, mesh taken as closed."""
+    kept = [
+        replace(s, wind_loss=float("inf")) if s.kind == "cloth" else s
+        for s in scene.surfaces
+        if s.kind == "vane" or _is_solid(s) or _is_sheet(s)
+    ]
+    return replace(scene, surfaces=tuple(kept))
+
+
+def _is_solid(surface: Surface) -> bool:
+    return surface.closed and surface.kind not in ("vane", "cloth", "sail", "tube")
+
+
+def _is_sheet(surface: Surface) -> bool:
+    return not surface.closed and surface.kind == "cloth"
 
 
 def write_cases(
@@ -155,8 +174,8 @@ def _boxes(scenes: Sequence[Scene], pose: Pose, cell: float) -> Boxes:
 
 
 def _one(scene: Scene, pose: Pose, boxes: Boxes, wind: Floats, *, steps: int) -> dict[str, str]:
-    solid = [s for s in scene.surfaces if s.closed and s.kind not in ("vane", "cloth", "sail", "tube")]
-    sheets = [s for s in scene.surfaces if not s.closed and s.kind == "cloth"]
+    solid = [s for s in scene.surfaces if _is_solid(s)]
+    sheets = [s for s in scene.surfaces if _is_sheet(s)]
     stl: dict[str, str] = {}
     for surfaces, kind in ((solid, "solid"), (sheets, "cloth")):
         for number, surface in enumerate(surfaces):
@@ -237,7 +256,7 @@ def read_cases(folder: Path, *, sha256: str) -> Read:
                                 found="cases that were written for an earlier state of the design",
                                 wanted="Write and run them again if the canvas or the boat changed."))  # fmt: skip
     felts: dict[float, dict[str, Felt]] = {}
-    cells: dict[float, float] = {}
+    lies: dict[float, tuple[float, float]] = {}
     for one in about["cases"]:
         history = _history(folder / one["folder"])
         if history is None:
@@ -249,16 +268,16 @@ def read_cases(folder: Path, *, sha256: str) -> Read:
                                     found="a blade's wind that still changes",
                                     wanted="Run more steps: raise endTime in system/controlDict."))  # fmt: skip
         felts.setdefault(one["awa"], {})[one["set"]] = found
-        cells[one["awa"]] = one["cell"]
+        lies[one["awa"]] = one["cell"], one["heel"]
     first = about["cases"][0]["set"]
     angles = []
     for awa, by_set in felts.items():
         if first in by_set:
+            cell, heel = lies[awa]
             wind = {
-                name: compare(blade, by_set[first], cell=cells[awa], same=name == first)
-                for name, blade in by_set.items()
+                name: compare(blade, by_set[first], cell=cell, same=name == first) for name, blade in by_set.items()
             }
-            angles.append(ReadAngle(awa=awa, cell=cells[awa], wind=wind))
+            angles.append(ReadAngle(awa=awa, cell=cell, heel=heel, wind=wind))
     if not angles:
         raise CouldNot(f"No case in {folder} was run for the boat without canvas.", "Run them first: sh Allrun.")
     return Read(angles=tuple(angles), problems=tuple(problems))

@@ -1,27 +1,36 @@
 """Hand the flow to a bigger machine, and take its answer back.
 
-Computes: OpenFOAM cases of a boat bare and with sets; from their probes, what the vane feels.
+Computes: OpenFOAM cases of a boat bare and with sets; from their probes, what the vane feels, beside what this program
+    itself says of the same angles.
 Units: SI and radians in and out; records carry their units in their keys.
 Source: the layers below.
-Limits: nothing is run here; the files stay in the answer until saved.
+Limits: OpenFOAM is not run here; the files stay in the answer until saved.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
 
 from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import casing as case_records
+from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import BARE
 from canvas.design.tables import default
-from canvas.study.foamcase import STEPS, read_cases, write_cases
+from canvas.jobs.cache import cache_folder
+from canvas.jobs.progress import SILENT, Progress
+from canvas.study.foamcase import STEPS, ReadAngle, as_exported, read_cases, write_cases
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.wind.blade import BladeWind, Steering, steering
-from canvas.wind.flow.run import Conditions
+from canvas.wind.flow.backend import Device
+from canvas.wind.flow.run import Conditions, rose
+from canvas.wind.sector import sector
+from canvas.wind.wake import wake
 
 ASKED_WIND = 12.0 * KNOT  # apparent wind at the instrument [m/s], as for the program's own flow
 
@@ -37,12 +46,21 @@ class Elsewhere:
     wind : BladeWind
     steering : Steering or None
         None where the set that the vane is known with was not run.
+    clear_share : float
+        Of the blade, by line of sight.
+    wake_word : str
+        Of this program's wake estimate.
+    own : BladeWind or None
+        By this program's own flow over the same parts at the same cell; None where it was not asked for.
     """
 
     awa: float
     cell: float
     wind: BladeWind
     steering: Steering | None
+    clear_share: float
+    wake_word: str
+    own: BladeWind | None
 
 
 def case(
@@ -85,14 +103,27 @@ def case(
     )
 
 
-def read_case(design: DesignLike, folder: Path) -> Answer:
-    """Read the results of cases that were run, beside the same table's other answers.
+def read_case(
+    design: DesignLike,
+    folder: Path,
+    *,
+    own_flow: bool = False,
+    device: Device = "auto",
+    progress: Progress = SILENT,
+) -> Answer:
+    """Read the results of cases that were run, beside this program's own answers.
 
     Parameters
     ----------
     design : path, Source or Rigging
     folder : Path
         As saved by `case`.
+    own_flow : bool
+        Whether this program's own flow is run too, over what the case holds (no sails, no tubes, mesh as closed cloth),
+        at the case's cell.
+    device : {"auto", "cpu", "card"}
+        Where it runs.
+    progress : Progress
 
     Raises
     ------
@@ -106,7 +137,9 @@ def read_case(design: DesignLike, folder: Path) -> Answer:
     found = read_cases(folder, sha256=rigging.model.source.sha256)
     need = plan.vane.must_steer_from or default("vane_must_steer_factor") * plan.vane.steers_from
     results: dict[str, tuple[Elsewhere, ...]] = {}
-    for one in found.angles:
+    for number, one in enumerate(found.angles):
+        part = progress.within("own flow", number, len(found.angles)) if own_flow else progress
+        own = _own_flow(rigging, one, device=device, progress=part) if own_flow else {}
         sailed = one.wind.get(plan.vane.steers_from_with)
         for name, wind in one.wind.items():
             known = (
@@ -114,9 +147,24 @@ def read_case(design: DesignLike, folder: Path) -> Answer:
                 if sailed is None
                 else steering(wind, reference=sailed, steers_from=plan.vane.steers_from, must_steer_from=need)
             )
-            row = Elsewhere(awa=one.awa, cell=one.cell, wind=wind, steering=known)
+            scene = rigging.rig(name).scene
+            row = Elsewhere(
+                awa=one.awa, cell=one.cell, wind=wind, steering=known, own=own.get(name),
+                clear_share=float(sector(scene, awa=[one.awa], heel=one.heel).clear_share[0]),
+                wake_word=wake(scene, awa=np.array([one.awa]), heel=one.heel).words[0],
+            )  # fmt: skip
             results[name] = (*results.get(name, ()), row)
     return Answer(
         verb="case", rigging=rigging, results=results, top=None, problems=found.problems,
         writer=case_records.read_record,
     )  # fmt: skip
+
+
+def _own_flow(rigging: Rigging, one: ReadAngle, *, device: Device, progress: Progress) -> Mapping[str, BladeWind]:
+    """Return by set what the blade feels by this program's flow over what the case holds; kept apart on disk."""
+    conditions = Conditions(aws=ASKED_WIND, instrument_height=rigging.model.instrument_height, heel=one.heel)
+    found = rose(
+        [as_exported(rigging.rig(name).scene) for name in one.wind], conditions, angles=[one.awa], coarse=one.cell,
+        fine=None, device=device, folder=cache_folder() / "flow-as-exported", progress=progress,
+    )  # fmt: skip
+    return found.angles[0].wind

@@ -12,6 +12,8 @@ import pytest
 from canvas import verbs
 from canvas.design.problems import DesignError
 from canvas.jobs.failure import CouldNot
+from canvas.verbs import casing
+from canvas.wind.flow.run import rose
 from tests.asbuilt import scans
 
 BOAT = scans.ROOT / "examples" / "marrowgrass.toml"
@@ -71,6 +73,39 @@ def test_probes_that_hold_the_free_wind_read_back_as_ratios(written, tmp_path):
     jsonschema.validate(record, json.loads(schema))
     assert record["method"] == "openfoam"
     assert "OpenFOAM" in record["label"]
+    rows = [row for one in record["sets"] for row in one["angles"]]
+    assert all(0 <= row["clear_share"] <= 1 for row in rows)
+    assert {row["wake_word"] for row in rows} <= {"clear", "edge of wake", "in wake"}
+    assert all(row["own_speed_ratio"] is None and row["speed_ratio_difference"] is None for row in rows)
+
+
+@pytest.mark.behaviour
+def test_own_flow_over_what_the_case_holds_stands_beside_it(written, tmp_path, monkeypatch):
+    _, folder = written
+    shutil.copytree(folder, tmp_path / "case")
+    for one, factor in zip(json.loads((folder / "canvas.json").read_text())["cases"], (1.0, 0.9, 0.6), strict=True):
+        put_probes(tmp_path / "case", one, factor=factor)
+    ran = []
+
+    def short(scenes, *asked, folder, **more):
+        ran.append((scenes, folder.name))
+        return rose(scenes, *asked, folder=tmp_path / "flow", settle=0.01, average=0.03, **more)
+
+    monkeypatch.setattr(casing, "rose", short)
+    found = verbs.read_case(BOAT, tmp_path / "case", own_flow=True)
+    ((scenes, place),) = ran
+    assert [scene.set_name for scene in scenes] == ["bare", "hood and bimini", "wet watch"]
+    assert {s.kind for scene in scenes for s in scene.surfaces} <= {"boat", "solid", "crew", "cloth", "vane", "spar"}
+    assert place == "flow-as-exported"  # runs without sails are never taken for the boat's own
+    record = found.record()
+    schema = json.loads((resources.files("canvas.brief.records") / "schemas" / "case.json").read_text())
+    jsonschema.validate(json.loads(json.dumps(record, allow_nan=False)), schema)
+    for one in record["sets"]:
+        (row,) = one["angles"]
+        gap = row["speed_ratio_free"] - row["own_speed_ratio_free"]
+        assert row["speed_ratio_free_difference"] == pytest.approx(gap, abs=2e-4)
+        assert row["own_speed_ratio_low"] <= row["own_speed_ratio"] <= row["own_speed_ratio_high"]
+        assert "own flow" in one["sentence"]
 
 
 @pytest.mark.behaviour
