@@ -22,6 +22,7 @@ from canvas.brief.makertables import (
     edge_schedule,
     keep_clear,
     panel_schedule,
+    to_carry,
     windows,
     zip_schedule,
 )
@@ -62,6 +63,8 @@ class BriefContents:
     takes : tuple of TakeOff
     records : mapping of str to record
         Of the checks that were made, by verb, for the acceptance list.
+    carried : record, optional
+        Spares to take along and weights aloft, by set.
     changes : tuple of str
         What changed since the last revision.
     """
@@ -70,6 +73,7 @@ class BriefContents:
     cut: CutResult | None
     takes: tuple[TakeOff, ...] = ()
     records: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    carried: Mapping[str, Any] | None = None
     changes: tuple[str, ...] = ()
 
 
@@ -110,6 +114,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         *_parts(contents, room, unit),
         *bending(contents.rigging, unit),
         *keep_clear(contents.rigging, unit),
+        *to_carry(contents.carried, unit),
         *acceptance(contents.records, contents.cut, unit),
         *_close(contents),
     ]

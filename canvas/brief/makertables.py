@@ -213,6 +213,35 @@ def _where(rigging: Rigging, spot: Vector | str, unit: str) -> str:
     return f"{aft}, {beside}, {length_text(abs(z), unit)} {'over' if z >= 0 else 'below'} the sole"
 
 
+def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
+    """Return the spares that should come with the canvas, and what it weighs aloft."""
+    if carried is None:
+        return []
+    kit = tuple(
+        (name, one["name"], f"{one['amount']:.1f} m" if one["each"] == "m" else f"{one['amount']:.0f}",
+         f"{one['worn']:.1f} m" if one["each"] == "m" else f"{one['worn']:.2g}")
+        for name, keys in carried["sets"].items()
+        for one in keys["spares"]
+    )  # fmt: skip
+    aloft = tuple(
+        (name, one["name"], f"{one['mass_kg']:.2f} kg", length_text(one["over_water_m"], unit))
+        for name, keys in carried["sets"].items()
+        for one in keys["aloft"]
+    )
+    if not aloft:
+        return []
+    shares = (0.22, 0.46, 0.14, 0.18)
+    return [
+        Heading(text="Spares to deliver with it"),
+        Prose(
+            text=f"For {carried['spares_for']}, by the short end of each life, and one line of each kind sewn again."
+        ),
+        Grid(heads=("set", "spare", "take", "expected to wear"), rows=kit, shares=shares),
+        Heading(text="Weights aloft"),
+        Grid(heads=("set", "what", "weight", "over the water"), rows=aloft, shares=shares),
+    ]
+
+
 def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:
     """Return what is checked at the fitting, with the numbers agreed."""
     rows: list[tuple[str, ...]] = []

@@ -15,12 +15,13 @@ from datetime import date
 import numpy as np
 
 from canvas.cloth.rigging import Rigging
-from canvas.materials.sewn_life import SewnPart, sewn_life
+from canvas.materials.sewn_life import TROPICS, SewnPart, sewn_life
 from canvas.sky.sun import mean_solar_times, sun_positions
 from canvas.study.legs import YEAR, LegPlan
 from canvas.study.passage import open_dose
 
 DAYS_A_MONTH = 365.25 / 12
+A_YEAR = 365.25 * 86400.0  # [s]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +69,44 @@ def wear(rigging: Rigging, plans: Sequence[LegPlan]) -> tuple[Wear, ...]:
         for part in sewn_life(rigging, latitude=latitude)
     ]
     return tuple(sorted(found, key=lambda one: -(one.used or 0.0)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spent:
+    """What a passage, or a year in the tropics where there is none, takes off the life of all new sewing.
+
+    Attributes
+    ----------
+    over : str
+        The passage, or the year, in words.
+    years : float
+        How long.
+    used : mapping of (str, str) to float
+        Share of life by panel and by edge, seam or window, the short life taken.
+    """
+
+    over: str
+    years: float
+    used: dict[tuple[str, str], float]
+
+
+def spent(rigging: Rigging, plans: Sequence[LegPlan]) -> Spent:
+    """Return what is taken off the life of all new sewing by the passage, or by a year where it has no hours."""
+    hours = [one.duration for one in plans if one.duration is not None]
+    if hours:
+        return Spent(
+            over="the passage",
+            years=sum(hours) / A_YEAR,
+            used={(one.part.panel, one.part.name): one.used_high or 0.0 for one in wear(rigging, plans)},
+        )
+    return Spent(
+        over="a year in the tropics, always up",
+        years=1.0,
+        used={
+            (part.panel, part.name): 0.0 if part.life_low is None else 1.0 / part.life_low
+            for part in sewn_life(rigging, latitude=float(TROPICS))
+        },
+    )
 
 
 def _share(years: float, life: float | None) -> float | None:

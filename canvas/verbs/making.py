@@ -9,6 +9,7 @@ Limits: nothing is printed or drawn here but the files that `cut` is asked for.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -20,18 +21,42 @@ from canvas.brief.records import making as making_records
 from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.changes import changes_since
-from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.files import cut_files
-from canvas.cutting.finish import Finish, read_finishes, with_allowance
-from canvas.cutting.gather import gather
+from canvas.cutting.ordered import cut_result, shop_finishes
 from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.progress import SILENT, Progress
+from canvas.materials.aloft import Weight, weights_aloft
 from canvas.materials.cost import bill
 from canvas.materials.quantities import take_off
+from canvas.materials.spares import Spare, spares
+from canvas.materials.takeoff import TakeOff
+from canvas.study.legs import plan_legs
+from canvas.study.wear import spent
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.safety import fit
 from canvas.verbs.wind import vane
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Carried:
+    """What new canvas asks a boat to carry.
+
+    Attributes
+    ----------
+    over : str
+        What the spares are for.
+    years : float
+    spares : mapping of str to tuple of Spare
+        By home set.
+    aloft : mapping of str to tuple of Weight
+        By home set.
+    """
+
+    over: str
+    years: float
+    spares: dict[str, tuple[Spare, ...]]
+    aloft: dict[str, tuple[Weight, ...]]
 
 
 def cut(
@@ -83,27 +108,6 @@ def cut(
     return answer
 
 
-def shop_finishes(rigging: Rigging) -> dict[str, Finish]:
-    """Return the edge finishes with the allowances of the design's shop."""
-    own = rigging.model.design.shop.allowance
-    return {name: with_allowance(f, own[name]) if name in own else f for name, f in read_finishes().items()}
-
-
-def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | None = None) -> CutResult:
-    """Return all new panels of a boat cut; see `cut`."""
-    shop = rigging.model.design.shop
-    gathered = gather(rigging)
-    widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}
-    options = CutOptions(
-        revision=rigging.model.design.revision,
-        roll_widths=widths,
-        seams={name: (points,) for name, points in gathered.seam_points.items()},
-        trial=trial,
-        closer=better_nest,
-    )
-    return cut_panels(gathered.panels, gathered.joints, finishes=shop_finishes(rigging), options=options)
-
-
 def buy(
     design: DesignLike,
     *,
@@ -125,13 +129,27 @@ def buy(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
     plan = rigging.model.design
-    takes = take_off(result if result is not None else cut_result(rigging), plan, tubes=rigging.model.tubes)
+    made = result if result is not None else cut_result(rigging)
+    takes = take_off(made, plan, tubes=rigging.model.tubes)
     results = {take.set_name: (take, bill(take, plan, rate=rate)) for take in takes if take.set_name in names}
     return Answer(
         verb="buy",
         rigging=rigging,
         results={name: results.get(name) for name in names},
+        top=to_carry(rigging, made, takes),
         writer=making_records.buy_record,
+    )
+
+
+def to_carry(rigging: Rigging, made: CutResult, takes: Sequence[TakeOff]) -> Carried:
+    """Return the spares for the passage, or a year where there is none, and what hangs aloft, by home set."""
+    source = rigging.model.source
+    gone = spent(rigging, () if source.design.passage is None else plan_legs(source))
+    return Carried(
+        over=gone.over,
+        years=gone.years,
+        spares={take.set_name: spares(take, made, used=gone.used, years=gone.years) for take in takes},
+        aloft={take.set_name: weights_aloft(rigging, take) for take in takes},
     )
 
 
@@ -164,8 +182,9 @@ def brief(
     progress.step("checking", 1, steps)
     homes = [one.set_name for one in takes]
     records = {verb: _that_apply(answer.record()) for verb, answer in _asked(rigging, homes).items()}
+    carried = None if result is None else making_records.carried_record(to_carry(rigging, result, takes))
     progress.step("drawing", 2, steps)
-    contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records)
+    contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records, carried=carried)
     document = maker_brief(contents, paper=paper, units=units)
     page = f"{name.rpartition('.')[0] or name}.html"
     return Answer(

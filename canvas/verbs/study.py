@@ -18,6 +18,7 @@ from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import study as study_records
 from canvas.cloth.rigging import Rigging
+from canvas.cutting.ordered import cut_result
 from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import BARE
@@ -32,7 +33,6 @@ from canvas.study.passage import LegHours, PlaceHours, leg_hours, summed
 from canvas.study.wear import Wear, wear
 from canvas.study.worth import Step, cheapest_order, new_panels_up
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.verbs.making import cut_result
 from canvas.verbs.sky import COCKPIT_HEIGHT, all_canvas, known_map
 
 MOST_ALIKE = 2  # columns that a comparison needs

@@ -8,7 +8,7 @@ Limits: a panel stands in its home set only, so sums over sets are totals.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from canvas.brief.records import Record, envelope
 
@@ -37,6 +37,9 @@ NOTHING: Record = {
     "total_low": 0.0,
     "total_high": 0.0,
 }  # a set that brings no new panel adds nothing to any sum
+
+
+CARRIES_NOTHING: Record = {"spares": [], "aloft": [], "aloft_kg": 0.0, "aloft_moment_kgm": 0.0}
 
 
 def cut_record(answer: Answer, *, changes: Changes | None = None) -> Record:
@@ -126,9 +129,38 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
 
 def buy_record(answer: Answer) -> Record:
     """Return the record of `buy`: cloth, zips, goods, labour, cost."""
-    nothing = {**NOTHING, "currency": answer.source.design.prices.currency}
-    sets = {name: nothing if result is None else _bought(*result) for name, result in answer.results.items()}
-    return envelope("buy", answer.source, sets=sets, problems=answer.problems)
+    nothing = {**NOTHING, "currency": answer.source.design.prices.currency, **CARRIES_NOTHING}
+    carried = carried_record(answer.top)
+    sets = {
+        name: nothing if result is None else {**_bought(*result), **carried["sets"][name]}
+        for name, result in answer.results.items()
+    }
+    top = {"spares_for": carried["spares_for"], "spares_for_years": carried["spares_for_years"]}
+    return envelope("buy", answer.source, sets=sets, top=top, problems=answer.problems)
+
+
+def carried_record(carried: Any) -> Record:
+    """Return the spares to take along and the weights aloft, by set."""
+    names = carried.aloft
+    return {
+        "spares_for": carried.over,
+        "spares_for_years": carried.years,
+        "sets": {
+            name: {
+                "spares": [
+                    {"name": one.name, "each": one.each, "amount": one.amount, "worn": one.worn}
+                    for one in carried.spares[name]
+                ],
+                "aloft": [
+                    {"name": one.name, "mass_kg": one.mass, "over_water_m": one.height, "moment_kgm": one.moment}
+                    for one in carried.aloft[name]
+                ],
+                "aloft_kg": sum(one.mass for one in carried.aloft[name]),
+                "aloft_moment_kgm": sum(one.moment for one in carried.aloft[name]),
+            }
+            for name in names
+        },
+    }
 
 
 def _bought(take: TakeOff, cost: Bill) -> Record:

@@ -1,0 +1,52 @@
+"""Cut all the new panels of a boat as its design asks for: its shop's widths and allowances, its seams.
+
+Computes: one `CutResult` from a boat put up.
+Units: metres.
+Source: the design's ``[shop]`` and seams.
+Limits: those of canvas/cutting/cut.py.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from canvas.cloth.rigging import Rigging
+from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.finish import Finish, read_finishes, with_allowance
+from canvas.cutting.gather import gather
+from canvas.cutting.result import CutResult
+
+
+def shop_finishes(rigging: Rigging) -> dict[str, Finish]:
+    """Return the edge finishes with the allowances of the design's shop."""
+    own = rigging.model.design.shop.allowance
+    return {name: with_allowance(f, own[name]) if name in own else f for name, f in read_finishes().items()}
+
+
+def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | None = None) -> CutResult:
+    """Return all new panels of a boat cut.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    trial : bool
+        A trial piece: margins left on, no compensation.
+    better_nest : Path, optional
+        Folder of saved layouts: nest closer.
+
+    Raises
+    ------
+    DesignError
+        With every part that cannot be cut, and what to change.
+    """
+    shop = rigging.model.design.shop
+    gathered = gather(rigging)
+    widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}
+    options = CutOptions(
+        revision=rigging.model.design.revision,
+        roll_widths=widths,
+        seams={name: (points,) for name, points in gathered.seam_points.items()},
+        trial=trial,
+        closer=better_nest,
+    )
+    return cut_panels(gathered.panels, gathered.joints, finishes=shop_finishes(rigging), options=options)
