@@ -103,14 +103,17 @@ def test_sides_that_differ_by_more_than_two_in_a_hundred_are_refused_with_both_l
 
 
 @pytest.mark.analytic
+@pytest.mark.parametrize("longer", ["a", "b"])
 @pytest.mark.parametrize(("size", "refused"), [(1.0199, False), (1.0215, True)])
-def test_two_in_a_hundred_of_the_longer_side_is_the_limit(size, refused):
-    panels, joint = zipped(1.0, size, existing=("a", "b"))
+def test_two_in_a_hundred_of_the_longer_side_is_the_limit(size, refused, longer):
+    panels, joint = zipped(*((size, 1.0) if longer == "a" else (1.0, size)), existing=("a", "b"))
     if refused:
         with pytest.raises(DesignError):
             equal_lengths(panels, [joint])
     else:
-        assert equal_lengths(panels, [joint])[("b", "near")].total == pytest.approx(size)
+        lengths = equal_lengths(panels, [joint])
+        assert lengths[("a", "far")].total == pytest.approx(size if longer == "a" else 1.0)
+        assert lengths[("b", "near")].total == pytest.approx(size if longer == "b" else 1.0)
 
 
 @pytest.mark.analytic
@@ -141,6 +144,11 @@ def test_a_side_joined_along_part_of_an_edge_keeps_the_rest_of_that_edge(span, u
     ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(own, axis=0), axis=1))])
     kept = ends[(ends < low * 2.01 - 1e-6) | (ends > high * 2.01 + 1e-6)]
     assert all(np.abs(b.arc - place).min() < 1e-9 for place in kept)  # no vertex outside the joint is lost
+    joined = (ends[(ends > low * 2.01 + 1e-6) & (ends < high * 2.01 - 1e-6)] / 2.01 - span[0]) / (span[1] - span[0])
+    shares = np.union1d(np.linspace(0, 1, 5), joined.round(12))  # the vertices of both, and no others, lie on both
+    assert np.allclose(a.arc, shares, atol=1e-9)
+    inside = (b.arc >= low * 2.01 - 1e-9) & (b.arc <= high * 2.01 + 1e-9)
+    assert np.allclose(np.sort((b.arc[inside] / 2.01 - span[0]) / (span[1] - span[0])), shares, atol=1e-9)
 
 
 @pytest.mark.analytic

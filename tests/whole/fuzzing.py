@@ -14,7 +14,7 @@ from pathlib import Path
 
 CORPUS = Path(__file__).parent / "corpus"
 SUFFIXES = (".ply", ".obj", ".glb", ".stl")
-WORDS = "name units hull vane crew marks tube panel edges finish along set up to".split()
+WORDS = ("name", "units", "hull", "vane", "crew", "marks", "tube", "panel", "edges", "finish", "along", "set", "up")
 
 
 def _refused(reader, *arguments, **named):

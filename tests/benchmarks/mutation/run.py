@@ -42,8 +42,8 @@ class Aim:
 
 AIMS = {
     "adjust": Aim("canvas.survey.adjust", (
-        "tests/survey/test_adjusted.py", "tests/survey/test_suspects.py", "tests/survey/test_published_networks.py",
-        "tests/survey/test_adjust.py",
+        "tests/survey/test_adjusted.py", "tests/survey/test_problems.py", "tests/survey/test_published_networks.py",
+        "tests/survey/test_suspects.py", "tests/survey/test_adjust.py",
     )),
     "seams": Aim("canvas.cutting.seams", (
         "tests/cutting/test_seams.py", "tests/cutting/test_joined_sides.py", "tests/cutting/test_advice.py",
