@@ -330,6 +330,17 @@ def rose(
     need = runner.need(angles, coarse if fine is None else min(coarse, fine), len(scenes))
     refuse_if_too_large(need)
     progress.step(need.said(), 0, len(angles))
+    found = _coarse_then_fine(runner, angles, coarse, fine, gain_angles=gain_angles, keep=keep, progress=progress)
+    return Rose(
+        angles=tuple(found[awa] for awa in angles), updates=runner.updates, need=need, device=runner.device,
+        no_card=runner.no_card,
+    )  # fmt: skip
+
+
+def _coarse_then_fine(
+    runner: Runner, angles: Sequence[float], coarse: float, fine: float | None, *, gain_angles: Sequence[float],
+    keep: Sequence[float], progress: Progress,
+) -> dict[float, Angle]:  # fmt: skip
     found: dict[float, Angle] = {}
     for number, awa in enumerate(angles):
         gain = fine is None and awa in gain_angles
@@ -339,10 +350,7 @@ def rose(
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
         found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
-    return Rose(
-        angles=tuple(found[awa] for awa in angles), updates=runner.updates, need=need, device=runner.device,
-        no_card=runner.no_card,
-    )  # fmt: skip
+    return found
 
 
 def _in_wake(angle: Angle) -> bool:
