@@ -76,7 +76,7 @@ class Viewer:
         first, second = self.stage.plotter, self.comparing.stage.plotter
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
-            for script in ("touch.js", "typing.js"):
+            for script in ("touch.js", "hands.js"):
                 client.Script((HERE / script).read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
                 first, namespace="boat",

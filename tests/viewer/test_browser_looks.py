@@ -12,7 +12,7 @@ import pytest
 
 from canvas import verbs
 from canvas.wind.sector import sector
-from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve
+from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve, slowness
 from viewer.answers import vane_cell
 from viewer.state import TABS
 
@@ -215,7 +215,8 @@ def test_day_plays_and_stops(screen):
     screen.page.get_by_role("button", name="Play the day").click()
     screen.until("b => document.querySelectorAll('.knobs output')[2].innerText !== b", before)
     screen.page.get_by_role("button", name="Stop the day").click()
-    screen.page.wait_for_timeout(WAIT)
+    screen.page.get_by_role("button", name="Play the day").wait_for(timeout=LONG)
+    screen.page.wait_for_timeout(WAIT * slowness())
     still = hour.inner_text()
     screen.page.wait_for_timeout(WAIT)
     assert hour.inner_text() == still

@@ -87,7 +87,7 @@ def grown(folder: Path, *, warm: float, seconds: float, edits: bool = True, port
         finally:
             browser.close()
             running.stop()
-    print(f"{moves} moves in {seconds:.0f} s")
+    print(f"{moves} moves in {seconds:.0f} s: {before} to {after}")
     return before, after
 
 

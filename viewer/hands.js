@@ -1,4 +1,4 @@
-// What is being typed or held is not overwritten by answers that come in meanwhile.
+// What is being typed or held is not overwritten by answers that come in meanwhile; turning the boat picks nothing.
 (() => {
   const plain = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'value');
   const kinds = new Set(['text', 'number', 'range']);
@@ -13,4 +13,12 @@
   const done = ({ target }) => { if (target instanceof HTMLInputElement) delete target.value; };
   document.addEventListener('change', done, true);
   document.addEventListener('focusout', done, true);
+
+  const still = 6; // a press that moves no further than this picks [px]
+  let from = null;
+  document.addEventListener('pointerdown', (event) => { from = [event.clientX, event.clientY]; }, true);
+  document.addEventListener('click', (event) => {
+    const moved = from ? Math.hypot(event.clientX - from[0], event.clientY - from[1]) : 0;
+    if (moved > still && event.target.closest('.pictures')) event.stopPropagation();
+  }, true);
 })();
