@@ -93,6 +93,17 @@ def search(
     start: Annotated[int, typer.Option(help="Variants a round, a power of two.")] = 16,
     rounds: Annotated[int, typer.Option(min=0, max=100, help="Rounds after the first.")] = 4,
     seed: Annotated[int, typer.Option(min=0, help="The same seed tries the same variants.")] = 0,
+    flow_cell: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Run the flow for a dozen, the ends and the best; finest cell.")
+    ] = None,
+    fine_cell: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help='And again for the best few, such as "4 cm".')
+    ] = None,
+    awa: Annotated[
+        str | None, typer.Option(metavar="LIST", help='Their wind angles, as "32, 90"; close-hauled where absent.')
+    ] = None,
+    best: Annotated[int, typer.Option(min=1, max=50, help="How many of the front the flow confirms.")] = 3,
+    dozen: Annotated[int, typer.Option(min=0, max=64, help="Space-filling variants that the flow is run for.")] = 12,
     workers: Workers = 2,
     cluster: Cluster = None,
     plots: Plots = None,
@@ -108,6 +119,18 @@ def search(
         from canvas.design import asked, units
 
         least = asked.asked("--headroom", headroom, units.length)
+        flow = None
+        if flow_cell is not None:
+            from canvas.study.confirming import FlowAsked
+            from canvas.wind.flow.run import COARSE
+
+            flow = FlowAsked(
+                angles=tuple(asked.asked("--awa", awa, asked.angles) or ()),
+                coarse=asked.asked("--flow-cell", flow_cell, asked.cell_size) or COARSE,
+                fine=asked.asked("--fine-cell", fine_cell, asked.cell_size),
+                seeds=dozen,
+                best=best,
+            )
         pool = _pool(workers, cluster)
         try:
             return verbs.search(
@@ -120,6 +143,7 @@ def search(
                 start=start,
                 rounds=rounds,
                 seed=seed,
+                flow=flow,
                 pool=pool,
                 progress=shown_progress(),
             )

@@ -81,17 +81,34 @@ class Sweep:
 def do_task(task: Task) -> Variant:
     """Return one variant measured."""
     try:
-        source = parse_design(task.text, file=task.file, folder=Path(task.folder))
-        rigging = boat_as_built(build_model(source)).rigging
-        for other in _BEFORE:
-            rigging.take_over(other)
-        _BEFORE[:] = [rigging]
+        rigging = variant_rigging(task)
         found = tuple(measure(rigging, name) for name in task.sets)
     except DesignError as error:
         return Variant(values=task.values, measures=(), problem=str(error.problems[0]))
     except CouldNot as error:
         return Variant(values=task.values, measures=(), problem=str(error))
     return Variant(values=task.values, measures=found, problem=None)
+
+
+def variant_rigging(task: Task) -> Rigging:
+    """Return one variant put up; what is shaped alike is taken over from the one before.
+
+    Raises
+    ------
+    DesignError
+        When it is no design.
+    """
+    rigging = boat_as_built(build_model(parse_design(task.text, file=task.file, folder=Path(task.folder)))).rigging
+    for other in _BEFORE:
+        rigging.take_over(other)
+    _BEFORE[:] = [rigging]
+    return rigging
+
+
+def task_of(source: Source, row: Sequence[float], text: str, *, sets: Sequence[str]) -> Task:
+    """Return one variant of a design as a task."""
+    values = tuple(float(value) for value in row)
+    return Task(values=values, text=text, file=source.file, folder=str(source.folder), sets=tuple(sets))
 
 
 def try_all(
@@ -115,16 +132,8 @@ def try_all(
     pool : Pool
     progress : Progress
     """
-    tasks = [
-        Task(
-            values=tuple(float(value) for value in row),
-            text=text,
-            file=source.file,
-            folder=str(source.folder),
-            sets=tuple(sets),
-        )
-        for row, text in zip(rows, variant_texts(source, varies, rows), strict=True)
-    ]
+    texts = variant_texts(source, varies, rows)
+    tasks = [task_of(source, row, text, sets=sets) for row, text in zip(rows, texts, strict=True)]
     ran = pool.run(do_task, tasks, progress=progress)
     return Sweep(varies=tuple(varies), sets=tuple(sets), variants=ran.results, reran=ran.reran)
 

@@ -9,7 +9,7 @@ Limits: nothing is printed or drawn here.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from canvas.brief.answer import Answer
 from canvas.brief.records import study as study_records
@@ -18,11 +18,14 @@ from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
 from canvas.jobs.pool import HerePool, Pool
 from canvas.jobs.progress import SILENT, Progress
+from canvas.study.confirming import FlowAsked, Flown, confirm
 from canvas.study.measures import MEASURES
 from canvas.study.numbers import Vary, grid, read_vary, variant_texts
 from canvas.study.searching import Aims, search_design
 from canvas.study.sweeping import Effect, Variant, effects, try_all
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.flow import ASKED_WIND
+from canvas.wind.flow.run import Conditions
 
 MOST_VARIANTS = 2000
 MOST_NUMBERS = 8
@@ -97,6 +100,7 @@ def search(
     rounds: int = 4,
     seed: int = 0,
     pool: Pool | None = None,
+    flow: FlowAsked | None = None,
     progress: Progress = SILENT,
 ) -> Answer:
     """Search the numbers of a design for the best trade-offs of one set, the vane's loss under a limit.
@@ -116,12 +120,16 @@ def search(
     start, rounds, seed : int
         Space-filling points (a power of two), rounds after them, and the seed of both.
     pool : Pool, optional
+    flow : FlowAsked, optional
+        How some variants are confirmed by the air flow, close-hauled where it names no angle; none are where absent.
     progress : Progress
 
     Raises
     ------
     DesignError
         When a number, a set or an aim is not known.
+    CouldNot
+        When the flow cannot be run.
     """
     rigging = rigging_of(design)
     source = rigging.model.source
@@ -143,12 +151,21 @@ def search(
         progress=progress,
     )
     _some_built(found_front.variants)
+    confirmed: tuple[Flown, ...] = ()
+    if flow is not None:
+        close = (rigging.model.design.sailing.close_hauled_awa,)
+        flow = replace(flow, angles=flow.angles or close)
+        lies = Conditions(aws=ASKED_WIND, instrument_height=rigging.model.instrument_height)
+        confirmed = confirm(
+            source, found_front, set_name=chosen, start=start, conditions=lies, asked=flow, progress=progress
+        )
     rows = [found_front.variants[k].values for k in found_front.front]
     texts = variant_texts(source, found_front.varies, rows)
     return Answer(
         verb="search",
         rigging=rigging,
         results={chosen: found_front},
+        top=confirmed,
         files={f"front-{k:02d}.toml": text.encode("utf-8") for k, text in enumerate(texts, start=1)},
         writer=study_records.search_record,
     )

@@ -279,11 +279,30 @@ def search_record(answer: Answer) -> Record:
         "sentence": _front_sentence(found),
         "front": front,
         "effects": [_effect(one) for one in found.effects],
+        "flow": [_flown(one, dict(zip(found.front, files, strict=True)), found) for one in answer.top],
         "variants": [
             {**_variant(found.varies, one, 0), "on_front": k in found.front} for k, one in enumerate(found.variants)
         ],
     }
     return envelope("search", answer.source, sets={name: keys}, top=top, problems=answer.problems)
+
+
+def _flown(one: Any, files: dict[int, str], found: Any) -> Record:
+    values = found.variants[one.variant].values
+    said = ", ".join(str(vary.written(value)) for vary, value in zip(found.varies, values, strict=True))
+    return {
+        "variant": one.variant,
+        "said": said,
+        "file": files.get(one.variant),
+        "awa_deg": float(np.degrees(one.awa)),
+        "cell_m": one.cell,
+        "speed_ratio": one.flow.value,
+        "speed_ratio_low": one.flow.low,
+        "speed_ratio_high": one.flow.high,
+        "speed_ratio_wake": one.wake,
+        "verdict": one.verdict,
+        "wake_agrees": one.agrees,
+    }
 
 
 def _front_sentence(found: Any) -> str:
