@@ -7,6 +7,7 @@ import struct
 import subprocess
 import sys
 import zipfile
+from dataclasses import replace
 from importlib import resources
 
 import jsonschema
@@ -22,10 +23,12 @@ from canvas.design.problems import DesignError
 from canvas.design.reading import read_design
 from canvas.geometry.model import build_model
 from canvas.sky.direct import traced_light
-from canvas.wind.sector import sector
+from canvas.wind.flow.run import Conditions, rose
+from canvas.wind.sector import rose_angles, sector
+from canvas.wind.wake import wake
 from tests.asbuilt import scans
 
-SOLE = "the sole of the narrow well comes out 1.25 points too dark; every other place is within half a point"
+COARSE_CELL = 0.3  # [m]
 EXAMPLES = ("marrowgrass", "oddfellow", "lantern-hill")
 
 
@@ -69,27 +72,42 @@ def came_back(name, tmp_path, *, seed):
     return rigging, made, answer, verbs.rigging_of(tmp_path / f"{name}-scanned.toml")
 
 
+@pytest.fixture(scope="module", params=EXAMPLES)
+def returned(request, tmp_path_factory):
+    return came_back(request.param, tmp_path_factory.mktemp(request.param), seed=1)
+
+
 @pytest.mark.slow
 @pytest.mark.property
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(name, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=SOLE))
-        if name == "oddfellow"
-        else name
-        for name in EXAMPLES
-    ],
-)
-def test_scan_of_an_example_comes_back(name, tmp_path):
-    rigging, made, answer, again = came_back(name, tmp_path, seed=1)
+def test_scan_of_an_example_comes_back(returned):
+    """Marks within 10 mm; shade within 1 point at every place; line of sight within 2 points at every angle."""
+    rigging, made, answer, again = returned
     assert off(answer.top.marks, made).max() < 0.010
     before, after = rigging.rig("bare").scene, again.rig("bare").scene
     sun = sun_over_a_day()
     shade = [np.asarray(traced_light(scene, sun).light.lit).mean(axis=1) for scene in (before, after)]
     assert np.abs(shade[1] - shade[0]).max() < 0.010
     clear = [sector(scene).clear_share for scene in (before, after)]
-    assert np.abs(clear[1] - clear[0]).mean() < 0.02
-    assert (np.abs(clear[1] - clear[0]) < 0.02).mean() > 0.95
+    assert len(clear[0]) == 72
+    assert np.abs(clear[1] - clear[0]).max() < 0.02
+
+
+@pytest.mark.slow
+@pytest.mark.property
+def test_scan_of_an_example_gives_the_vane_the_wind_of_the_boat_as_drawn(returned, tmp_path):
+    """Bare, close-hauled, coarse: the answers differ by less than the band of the run."""
+    rigging, _, _, again = returned
+    before, after = rigging.rig("bare").scene, replace(again.rig("bare").scene, set_name="scanned")
+    wind = Conditions(aws=6.0, instrument_height=rigging.model.instrument_height)
+    found = rose(
+        [before, after], wind, angles=[float(np.radians(32.0))], coarse=COARSE_CELL, fine=None,
+        folder=tmp_path,
+    )  # fmt: skip
+    ratio = found.angles[0].wind["scanned"].speed_ratio
+    assert ratio.low <= 1.0 <= ratio.high
+    assert ratio.high - ratio.low < 0.6
+    left = [wake(seen, awa=rose_angles()).speed_ratio_free for seen in (before, after)]
+    assert np.abs(left[1] - left[0]).max() < 0.06  # the band of a clear blade
 
 
 @pytest.fixture(scope="module")
