@@ -36,30 +36,28 @@ class _Share:
 
 def print_answer(record: Mapping[str, Any]) -> None:
     """Print a verb's record on standard output."""
-    console = Console(highlight=False, soft_wrap=True)
+    console = Console(highlight=False, soft_wrap=True, markup=False)  # a name or a unit in brackets is no style
     if not console.is_terminal:
         console.width = PAPER_COLUMNS
-    console.print(f"[bold]{record['design']}[/bold]")
+    console.print(record["design"], style="bold")
     for problem in record["problems"]:
         place = f"line {problem['line']}: " if problem["line"] else ""
-        console.print(
-            f"{problem['severity']}: {place}{problem['key']}: {problem['found']}. {problem['wanted']}", markup=False
-        )
+        console.print(f"{problem['severity']}: {place}{problem['key']}: {problem['found']}. {problem['wanted']}")
     if record.get("sentence"):
-        console.print(record["sentence"], markup=False)
+        console.print(record["sentence"])
     _print_keys(console, record)
     cautions: list[str] = []
     for one in record["sets"]:
         console.print()
-        console.print(f"[bold]{one['name']}[/bold]")
+        console.print(one["name"], style="bold")
         if one.get("sentence"):
-            console.print(one["sentence"], markup=False)
+            console.print(one["sentence"])
         _print_keys(console, one)
         cautions += [caution for caution in one["cautions"] if caution not in cautions]
     if cautions:
         console.print()
     for caution in cautions:
-        console.print(f"! {caution}", markup=False)
+        console.print(f"! {caution}")
 
 
 def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
@@ -71,11 +69,11 @@ def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
             line = ", ".join(
                 f"{_head(name)} {_text(number)}" for name, number in value.items() if not isinstance(number, list)
             )
-            console.print(f"{_head(key)}: {line}", markup=False)
+            console.print(f"{_head(key)}: {line}")
         elif not isinstance(value, list):
-            console.print(f"{_head(key)}: {_text(value)}", markup=False)
+            console.print(f"{_head(key)}: {_text(value)}")
         elif value:
-            console.print(f"{_head(key)}: {', '.join(_text(item) for item in value)}", markup=False)
+            console.print(f"{_head(key)}: {', '.join(_text(item) for item in value)}")
 
 
 def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
