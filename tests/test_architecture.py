@@ -43,6 +43,31 @@ def test_module_says_what_it_computes(module):
     assert not missing, f"{module.relative_to(ROOT)} opens without {missing}"
 
 
+def public_functions(module):
+    """Yield each public function and method of a module with its name."""
+    for node in ast.parse(module.read_text(encoding="utf-8")).body:
+        inside = [node] if isinstance(node, ast.FunctionDef) else getattr(node, "body", [])
+        for one in inside if not getattr(node, "name", "_").startswith("_") else []:
+            if isinstance(one, ast.FunctionDef) and not one.name.startswith("_"):
+                yield one
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_public_functions_say_what_they_take(module):
+    """Five parameters or more have a section, or say whose they are like; kernels have their module's head."""
+    place, missing = module.relative_to(ROOT).as_posix(), []
+    for one in public_functions(module) if place.startswith("canvas/") else ():
+        doc = ast.get_docstring(one) or ""
+        taken = [a.arg for a in (*one.args.posonlyargs, *one.args.args, *one.args.kwonlyargs) if a.arg != "self"]
+        told = any(word in doc for word in ("Parameters\n", "see `", "as in `", "As in `", "does for", " as `"))
+        verb = place.startswith("canvas/cli/") and "Example: canvas" in doc
+        kernel = place.startswith("canvas/wind/flow/") or "compiled code takes no keywords" in module.read_text("utf-8")
+        if not doc or (len(taken) > 4 and not (told or verb or kernel)):
+            missing.append(one.name)
+    assert not missing
+
+
 @pytest.mark.behaviour
 def test_outside_libraries_enter_by_their_doors():
     strays = []

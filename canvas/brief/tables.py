@@ -21,6 +21,7 @@ PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
 NAME_COLUMNS, WORD_COLUMNS = 36, 16  # names and other words are not folded below these widths
 MOST_ROWS = 40
 HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
+TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
 ENDINGS = {
     "_m2": "m²", "_deg": "°", "_kn": "kn", "_m": "m", "_mm": "mm", "_kg": "kg", "_n": "N", "_share": "share",
 }  # fmt: skip
@@ -48,12 +49,14 @@ def print_answer(record: Mapping[str, Any]) -> None:
     _print_keys(console, record)
     cautions: list[str] = []
     for one in record["sets"]:
+        cautions += [caution for caution in one["cautions"] if caution not in cautions]
+        if not any(one.get(key) for key in one if key not in TITLES):
+            continue
         console.print()
         console.print(one["name"], style="bold")
         if one.get("sentence"):
             console.print(one["sentence"])
         _print_keys(console, one)
-        cautions += [caution for caution in one["cautions"] if caution not in cautions]
     if cautions:
         console.print()
     for caution in cautions:

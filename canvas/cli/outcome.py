@@ -32,7 +32,25 @@ def finish(
     require: list[str] | None = None,
     save: Path | None = None,
 ) -> None:
-    """Run a verb, save its files and pictures, print, and end with the exit code that its outcome asks for."""
+    """Run a verb, save its files and pictures, print, and end with the exit code that its outcome asks for.
+
+    Parameters
+    ----------
+    verb : str
+    work : callable
+        Gives the verb's `Answer`.
+    as_json : bool
+        Whether one JSON object is all that goes to standard output.
+    plots, save : Path, optional
+        Folders for pictures and for the verb's files.
+    require : list of str, optional
+        Names that must pass.
+
+    Raises
+    ------
+    typer.Exit
+        Always, with the exit code.
+    """
     try:
         answer = work()
         missed = _missed(answer, require or [])

@@ -122,6 +122,20 @@ def load_forces(
 
     Pressure acts along the outward normal, water against it, on faces that look up. Also (m, 9, 9): minus the
     symmetric part of the derivative; empty where not asked for.
+
+    Parameters
+    ----------
+    places : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    pressure : (m,) ndarray
+        [Pa]
+    weight : float
+        [N/m3]
+    level : (n,) ndarray
+        Height of the water's surface [m].
+    stiffness : bool
+        Whether the derivative is asked for.
     """
     corner = places[faces]
     area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]) / 2

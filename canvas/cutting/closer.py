@@ -87,7 +87,17 @@ def closer_nest(
 def layout_hash(
     outlines: Sequence[Floats], *, width: float, spacing: float, selvedge: float, turnable: Sequence[bool]
 ) -> str:
-    """Return the hash under which a layout is saved: outlines to 0.1 mm, roll, spacing, selvedge, turns."""
+    """Return the hash under which a layout is saved: outlines to 0.1 mm, roll, spacing, selvedge, turns.
+
+    Parameters
+    ----------
+    outlines : sequence of (k, 2) ndarray
+        [m]
+    width, spacing, selvedge : float
+        Of the roll, between parts, and left at each edge of the roll [m].
+    turnable : sequence of bool
+        Whether each outline may be turned by half a turn.
+    """
     said = json.dumps(
         {
             "outlines": [np.round(o * 1e4).astype(int).tolist() for o in outlines],

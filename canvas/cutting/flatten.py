@@ -193,6 +193,20 @@ def outline_first(
     In each triangle flat = a z + b conj(z); the energy 2 (|a| - 1)^2 + 2 |b|^2 times its area is the squared
     distance to the nearest rotation. Gauss-Newton on |a| - 1, b and the strain of each outline edge; a small
     damping also holds the three free motions.
+
+    Parameters
+    ----------
+    rest : RestShape
+    flat : (n,) ndarray of complex
+        Start [m].
+    outline : (k, 2) ndarray of int
+        Outline edges.
+    outline_length : dict, optional
+        Wanted length of each outline edge, by ascending vertices [m]; its length at rest where absent.
+    calm : float
+        Largest step at which it ends.
+    rounds : int
+        Most steps.
     """
     energy = _energy(rest, outline, outline_length)
     n = rest.count

@@ -65,7 +65,15 @@ class Source:
         wanted: str,
         severity: Literal["error", "warning", "note"] = "error",
     ) -> Problem:
-        """Return a problem at a path of this file."""
+        """Return a problem at a path of this file.
+
+        Parameters
+        ----------
+        path : tuple of str and int
+            As in `canvas.design.positions.key_lines`.
+        code, found, wanted, severity : str
+            As in `canvas.design.problems.Problem`.
+        """
         return Problem(
             code=code,
             severity=severity,

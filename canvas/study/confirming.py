@@ -158,7 +158,21 @@ def flown(
     asked: FlowAsked,
     progress: Progress = SILENT,
 ) -> tuple[Flown, ...]:
-    """Return what the flow finds of some scenes against the bare boat's, by the number of their variant."""
+    """Return what the flow finds of some scenes against the bare boat's, by the number of their variant.
+
+    Parameters
+    ----------
+    bare : Scene
+    scenes : mapping of int to Scene
+        By the number of their variant.
+    conditions : Conditions
+    cell : float
+        Finest cell [m].
+    limit : float
+        Share of the bare boat's wind that must be kept.
+    asked : FlowAsked
+    progress : Progress
+    """
     named = [replace(scene, set_name=f"variant {k}") for k, scene in scenes.items()]
     run = rose(
         [replace(bare, set_name=BARE), *named], conditions, angles=asked.angles, coarse=cell, fine=None,

@@ -203,7 +203,20 @@ def open_dose(sun: Sun) -> float:
 
 
 def rain_on(rigging: Rigging, known: DomeMap, lying: Lying, rate: float, height: float) -> Floats:
-    """Return the share of each place that rain would wet in one way of lying; nan without wind."""
+    """Return the share of each place that rain would wet in one way of lying, shape (p,); nan without wind.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    known : DomeMap
+        Of the set that is up.
+    lying : Lying
+        Wind and attitude.
+    rate : float
+        Of rain [mm/h].
+    height : float
+        Of the wind [m].
+    """
     if lying.aws <= 0.0:
         return np.full(len(known.places), np.nan)
     model = rigging.model

@@ -38,7 +38,17 @@ LEAST_ON = {"plane": 4, "tube": 3}
 
 
 def problem_at(where: Where, *, code: str, found: str, wanted: str, key: str = "") -> Problem:
-    """Return a problem at the place of a reading."""
+    """Return a problem at the place of a reading.
+
+    Parameters
+    ----------
+    where : Where
+        The reading's place in the file.
+    code, found, wanted : str
+        As in `canvas.design.problems.Problem`.
+    key : str
+        The reading's own where absent.
+    """
     return Problem(code=code, file=where.file, line=where.line, key=where.key or key, found=found, wanted=wanted)
 
 
