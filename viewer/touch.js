@@ -28,6 +28,8 @@
     if (view.tamed) return;
     view.tamed = true;
     const take = view.updateViewState.bind(view);
+    // Moves that come more than 200 ms apart, where a picture takes that long, are begun anew each time: turn by them too.
+    view.interactor.onStartMouseMove((move) => view.style.handleMouseMove(move));
     view.updateViewState = (state) => inTurn(() => Promise.race([take(state), wait(patience)]));
   };
 
