@@ -1,6 +1,10 @@
 """Check how numbers are named and varied, that all pools measure alike, and that the search finds known bests."""
 
 import json
+import os
+import resource
+import signal
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +18,7 @@ from canvas.brief.pictures import pictures
 from canvas.cli import app
 from canvas.design.problems import DesignError
 from canvas.jobs.pool import ClusterPool, HerePool, LocalPool
+from canvas.jobs.progress import Progress
 from canvas.study.front import Tried, beats, search_front
 from canvas.study.measures import Measures, shade_share
 from canvas.study.numbers import grid, read_vary, variant_texts
@@ -109,6 +114,48 @@ def test_a_cluster_of_two_measures_as_this_process_does():
         pool.close()
     assert there.variants == here.variants
     assert there.reran == 0
+
+
+@pytest.mark.slow
+@pytest.mark.behaviour
+@pytest.mark.filterwarnings("ignore")
+def test_two_hundred_variants_through_a_cluster_are_the_same_though_a_worker_is_killed(capsys):
+    distributed = pytest.importorskip("distributed")
+    source = read(example())
+    varies = [
+        read_vary(HEIGHT.replace(", 2", ", 20"), source),
+        read_vary(HOLLOW.replace(", 2", ", 10"), source),
+    ]
+    rows = grid(varies)
+    assert len(rows) == 200
+    local = LocalPool(2)
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    start = time.perf_counter()
+    here = try_all(source, varies, rows, sets=["wet watch"], pool=local)
+    wall = time.perf_counter() - start
+    local.close()
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+        first = next(iter(cluster.workers.values())).pid
+        done = []
+
+        def kill(_, number, __):
+            if number == 40 and not done:  # midway
+                done.append(first)
+                os.kill(first, signal.SIGKILL)
+
+        pool = ClusterPool(cluster)
+        there = try_all(source, varies, rows, sets=["wet watch"], pool=pool, progress=Progress(kill))
+        pool.close()
+    with capsys.disabled():
+        print(f"\n200 variants on 2 processes: {spent:.0f} s of processor time, {wall:.0f} s by the clock")
+        print(f"through a cluster, {len(done)} worker killed: {there.reran} tasks run again")
+    assert done
+    assert there.variants == here.variants
+    assert all(one.problem is None for one in there.variants)
+    assert 1 <= there.reran <= 40
+    assert spent < 120  # two cores, a minute each
 
 
 @pytest.mark.analytic
