@@ -4,8 +4,8 @@ Computes: wall seconds of whole commands and of the parts that the goals name, e
     the same run; exponents of cost against size, fitted on logarithms.
 Units: seconds, shares, counts.
 Source: the goals stand in the project's issues and are repeated in the table.
-Limits: run on an idle machine; another machine gives other seconds, but much the same ratios. The air flow has its own
-    table, see `tests/benchmarks/flow`; the viewer its own, see `tests/benchmarks/viewer`.
+Limits: run on an idle machine; another machine gives other seconds, but much the same ratios. The map's error and a
+    fine angle of flow take many minutes; a whole rose of flow takes hours and is not here, see `tests/benchmarks/flow`.
 
 Run: python -m tests.benchmarks.run [--only NAME ...] [--csv FILE]
 """
@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import os
 import subprocess
 import sys
 import tempfile
@@ -23,11 +24,12 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import product
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 
 from tests.benchmarks.growth import growth_rows
-from tests.benchmarks.sky.map_study import BOATS, EXAMPLES, map_speed, year_of_suns
+from tests.benchmarks.sky.map_study import BOATS, EXAMPLES, map_error, map_speed, other_places, year_of_suns
 
 VERBS = ("check", "shade", "rain", "vane", "fit", "loads", "cut", "buy", "report")
 GOALS = {"rain": 3.0, "fit": 3.0, "loads": 3.0, "report": 25.0}  # seconds, where one is set
@@ -110,6 +112,14 @@ def cloth_rows() -> Iterator[Row]:
     factor = best_of(lambda: one_factor(vertices, faces))
     yield Row(group="cloth", name="flatten 20,000 triangles", figure=f"{flat:.2f} s", goal="< 1 s",
               reference=f"one sparse factor of that size {factor:.2f} s")  # fmt: skip
+    vertices, faces = cut_shapes.surface(
+        lambda u, v: (u, 0.5 * np.sin(v), 0.5 * np.cos(v)), np.linspace(0, 2, 101), np.linspace(-1, 1, 101)
+    )
+    rolled = flatten(vertices, faces, warp=warp)
+    wide = [np.linalg.norm(np.diff(rolled.uv[row], axis=0), axis=1).sum() for row in (range(101), range(-101, 0))]
+    chords = 100 * 2 * 0.5 * np.sin(1 / 100)
+    yield Row(group="cloth", name="flatten part of a cylinder, 20,000 triangles", goal="< 0.1 % along an edge",
+              figure=f"{100 * max(abs(one / chords - 1) for one in wide):.4f} %", reference="unrolled")  # fmt: skip
     for seed in range(4):
         parts = random_parts(seed)
         start = time.perf_counter()
@@ -120,8 +130,55 @@ def cloth_rows() -> Iterator[Row]:
                   figure=f"{100 * saved:.1f} % shorter, {taken:.1f} s", reference="shelf packing")  # fmt: skip
 
 
+def error_rows(hours: int = 400, points: int = 20_000) -> Iterator[Row]:
+    """Compare each example's map with direct rays on many other points, the worst place of all sets in each figure."""
+    from canvas import verbs
+
+    sun = year_of_suns()
+    for boat in BOATS:
+        rigging, many = verbs.rigging_of(EXAMPLES / f"{boat}.toml"), other_places(boat, points)
+        found = [
+            map_error(rigging.rig(name).scene, many, sun, hours=hours) for name in rigging.model.design.set_names()
+        ]
+        worst = [max(float(np.nanmax(getattr(one, key))) for one in found) for key in ("mean", "mean_partly", "p95")]
+        yield Row(group="error", name=f"shade by the map, {boat}, worst place of {len(found)} sets",
+                  figure="{:.2f}, {:.2f}, {:.2f} %".format(*(100 * one for one in worst)),
+                  goal="<= 0.5, 0.8, 2.5 %", reference=f"rays on {points} other points")  # fmt: skip
+
+
+def viewer_rows() -> Iterator[Row]:
+    """Ask the viewer's own measure, which says what was asked in each of its lines."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks.viewer.recolour"], check=True, capture_output=True, text=True
+    )
+    for line in done.stdout.splitlines():
+        what, _, found = line.partition(": ")
+        name, _, asked = what.partition(", asked ")
+        if asked:
+            yield Row(group="viewer", name=name, figure=found.partition(" (")[0], goal=f"{asked} ms",
+                      reference=done.stdout.splitlines()[0])  # fmt: skip
+
+
+def flow_rows() -> Iterator[Row]:
+    from tests.benchmarks.flow.speed import rates
+
+    best = max(rates(2, kinds=("uniform",)), key=lambda one: float(str(one["share_of_roofline"])))
+    yield Row(group="flow", name="updates a second, even grid, 2 threads", goal=">= 70 % of the bandwidth",
+              figure=f"{float(str(best['updates_per_s'])) / 1e6:.0f} million, {best['share_of_roofline']:.0%}",
+              reference=f"a triad moves {float(str(best['bytes_per_s'])) / 1e9:.1f} GB/s")  # fmt: skip
+    asked = ["vane", str(EXAMPLES / "marrowgrass.toml"), "--set", "wet watch", "--method", "flow"]
+    for name, goal, words in (
+        ("first coarse rose, bare and one set", "< 90 s", ["--cell", "20 cm"]),
+        ("one fine angle, one set", "<= 300 s", ["--cell", "4 cm", "--awa", "32"]),
+    ):
+        with tempfile.TemporaryDirectory() as kept, mock.patch.dict(os.environ, {"CANVAS_CACHE": kept}):
+            taken = best_of(partial(command, "-m", "canvas.cli", *asked, *words), 1)
+        yield Row(group="flow", name=name, figure=f"{taken:.0f} s", goal=goal)
+
+
 GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
     "start": start_rows, "verb": verb_rows, "map": map_rows, "cloth": cloth_rows,
+    "error": error_rows, "viewer": viewer_rows, "flow": flow_rows,
     "growth": lambda: (Row(group="growth", name=one.name, figure=one.told) for one in growth_rows()),
 }  # fmt: skip
 

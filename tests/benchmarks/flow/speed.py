@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import csv
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numba
@@ -43,18 +44,14 @@ def flow_of(kind: str) -> Flow:
     return Flow(grids, [], wind=along, viscosity=1e-5, device="cpu", noise=0.01)
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--threads", type=int, default=2)
-    parser.add_argument("--out")
-    wanted = parser.parse_args()
-    numba.set_num_threads(wanted.threads)
-    rows = []
+def rates(threads: int, *, kinds: tuple[str, ...] = ("uniform", "three grids")) -> Iterator[dict[str, object]]:
+    """Yield turn by turn the updates of a kind of grid, and the bandwidth beside them."""
+    numba.set_num_threads(threads)
     size = 40_000_000
     a, b, c = np.zeros(size, np.float32), np.ones(size, np.float32), np.ones(size, np.float32)
     triad(a, b, c, np.float32(2))
-    for kind, steps in (("uniform", 6), ("three grids", 2)):
-        flow = flow_of(kind)
+    for kind in kinds:
+        flow, steps = flow_of(kind), 6 if kind == "uniform" else 2
         flow.advance(2)
         for _ in range(TURNS):
             start = time.process_time()
@@ -62,13 +59,23 @@ def main() -> None:
                 triad(a, b, c, np.float32(2))
             middle, before = time.process_time(), flow.updates
             flow.advance(steps)
-            bandwidth = 3 * size * TRIAD_BYTES * wanted.threads / (middle - start)
-            rate = (flow.updates - before) * wanted.threads / (time.process_time() - middle)
-            rows.append({
-                "grid": kind, "threads": wanted.threads, "updates_per_s": round(rate), "bytes_per_s": round(bandwidth),
+            bandwidth = 3 * size * TRIAD_BYTES * threads / (middle - start)
+            rate = (flow.updates - before) * threads / (time.process_time() - middle)
+            yield {
+                "grid": kind, "threads": threads, "updates_per_s": round(rate), "bytes_per_s": round(bandwidth),
                 "share_of_roofline": round(rate * CELL_BYTES / bandwidth, 3),
-            })  # fmt: skip
-            print(rows[-1], flush=True)
+            }  # fmt: skip
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--threads", type=int, default=2)
+    parser.add_argument("--out")
+    wanted = parser.parse_args()
+    rows = []
+    for row in rates(wanted.threads):
+        rows.append(row)
+        print(row, flush=True)
     if wanted.out:
         with Path(wanted.out).open("w", newline="", encoding="utf-8") as stream:
             writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
