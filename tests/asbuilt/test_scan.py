@@ -103,11 +103,12 @@ def test_scan_of_an_example_gives_the_vane_the_wind_of_the_boat_as_drawn(returne
         [before, after], wind, angles=[float(np.radians(32.0))], coarse=COARSE_CELL, fine=None,
         folder=tmp_path,
     )  # fmt: skip
-    ratio = found.angles[0].wind["scanned"].speed_ratio
-    assert ratio.low <= 1.0 <= ratio.high
-    assert ratio.high - ratio.low < 0.6
+    wind = found.angles[0].wind
+    assert wind["scanned"].speed_ratio.low <= 1.0 <= wind["scanned"].speed_ratio.high
+    free = [wind[name].speed_ratio_free.value for name in ("bare", "scanned")]
+    assert abs(free[1] - free[0]) < 0.06  # a clear blade's band; Lantern Hill's lies in a wake here
     left = [wake(seen, awa=rose_angles()).speed_ratio_free for seen in (before, after)]
-    assert np.abs(left[1] - left[0]).max() < 0.06  # the band of a clear blade
+    assert np.abs(left[1] - left[0]).max() < 0.06
 
 
 @pytest.fixture(scope="module")
