@@ -18,7 +18,7 @@ from scipy.sparse import csr_array
 
 from canvas.air.attitude import up_in_boat
 from canvas.geometry.surface import Floats, Ints, locked
-from canvas.sky.directions import stencil
+from canvas.sky.directions import Stencil, stencil
 from canvas.sky.dome import DomeMap, PlaceTables, light_from, place_tables, without
 from canvas.sky.heading import Headings
 from canvas.sky.sun import DAY, SEA_ALBEDO, Sun, clear_sky, sun_directions
@@ -84,6 +84,25 @@ class _Light:
     sea: Floats
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Adding:
+    """What adds up light over days: headings with the nodes the sun lies between at each, days, and the step [s]."""
+
+    weights: Floats
+    nodes: tuple[Stencil, ...]
+    gather: csr_array
+    step: float
+
+    def of(self, tables: PlaceTables, falling: _Light, *, bare: bool = False) -> Floats:
+        """Return what reaches each place over each day, or would with nothing in the way, (k, p)."""
+        flux, sky, sea = (
+            (tables.flux_open, tables.sky_open, tables.sea_open) if bare else (tables.flux, tables.sky, tables.sea)
+        )
+        beam = sum(w * one.of(flux) for w, one in zip(self.weights, self.nodes, strict=True))
+        each = falling.beam * beam + sky[:, None] * falling.sky + sea[:, None] * falling.sea
+        return np.asarray(self.gather @ each.T) * self.step
+
+
 def doses(
     known: DomeMap,
     sun: Sun,
@@ -112,18 +131,9 @@ def doses(
     vertical = up_in_boat(heel=heel, trim=trim)
     light, uv = place_tables(known, up=vertical), place_tables(known, through="uv", up=vertical)
     ways = [sun_directions(sun, heading=angle, heel=heel, trim=trim) for angle in headings.angles]
-    nodes_of = [stencil(known.grid, way) for way in ways]
     day, latitude, gather = days_of(sun)
-    step = step_minutes * 60.0
-
-    def added(tables: PlaceTables, falling: _Light, *, bare: bool = False) -> Floats:
-        flux, sky, sea = (
-            (tables.flux_open, tables.sky_open, tables.sea_open) if bare else (tables.flux, tables.sky, tables.sea)
-        )
-        beam = sum(w * one.of(flux) for w, one in zip(headings.weights, nodes_of, strict=True))
-        each = falling.beam * beam + sky[:, None] * falling.sky + sea[:, None] * falling.sea
-        return np.asarray(gather @ each.T) * step
-
+    nodes = tuple(stencil(known.grid, way) for way in ways)
+    added = _Adding(weights=headings.weights, nodes=nodes, gather=gather, step=step_minutes * 60.0).of
     index, day_light = uv_index(sun), _day_light(sun)
     middle = _uv_light(sun, index.value, index.direct_share)
     less_direct, more_direct = (_uv_light(sun, index.value, one) for one in (index.direct_low, index.direct_high))

@@ -140,41 +140,7 @@ def rain_record(answer: Answer) -> Record:
 
 
 def _rained(found: Any, winds: Floats) -> Record:
-    angles = [
-        {
-            "awa_deg": float(np.degrees(awa)),
-            "aws_kn": float(wind / KNOT),
-            "places": [
-                {
-                    "name": name,
-                    "wetted_share": float(rose.wetted_share[s, m, p]),
-                    "wetted_share_low": float(rose.low[s, m, p]),
-                    "wetted_share_high": float(rose.high[s, m, p]),
-                    "litres_h": float(rose.litres[s, m, p]),
-                }
-                for p, name in enumerate(rose.names)
-            ],
-        }
-        for rose in found.roses
-        for m, awa in enumerate(rose.awa)
-        for s, wind in enumerate(winds)
-    ]
-    people = [
-        {
-            "name": name.removeprefix("crew "),
-            "awa_deg": float(np.degrees(awa)),
-            "aws_kn": float(wind / KNOT),
-            "wetted_share": float(rose.wetted_share[s, m, p]),
-            "litres_h": float(rose.litres[s, m, p]),
-            "litres_open_h": float(rose.litres_open[s, m, p]),
-        }
-        for rose in found.people
-        for p, name in enumerate(rose.names)
-        for m, awa in enumerate(rose.awa)
-        for s, wind in enumerate(winds)
-    ]
-    people.sort(key=lambda row: (row["name"], row["aws_kn"], row["awa_deg"]))
-    angles.sort(key=lambda row: (row["aws_kn"], row["awa_deg"]))
+    people = _on_people(found, winds)
     worst = float(np.degrees(found.worst))
     share = found.openings.share
     sides = [
@@ -187,7 +153,7 @@ def _rained(found: Any, winds: Floats) -> Record:
     return {
         "sentence": f"Wettest with the wind at {worst:.0f} deg{came}.{_wettest(people)}",
         "worst_awa_deg": worst,
-        "angles": angles,
+        "angles": _on_places(found, winds),
         "people": people,
         "openings": sides,
         "small_piece": _piece(found.openings),
@@ -216,6 +182,49 @@ def _rained(found: Any, winds: Floats) -> Record:
             for k in range(min(len(found.drips.litres), MOST_DRIPS))
         ],
     }
+
+
+def _on_places(found: Any, winds: Floats) -> list[Record]:
+    """Return what falls on each place, by wind and its angle."""
+    rows = [
+        {
+            "awa_deg": float(np.degrees(awa)),
+            "aws_kn": float(wind / KNOT),
+            "places": [
+                {
+                    "name": name,
+                    "wetted_share": float(rose.wetted_share[s, m, p]),
+                    "wetted_share_low": float(rose.low[s, m, p]),
+                    "wetted_share_high": float(rose.high[s, m, p]),
+                    "litres_h": float(rose.litres[s, m, p]),
+                }
+                for p, name in enumerate(rose.names)
+            ],
+        }
+        for rose in found.roses
+        for m, awa in enumerate(rose.awa)
+        for s, wind in enumerate(winds)
+    ]
+    return sorted(rows, key=lambda row: (row["aws_kn"], row["awa_deg"]))
+
+
+def _on_people(found: Any, winds: Floats) -> list[Record]:
+    """Return what falls on everyone aboard, by wind and its angle."""
+    rows = [
+        {
+            "name": name.removeprefix("crew "),
+            "awa_deg": float(np.degrees(awa)),
+            "aws_kn": float(wind / KNOT),
+            "wetted_share": float(rose.wetted_share[s, m, p]),
+            "litres_h": float(rose.litres[s, m, p]),
+            "litres_open_h": float(rose.litres_open[s, m, p]),
+        }
+        for rose in found.people
+        for p, name in enumerate(rose.names)
+        for m, awa in enumerate(rose.awa)
+        for s, wind in enumerate(winds)
+    ]
+    return sorted(rows, key=lambda row: (row["name"], row["aws_kn"], row["awa_deg"]))
 
 
 def _wettest(people: list[Record]) -> str:
