@@ -26,7 +26,7 @@ from canvas.sky.dome import GRAZING, PlaceTables, by_neighbours, slices_of
 from canvas.sky.heading import Headings, on_heading, swinging
 from canvas.sky.shade import shade_hours
 from canvas.sky.sun import Sun, directions, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
-from canvas.verbs.sky import span_of_suns
+from canvas.verbs.times import span_of_suns
 
 LATITUDES_DEG = np.arange(-60, 61, 10)
 HOURS = np.arange(5.0, 20.0, 1.0)

@@ -8,9 +8,9 @@ Limits: nothing is printed or drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from functools import reduce
 from weakref import WeakKeyDictionary
 
@@ -22,7 +22,6 @@ from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import sky as sky_records
 from canvas.cloth.rigging import Rigging
-from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import BARE
 from canvas.design.tables import default
 from canvas.geometry.surface import Floats, Surface
@@ -31,22 +30,21 @@ from canvas.sky.catch import Catch, catches
 from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
-from canvas.sky.heading import Headings, all_round, on_heading, swinging
+from canvas.sky.heading import Headings
 from canvas.sky.low_sun import LowSun, low_sun
 from canvas.sky.openings import Openings
 from canvas.sky.person import person_place
 from canvas.sky.rain import RainRose, rain_openings, rain_rose
 from canvas.sky.rain_direct import rain_on
 from canvas.sky.shade import ShadeAt, ShadeHours, shade_at, shade_hours
-from canvas.sky.sun import Sun, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
+from canvas.sky.sun import Sun, sun_positions, unix_seconds
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.times import headings_of, moment_of, span_of, span_of_suns, wrong_option
 
 COCKPIT_HEIGHT = 2.0  # above the water, where rain is driven [m]; common practice, no source
 RAIN_STEP_DEG = 15.0
 SEATS = ("port seat", "starboard seat", "helm")
 PERSON_POINTS = 600  # on each body: what falls on it is then known to some 3 %
-
-MOST_DAYS = 62  # a longer span is asked on the middle day of each month
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -141,53 +139,43 @@ def shade(
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
-    moment = _moment(at, day=day, sun_time=sun_time, longitude=longitude)
-    headings = _headings(heading, wind_from, one_time=moment is not None)
+    moment = moment_of(at, day=day, sun_time=sun_time, longitude=longitude)
+    headings = headings_of(heading, wind_from, one_time=moment is not None)
+    results: Mapping[str, ShadeAt | ShadeSpan]
+    days: tuple[date, ...] = ()
     if moment is not None:
         if latitude is None:
-            raise _wrong("--latitude", "no latitude", 'Write one, as --latitude "17.5 S".')
+            raise wrong_option("--latitude", "no latitude", 'Write one, as --latitude "17.5 S".')
         sun = sun_positions(unix_seconds([moment]), latitude=latitude, longitude=longitude)
-        results: dict[str, ShadeAt | ShadeSpan] = {
-            name: shade_at(
-                rigging.rig(name).scene,
-                azimuth=float(sun.azimuth[0]),
-                altitude=float(sun.apparent_altitude[0]),
-                headings=headings,
-                heel=heel,
-            )
-            for name in names
-        }
-        asked = ShadeAsked(sun=sun, headings=headings, days=())
+        results = {name: _at_one_time(rigging, name, sun, headings=headings, heel=heel) for name in names}
     else:
-        days, where = _span(rigging, first, last, latitudes)
+        days, where = span_of(rigging, first, last, latitudes)
         sun = span_of_suns(days, where)
-        asked = ShadeAsked(sun=sun, headings=headings, days=days)
-        results = {}
-        candidates = all_canvas(rigging)
         every = rigging.model.design.set_names()
         for number, name in enumerate(every):
             progress.step("mapping what each place sees", number, len(every))
             known_map(rigging, name)
-        stock = _MAPS[rigging].stock  # holds all canvas now
-        for name in names:
-            known = known_map(rigging, name)
-            tables = place_tables(known, up=up_in_boat(heel=heel))
-            scene = rigging.rig(name).scene
-            results[name] = ShadeSpan(
-                hours=shade_hours(tables, sun, headings=headings, heel=heel),
-                doses=doses(known, sun, headings=headings, heel=heel),
-                low=low_sun(
-                    scene,
-                    known,
-                    sun,
-                    headings=headings,
-                    step_minutes=60.0,
-                    heel=heel,
-                    candidates=candidates,
-                    stock=stock,
-                ),
-            )
+        results = {name: _over_span(rigging, name, sun, headings=headings, heel=heel) for name in names}
+    asked = ShadeAsked(sun=sun, headings=headings, days=days)
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
+
+
+def _at_one_time(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, heel: float) -> ShadeAt:
+    azimuth, altitude = float(sun.azimuth[0]), float(sun.apparent_altitude[0])
+    return shade_at(rigging.rig(name).scene, azimuth=azimuth, altitude=altitude, headings=headings, heel=heel)
+
+
+def _over_span(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, heel: float) -> ShadeSpan:
+    """Return the shade of a set over a span; all sets are mapped already, so that canvas not up can be tried."""
+    known = known_map(rigging, name)
+    return ShadeSpan(
+        hours=shade_hours(place_tables(known, up=up_in_boat(heel=heel)), sun, headings=headings, heel=heel),
+        doses=doses(known, sun, headings=headings, heel=heel),
+        low=low_sun(
+            rigging.rig(name).scene, known, sun, headings=headings, step_minutes=60.0, heel=heel,
+            candidates=all_canvas(rigging), stock=_MAPS[rigging].stock,
+        ),
+    )  # fmt: skip
 
 
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
@@ -355,67 +343,3 @@ def _lying(rigging: Rigging, name: str) -> tuple[_Lying, ...]:
         _Lying(awa=starboard, heel=-sailing.heel_close_hauled, roll=0.0),
         _Lying(awa=rest, heel=0.0, roll=sailing.roll),
     )
-
-
-def span_of_suns(days: Sequence[date], where: Sequence[float]) -> Sun:
-    """Return the sun at every hour of local mean solar time of some days at some latitudes, longitude 0.
-
-    Parameters
-    ----------
-    days : sequence of date
-    where : sequence of float
-        Latitudes [rad].
-    """
-    hours = np.concatenate([mean_solar_times(one, one) for one in days])
-    times = np.tile(hours, len(where))
-    lats: Floats = np.repeat(np.asarray(where, dtype=float), len(hours))
-    return sun_positions(times, latitude=lats, longitude=0.0)
-
-
-def _moment(at: datetime | None, *, day: date | None, sun_time: time | None, longitude: float) -> datetime | None:
-    if at is not None and (day is not None or sun_time is not None):
-        raise _wrong("--at", "both a zoned time and a solar time", "Give --at, or --day and --sun-time.")
-    if (day is None) != (sun_time is None):
-        raise _wrong("--day", "half a solar time", "Give both --day and --sun-time.")
-    if day is not None and sun_time is not None:
-        return instant_of_sun_time(day, sun_time, longitude=longitude)
-    return at
-
-
-def _headings(heading: float | None, wind_from: float | None, *, one_time: bool) -> Headings:
-    if heading is not None and wind_from is not None:
-        raise _wrong("--heading", "both a heading and a wind to swing to", "Give one of them.")
-    if wind_from is not None:
-        return swinging(wind_from)
-    if heading is not None:
-        return on_heading(heading)
-    return on_heading(0.0) if one_time else all_round()
-
-
-def _span(
-    rigging: Rigging, first: date | None, last: date | None, latitudes: Sequence[float] | None
-) -> tuple[tuple[date, ...], tuple[float, ...]]:
-    if (first is None) != (last is None):
-        raise _wrong("--from", "half a span", "Give both --from and --to.")
-    passage = rigging.model.design.passage
-    if first is None or last is None:
-        year = 2026
-        months = sorted({leg.month for leg in passage.legs}) if passage else [3, 6, 9, 12]
-        days = tuple(date(year, month, 15) for month in months)
-    elif last < first:
-        raise _wrong("--to", f"{last} before {first}", "Let the span end after it begins.")
-    elif (last - first).days <= MOST_DAYS:
-        days = tuple(first + timedelta(days=n) for n in range((last - first).days + 1))
-    else:
-        months_between = range(first.year * 12 + first.month - 1, last.year * 12 + last.month)
-        middles = (date(month // 12, month % 12 + 1, 15) for month in months_between)
-        days = tuple(one for one in middles if first <= one <= last) or (first, last)
-    if latitudes:
-        return days, tuple(latitudes)
-    if passage:
-        return days, tuple(sorted({(leg.start_latitude + leg.end_latitude) / 2 for leg in passage.legs}))
-    return days, tuple(np.radians([0.0, 15.0, 30.0, 45.0]))
-
-
-def _wrong(option: str, found: str, wanted: str) -> DesignError:
-    return DesignError([Problem(code="wrong-option", key=option, found=found, wanted=wanted)])
