@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from canvas.design.problems import DesignError
-from canvas.survey.adjust import _against_most, _largest_part, _shape, adjust, all_conditions, system_for
+from canvas.survey.adjust import _against_most, _largest_part, _levels, _shape, adjust, all_conditions, system_for
 from canvas.survey.datum import Condition, Datum, rigid_motions
 from canvas.survey.readings import Height, Offset, Plumb, Precision, Session, Tape
 
@@ -54,6 +54,13 @@ def test_a_point_that_nothing_checks_has_no_sigma0_and_no_standardised_residuals
     assert marks.sigma0 is None
     assert marks.redundancy == pytest.approx([0.0, 0.0], abs=1e-9)
     assert list(marks.standardised) == [0.0, 0.0]
+
+
+@pytest.mark.analytic
+def test_one_reading_too_many_gives_a_sigma0():
+    marks = solved([tape for tape in crossed(west=1.004) if tape.a != "north"])
+    assert marks.degrees_of_freedom == 1
+    assert marks.sigma0 == pytest.approx(np.sqrt(2) * 0.002 / SIGMA, rel=1e-3)
 
 
 @pytest.mark.analytic
@@ -179,6 +186,7 @@ def test_a_first_shape_puts_lone_marks_by_their_partners_and_takes_lengths_betwe
     others = [Plumb(a="c", b="bob", session="s"), Offset(mark="off", offset=0.4, of="d"), Offset(mark="a", offset=0.0)]
     bent = Tape(a="a", b="nowhere", length=9.0, via=("b",))
     slack = Tape(a="b", b="nowhere", length=9.0, slack=True)
+    others += [Plumb(a="a", b="b", session="s"), Offset(mark="c", offset=0.4, of="d")]  # both ends are taped already
     datum = Datum(held={name: SQUARE[name] for name in ("b", "d")})
     shape = _shape(names, [*tapes, *others, bent, slack], datum, precision=Precision(), dimension=2, seed=1)
     for k, a in enumerate(SQUARE):
@@ -205,3 +213,37 @@ def test_a_session_finds_its_tilt_with_the_sign_of_heel_and_trim():
     assert (tilt.trim_sd, tilt.heel_sd) == (pytest.approx(sd[0], rel=1e-2), pytest.approx(sd[1], rel=1e-2))
     (level,) = adjust(readings, datum=Datum(held=places), sessions=(Session(name="s", level=True),)).tilts
     assert (level.heel, level.trim, level.heel_sd, level.trim_sd) == (0.0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.analytic
+def test_each_session_has_a_tilt_of_its_own():
+    places = {**SQUARE, "e": (1.0, 0.7, 0.9), "f": (3.0, -0.5, 0.2)}
+    tilts = {"first": (0.02, 0.01), "second": (-0.015, 0.03)}
+    readings = [
+        Height(mark=name, height=float(z - np.sin(heel) * y - np.sin(trim) * x), session=session, sigma=SIGMA)
+        for session, (heel, trim) in tilts.items()
+        for name, (x, y, z) in places.items()
+    ]
+    found = {one.session: (one.heel, one.trim) for one in adjust(readings, datum=Datum(held=places)).tilts}
+    assert found == {name: pytest.approx(both, abs=6e-4) for name, both in tilts.items()}
+
+
+@pytest.mark.behaviour
+def test_levels_are_those_of_the_marks_that_tapes_join():
+    readings = [
+        Height(mark="a", height=0.1, session="noon"), Tape(a="a", b="b", length=1.0),
+        Height(mark="far", height=0.7, session="noon"), Height(mark="b", height=0.3, session="dusk"),
+    ]  # fmt: skip
+    levels = _levels(readings, {"a": 0, "b": 1})
+    assert list(levels.mark) == [0, 1]
+    assert list(levels.session) == [0, 1]
+    assert list(levels.height) == [0.1, 0.3]
+    assert _levels(readings, {"other": 0}) is None
+    assert _levels([], {"a": 0}) is None
+
+
+@pytest.mark.behaviour
+def test_without_a_tape_a_first_shape_is_one_spot():
+    readings = [Height(mark=name, height=0.1, session="s") for name in "ab"]
+    shape = _shape(["a", "b"], readings, Datum(), precision=Precision(), dimension=3, seed=1)
+    assert np.array_equal(shape, np.zeros((2, 3)))
