@@ -91,6 +91,7 @@ class Stage:
         self._blade: Floats = np.zeros((0, 3))
         self._scene: Scene | None = None
         self._unmade: list[Any] = []
+        self._coloured: dict[str, pv.PolyData] = {}
         self.picked: str | None = None
         self.made = True
         self.moved: dict[str, dict[str, Any]] = {}
@@ -280,6 +281,7 @@ class Stage:
     def _make_coloured(self, name: str, mesh: pv.PolyData, colours: ListedColormap) -> None:
         self._unmake(name)
         mesh.cell_data["light"] = np.zeros(mesh.n_cells, dtype=np.float32)
+        self._coloured[name] = mesh
         self._make(
             name, mesh, scalars="light", clim=(0.0, 1.0), cmap=colours, n_colors=colours.N, show_scalar_bar=False,
             copy_mesh=False,
@@ -295,10 +297,8 @@ class Stage:
 
     def _paint(self, name: str, values: Floats) -> None:
         """Colour the faces of a thing by values from 0 to 1."""
-        if name not in self.plotter.actors:
-            return
-        mesh = self.plotter.actors[name].mapper.dataset
-        if len(values) != mesh.n_cells or np.array_equal(mesh.cell_data["light"], values):
+        mesh = self._coloured.get(name)
+        if mesh is None or len(values) != mesh.n_cells or np.array_equal(mesh.cell_data["light"], values):
             return
         mesh.cell_data["light"][:] = values
         mesh.cell_data.GetArray("light").Modified()
