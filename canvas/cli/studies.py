@@ -21,6 +21,7 @@ Varies = Annotated[
     typer.Option("--vary", metavar="TEXT", help='As "marks.tent_aft_port[2] = 1.05 m .. 1.40 m, 8"; may be repeated.'),
 ]
 Workers = Annotated[int, typer.Option(metavar="N", min=1, max=256, help="Processes on this machine.")]
+Costed = Annotated[bool, typer.Option("--cost", help="Cut and price every variant too: about twice as long.")]
 Cluster = Annotated[str | None, typer.Option(metavar="ADDRESS", help="Of a dask.distributed scheduler.")]
 
 
@@ -60,6 +61,7 @@ def sweep(
     sets: Sets = None,
     workers: Workers = 2,
     cluster: Cluster = None,
+    cost: Costed = False,
     plots: Plots = None,
     as_json: Json = False,
 ) -> None:
@@ -73,7 +75,7 @@ def sweep(
 
         pool = _pool(workers, cluster)
         try:
-            return verbs.sweep(design, vary=vary, sets=sets, pool=pool, progress=shown_progress())
+            return verbs.sweep(design, vary=vary, sets=sets, pool=pool, costed=cost, progress=shown_progress())
         finally:
             pool.close()
 
@@ -106,6 +108,7 @@ def search(
     dozen: Annotated[int, typer.Option(min=0, max=64, help="Space-filling variants that the flow is run for.")] = 12,
     workers: Workers = 2,
     cluster: Cluster = None,
+    cost: Costed = False,
     plots: Plots = None,
     as_json: Json = False,
 ) -> None:
@@ -144,6 +147,7 @@ def search(
                 rounds=rounds,
                 seed=seed,
                 flow=flow,
+                costed=cost,
                 pool=pool,
                 progress=shown_progress(),
             )

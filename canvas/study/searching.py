@@ -77,6 +77,7 @@ def search_design(
     start: int = 16,
     rounds: int = 4,
     seed: int = 0,
+    costed: bool = False,
     progress: Progress = SILENT,
 ) -> Search:
     """Search for the front of one set.
@@ -91,13 +92,15 @@ def search_design(
     pool : Pool
     start, rounds, seed : int
         As in `search_front`.
+    costed : bool
+        As in `try_all`.
     progress : Progress
     """
     sweeps: list[Sweep] = []
 
     def trial(points: Floats) -> Tried:
         rows = [[one.first + p * (one.last - one.first) for one, p in zip(varies, row, strict=True)] for row in points]
-        sweep = try_all(source, varies, rows, sets=(set_name,), pool=pool, progress=progress)
+        sweep = try_all(source, varies, rows, sets=(set_name,), pool=pool, costed=costed, progress=progress)
         sweeps.append(sweep)
         return judged(sweep.variants, aims)
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from canvas.asbuilt.built import boat_as_built
 from canvas.cloth.rigging import Rigging
+from canvas.cutting.ordered import cut_result
 from canvas.design.problems import DesignError
 from canvas.design.reading import Source, parse_design
 from canvas.geometry.model import build_model
@@ -25,6 +26,7 @@ from canvas.jobs.pool import Pool
 from canvas.jobs.progress import SILENT, Progress
 from canvas.study.measures import MEASURES, Measures, measure
 from canvas.study.numbers import Vary, variant_texts
+from canvas.study.worth import Cost, cost_of, new_panels_up
 
 _BEFORE: list[Rigging] = []  # the last variant built in this process: what is shaped alike is taken over from it
 
@@ -38,6 +40,7 @@ class Task:
     file: str
     folder: str
     sets: tuple[str, ...]
+    costed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,11 +55,14 @@ class Variant:
         One a set; empty where it cannot be.
     problem : str or None
         Why not.
+    costs : tuple of Cost or None
+        Of the new panels that are up, one a set; None where they cannot be cut, empty where nobody asked.
     """
 
     values: tuple[float, ...]
     measures: tuple[Measures, ...]
     problem: str | None
+    costs: tuple[Cost | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,7 +93,18 @@ def do_task(task: Task) -> Variant:
         return Variant(values=task.values, measures=(), problem=str(error.problems[0]))
     except CouldNot as error:
         return Variant(values=task.values, measures=(), problem=str(error))
-    return Variant(values=task.values, measures=found, problem=None)
+    return Variant(values=task.values, measures=found, problem=None, costs=_costs(rigging, task))
+
+
+def _costs(rigging: Rigging, task: Task) -> tuple[Cost | None, ...]:
+    """Return what the new panels of each set cost, all of them cut once; None where they cannot be cut."""
+    if not task.costed:
+        return ()
+    try:
+        cut = cut_result(rigging)
+    except (DesignError, CouldNot):
+        return (None,) * len(task.sets)
+    return tuple(cost_of(cut, rigging, new_panels_up(rigging, name)) for name in task.sets)
 
 
 def variant_rigging(task: Task) -> Rigging:
@@ -105,10 +122,16 @@ def variant_rigging(task: Task) -> Rigging:
     return rigging
 
 
-def task_of(source: Source, row: Sequence[float], text: str, *, sets: Sequence[str]) -> Task:
+def task_of(source: Source, row: Sequence[float], text: str, *, sets: Sequence[str], costed: bool = False) -> Task:
     """Return one variant of a design as a task."""
-    values = tuple(float(value) for value in row)
-    return Task(values=values, text=text, file=source.file, folder=str(source.folder), sets=tuple(sets))
+    return Task(
+        values=tuple(float(value) for value in row),
+        text=text,
+        file=source.file,
+        folder=str(source.folder),
+        sets=tuple(sets),
+        costed=costed,
+    )
 
 
 def try_all(
@@ -118,6 +141,7 @@ def try_all(
     *,
     sets: Sequence[str],
     pool: Pool,
+    costed: bool = False,
     progress: Progress = SILENT,
 ) -> Sweep:
     """Return the variants with the given values.
@@ -130,10 +154,12 @@ def try_all(
         A value for each varied number, by variant.
     sets : sequence of str
     pool : Pool
+    costed : bool
+        Whether every variant is cut and priced too, which takes about as long again.
     progress : Progress
     """
     texts = variant_texts(source, varies, rows)
-    tasks = [task_of(source, row, text, sets=sets) for row, text in zip(rows, texts, strict=True)]
+    tasks = [task_of(source, row, text, sets=sets, costed=costed) for row, text in zip(rows, texts, strict=True)]
     ran = pool.run(do_task, tasks, progress=progress)
     return Sweep(varies=tuple(varies), sets=tuple(sets), variants=ran.results, reran=ran.reran)
 

@@ -38,6 +38,7 @@ def sweep(
     vary: Sequence[str],
     sets: Sequence[str] | None = None,
     pool: Pool | None = None,
+    costed: bool = False,
     progress: Progress = SILENT,
 ) -> Answer:
     """Try every combination of one or two numbers of a design.
@@ -50,6 +51,8 @@ def sweep(
     sets : sequence of str, optional
     pool : Pool, optional
         Where variants are worked out; here where absent.
+    costed : bool
+        Whether the new panels of every variant are cut and priced too.
     progress : Progress
 
     Raises
@@ -65,7 +68,7 @@ def sweep(
         found, wanted = f"{len(rows)} variants", f"Ask for at most {MOST_VARIANTS}: fewer steps."
         raise DesignError([Problem(code="too-many", key="--vary", found=found, wanted=wanted)])
     names = chosen_sets(rigging, sets, bare=False)
-    done = try_all(source, varies, rows, sets=names, pool=pool or HerePool(), progress=progress)
+    done = try_all(source, varies, rows, sets=names, pool=pool or HerePool(), costed=costed, progress=progress)
     _some_built(done.variants)
     return Answer(
         verb="sweep",
@@ -101,6 +104,7 @@ def search(
     seed: int = 0,
     pool: Pool | None = None,
     flow: FlowAsked | None = None,
+    costed: bool = False,
     progress: Progress = SILENT,
 ) -> Answer:
     """Search the numbers of a design for the best trade-offs of one set, the vane's loss under a limit.
@@ -122,6 +126,8 @@ def search(
     pool : Pool, optional
     flow : FlowAsked, optional
         How some variants are confirmed by the air flow, close-hauled where it names no angle; none are where absent.
+    costed : bool
+        As in `sweep`.
     progress : Progress
 
     Raises
@@ -148,6 +154,7 @@ def search(
         start=start,
         rounds=rounds,
         seed=seed,
+        costed=costed,
         progress=progress,
     )
     _some_built(found_front.variants)

@@ -308,6 +308,20 @@ def test_a_task_is_plain_enough_to_travel():
     assert do_task(pickle.loads(pickle.dumps(task))).problem is not None
 
 
+@pytest.mark.analytic
+def test_each_variant_costs_what_its_own_order_does():
+    vary = HEIGHT.replace(", 2", ", 3")
+    (one,) = verbs.sweep(read(example()), vary=[vary], sets=["wet watch"], costed=True).record()["sets"]
+    assert one["sentence"].startswith("What matters most: ")
+    (text,) = variant_texts(read(example()), [read_vary(vary, read(example()))], [(1.3,)])
+    (ordered,) = verbs.buy(read(text), sets=["wet watch"]).record()["sets"]
+    first, _, last = one["variants"]
+    assert last["work_low_h"] == pytest.approx(ordered["hours_low"], rel=1e-4)
+    assert last["work_high_h"] == pytest.approx(ordered["hours_high"], rel=1e-4)
+    assert last["cost_low"] is None  # the example has no prices
+    assert first["work_low_h"] != last["work_low_h"]
+
+
 @pytest.mark.behaviour
 def test_fronts_and_sweeps_are_drawn(searched):
     (front,) = pictures(searched)

@@ -251,6 +251,7 @@ def sweep_record(answer: Answer) -> Record:
     top: Record = {"numbers": _numbers(done.varies), "reran_tasks": done.reran}
     sets = {
         name: {
+            "sentence": _matters(found.effects),
             "variants": [_variant(done.varies, one, found.which) for one in found.variants],
             "effects": [_effect(one) for one in found.effects],
         }
@@ -305,6 +306,13 @@ def _flown(one: Any, files: dict[int, str], found: Any) -> Record:
     }
 
 
+def _matters(effects: Sequence[Any]) -> str:
+    if not effects:
+        return "No number moves any measure, or too few variants can be built to tell."
+    first = effects[0]
+    return f"What matters most: {first.number}, which moves {first.measure} by {first.change:.2g} over its range."
+
+
 def _front_sentence(found: Any) -> str:
     if not found.front:
         return "Nothing that was tried keeps the limits: loosen one, or vary another number."
@@ -327,7 +335,16 @@ def _variant(varies: Sequence[Any], one: Any, which: int) -> Record:
     if one.problem is not None:
         return {"values": values, "problem": one.problem}
     found = one.measures[which]
-    return {"values": values, **{name: found.named(name) for name in found.__slots__}, "problem": None}
+    cost = one.costs[which] if one.costs else None
+    return {
+        "values": values,
+        **{name: found.named(name) for name in found.__slots__},
+        "cost_low": None if cost is None else cost.low,
+        "cost_high": None if cost is None else cost.high,
+        "work_low_h": None if cost is None else cost.work_low,
+        "work_high_h": None if cost is None else cost.work_high,
+        "problem": None,
+    }
 
 
 def _effect(one: Any) -> Record:
