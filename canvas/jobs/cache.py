@@ -14,7 +14,6 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
 
 import numpy as np
 
@@ -77,7 +76,8 @@ def load(folder: Path, key: str) -> dict[str, Any] | None:
     """Return the arrays saved under a key, or None where there are none."""
     path = folder / f"{key}.npz"
     try:
-        with np.load(path, allow_pickle=False) as held:
+        stream = io.BytesIO(path.read_bytes())
+        with np.load(stream, allow_pickle=False) as held:
             return {name: held[name] for name in held.files}
-    except (OSError, ValueError, BadZipFile, EOFError):
+    except Exception:  # noqa: BLE001 - a spoilt archive fails in any way there is, and only costs the work once more
         return None
