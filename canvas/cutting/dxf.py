@@ -85,6 +85,8 @@ def dxf_bytes(sheet: Sheet, *, unit: DxfUnit = "mm", layers: LayerStyle = "name"
         auditor = document.audit()
         if auditor.has_issues or auditor.has_fixes:
             raise CouldNot(f'The drawing "{sheet.title}" does not pass the DXF audit.', "Report this with the design.")
+        for kind in sorted(document.entitydb.dxf_types_in_use()):  # ezdxf would take them in no fixed order
+            document.classes.add_class(kind)
         stream = io.StringIO()
         document.write(stream)
     return document.encode(stream.getvalue())

@@ -80,7 +80,7 @@ class LocalPool:
     """
 
     def __init__(self, workers: int | None = None) -> None:
-        self.workers = workers or os.cpu_count() or 1
+        self.workers = workers or cores()
         self._executor: ProcessPoolExecutor | None = None
 
     def run(self, work: Callable[[T], R], tasks: Sequence[T], *, progress: Progress = SILENT) -> Ran[R]:
@@ -148,6 +148,11 @@ class LocalPool:
         if self._executor is not None:
             self._executor.shutdown(cancel_futures=True)
             self._executor = None
+
+
+def cores() -> int:
+    """Return how many processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 class ClusterPool:

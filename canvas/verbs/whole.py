@@ -10,13 +10,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
 
 from canvas.brief.answer import Answer
 from canvas.brief.page import ReportContents, ReportFile, report_page
 from canvas.brief.records.whole import report_record
+from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
+from canvas.design.reading import Source
+from canvas.jobs.beside import Beside
 from canvas.jobs.progress import SILENT, Progress
 from canvas.materials.order import order_csv
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
@@ -34,6 +39,7 @@ def report(
     *,
     out: Path | None = None,
     sets: Sequence[str] | None = None,
+    cores: int = 1,
     progress: Progress = SILENT,
 ) -> Answer:
     """Answer every verb for every set and lay it out on one page, with the cut files and tables beside it.
@@ -44,6 +50,9 @@ def report(
     out : Path, optional
         Folder for the files; where absent they stay in the answer, see `Answer.save`.
     sets : sequence of str, optional
+    cores : int
+        With two or more, half of the work is done in a process of its own; whoever asks for it from a script of
+        their own keeps it under ``if __name__ == "__main__"``.
     progress : Progress
 
     Raises
@@ -53,33 +62,28 @@ def report(
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
-    answers: dict[str, Answer] = {}
+    answers: dict[str, Answer] = {"check": check(rigging, sets=names)}
     steps: Mapping[str, Callable[[], Answer]] = {
-        "check": lambda: check(rigging, sets=names),
         "vane": lambda: vane(rigging, sets=names),
         "shade": lambda: shade(rigging, sets=names),
         "rain": lambda: rain(rigging, sets=names),
-        "fit": lambda: fit(rigging, sets=names),
-        "loads": lambda: loads(rigging, sets=names),
         "survey": lambda: survey(rigging),
     }
-    for number, (verb, ask) in enumerate(steps.items()):
-        progress.step(verb, number, len(steps) + 1)
-        answers[verb] = ask()
-    progress.step("cut", len(steps), len(steps) + 1)
-    problems = list(answers["check"].problems)
+    apart = cores > 1 and not isinstance(design, Rigging)
+    asked = (rigging.model.source if apart else rigging, names)
+    with Beside(_strength_and_parts, asked, apart=apart) as beside:
+        for number, (verb, ask) in enumerate(steps.items()):
+            progress.step(verb, number, len(steps) + 1)
+            answers[verb] = ask()
+        progress.step("fit, loads and cut", len(steps), len(steps) + 1)
+        rest = beside.result()
+    answers |= {verb: Answer(rigging=rigging, **parts) for verb, parts in rest.parts.items()}
+    problems = [*answers["check"].problems, *rest.problems]
     files: dict[str, bytes] = {}
-    try:
-        answers["cut"] = cut(rigging, sets=names)
-    except DesignError as refused:
-        problems += refused.problems
-    else:
-        result: CutResult = next(iter(answers["cut"].results.values()))
-        answers["buy"] = buy(rigging, sets=names, result=result)
+    if "cut" in answers:
         files = dict(answers["cut"].files)
         takes = [take for take, _ in filter(None, answers["buy"].results.values())]
         files["to-buy.csv"] = order_csv(takes).encode("utf-8")
-        problems += result.cautions
     for verb, answer in answers.items():
         text = json.dumps(answer.record(), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
         files[f"{verb}.json"] = f"{text}\n".encode()
@@ -103,6 +107,43 @@ def report(
     if out is not None:
         answer.save(out)
     return answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StrengthAndParts:
+    """Answers about strength and parts, without the boat, which does not travel between processes.
+
+    Attributes
+    ----------
+    parts : mapping of str to mapping
+        By verb, the fields of its `Answer`.
+    problems : tuple of Problem
+        Of cutting, or why nothing could be cut.
+    """
+
+    parts: Mapping[str, Mapping[str, Any]]
+    problems: tuple[Problem, ...]
+
+
+def _strength_and_parts(asked: tuple[Source | Rigging, Sequence[str]]) -> StrengthAndParts:
+    """Answer what needs no map of the sky, for a design and some of its sets."""
+    design, names = asked
+    rigging = rigging_of(design)
+    answers = [fit(rigging, sets=names), loads(rigging, sets=names)]
+    problems: tuple[Problem, ...] = ()
+    try:
+        cuts = cut(rigging, sets=names)
+    except DesignError as refused:
+        problems = refused.problems
+    else:
+        result: CutResult = next(iter(cuts.results.values()))
+        answers += [cuts, buy(rigging, sets=names, result=result)]
+        problems = tuple(result.cautions)
+    parts = {
+        answer.verb: {one.name: getattr(answer, one.name) for one in fields(answer) if one.name != "rigging"}
+        for answer in answers
+    }
+    return StrengthAndParts(parts=parts, problems=problems)
 
 
 def _once(problems: Sequence[Problem]) -> tuple[Problem, ...]:

@@ -1,7 +1,9 @@
 import dataclasses
 import json
+import os
 import shutil
 import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -209,3 +211,24 @@ def test_a_folder_that_cannot_be_written_is_said(result, tmp_path):
     with pytest.raises(CouldNot, match=r"could not be written"):
         write_files(cut_files(result, papers=())[:1], blocked / "inside")
     assert blocked.read_text() == "x"
+
+
+DRAWN = """
+import hashlib
+from canvas.cutting.dxf import dxf_bytes
+from canvas.cutting.sheet import Layer, Line, Sheet
+line = Line(layer=Layer.CUT, points=[[0.0, 0.0], [1.0, 0.0], [1.0, 1.0]], closed=True)
+print(hashlib.sha256(dxf_bytes(Sheet(title="t", items=(line,)))).hexdigest())
+"""
+
+
+@pytest.mark.behaviour
+def test_drawing_has_the_same_bytes_whatever_the_order_of_sets():
+    drawn = {
+        subprocess.run(
+            [sys.executable, "-c", DRAWN], capture_output=True, text=True, check=True,
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+        ).stdout
+        for seed in range(1, 7)
+    }  # fmt: skip
+    assert len(drawn) == 1

@@ -1,0 +1,71 @@
+"""Work done in a process beside this one gives what it gives here, whatever becomes of that process."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+
+import pytest
+
+from canvas.design.problems import DesignError, Problem
+from canvas.jobs.beside import Beside
+from tests.whole.boats import EXAMPLES, NAMES
+
+pytestmark = pytest.mark.behaviour
+
+
+def twice(number):
+    return 2 * number
+
+
+def wrong(key):
+    raise DesignError([Problem(code="odd", key=key, found="1", wanted="Write 2.")])
+
+
+def dies_elsewhere(here):
+    if os.getpid() != here:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return "done here"
+
+
+def sleeps(seconds):
+    time.sleep(seconds)
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_outcome_is_the_same_here_and_beside(apart):
+    with Beside(twice, 21, apart=apart) as beside:
+        assert beside.result() == 42
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_an_error_is_raised_whole(apart):
+    with Beside(wrong, "keel", apart=apart) as beside, pytest.raises(DesignError) as caught:
+        beside.result()
+    assert caught.value.problems[0].key == "keel"
+
+
+def test_a_lost_process_loses_nothing():
+    with Beside(dies_elsewhere, os.getpid(), apart=True) as beside:
+        assert beside.result() == "done here"
+
+
+def test_leaving_ends_the_process():
+    begun = time.monotonic()
+    with Beside(sleeps, 300, apart=True) as beside:
+        process = beside._process
+    assert not process.is_alive()
+    assert time.monotonic() - begun < 60
+
+
+@pytest.mark.parametrize(
+    ("name", "sets"),
+    [("oddfellow", ["bare"]), *(pytest.param(name, None, marks=pytest.mark.slow) for name in NAMES)],
+)
+def test_report_is_the_same_with_one_core_and_two(name, sets):
+    from canvas import verbs
+
+    one, two = (verbs.report(EXAMPLES / f"{name}.toml", sets=sets, cores=cores) for cores in (1, 2))
+    assert list(one.files) == list(two.files)
+    assert [file for file in one.files if one.files[file] != two.files[file]] == []
