@@ -34,22 +34,17 @@ COLUMNS = ("number", "line", "before", "after", "outcome")
 
 @dataclass(frozen=True)
 class Aim:
-    """One module and the tests that are asked to hold it, the quickest first."""
+    """One module and those of its tests that are asked, the quickest first; its slower ones can only kill more."""
 
     module: str
     tests: tuple[str, ...]
 
 
 AIMS = {
-    "adjust": Aim("canvas.survey.adjust", (
-        "tests/survey/test_adjusted.py", "tests/survey/test_problems.py", "tests/survey/test_published_networks.py",
-        "tests/survey/test_suspects.py", "tests/survey/test_adjust.py",
-    )),
-    "seams": Aim("canvas.cutting.seams", (
-        "tests/cutting/test_seams.py", "tests/cutting/test_joined_sides.py", "tests/cutting/test_advice.py",
-    )),
-    "dome": Aim("canvas.sky.dome", ("tests/sky/test_dome_map.py", "tests/sky/test_dome.py", "tests/sky/test_shade.py")),
-}  # fmt: skip
+    "adjust": Aim("canvas.survey.adjust", ("tests/survey/test_adjusted.py", "tests/survey/test_problems.py")),
+    "seams": Aim("canvas.cutting.seams", ("tests/cutting/test_seams.py", "tests/cutting/test_joined_sides.py")),
+    "dome": Aim("canvas.sky.dome", ("tests/sky/test_dome_map.py",)),
+}
 
 SWAPS: dict[type, type] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult,
