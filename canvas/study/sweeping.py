@@ -123,7 +123,20 @@ def variant_rigging(task: Task) -> Rigging:
 
 
 def task_of(source: Source, row: Sequence[float], text: str, *, sets: Sequence[str], costed: bool = False) -> Task:
-    """Return one variant of a design as a task."""
+    """Return one variant of a design as a task.
+
+    Parameters
+    ----------
+    source : Source
+    row : sequence of float
+        The values of what is varied [SI].
+    text : str
+        The design's text with them in it.
+    sets : sequence of str
+        To be asked about.
+    costed : bool
+        Whether it is cut and priced too.
+    """
     return Task(
         values=tuple(float(value) for value in row),
         text=text,
