@@ -17,7 +17,7 @@ from canvas.brief.records import Record
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
-from canvas.jobs.files import write_whole
+from canvas.jobs.files import untouched, write_whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,7 +38,7 @@ class Answer:
     files : mapping of str to bytes
         Files that the verb makes, by name; `save` writes them.
     lists : frozenset of str
-        Those of them that people type into, and which are therefore not written over once they differ.
+        Those of them that people type into, `sealed`, and which are therefore not written over once they were.
     writer : callable
         Makes the record from this answer.
     """
@@ -94,6 +94,6 @@ class Answer:
         design, name = Path(self.source.file), target.relative_to(folder).as_posix()
         if design.exists() and target.samefile(design):
             return "which is the design itself"
-        if name in self.lists and target.read_bytes() != self.files[name]:
-            return "a list that was typed into or is of another design"
+        if name in self.lists and not untouched(target.read_bytes()):
+            return "a list that was typed into"
         return None

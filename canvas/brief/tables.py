@@ -67,7 +67,12 @@ def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
     shown = [(key, value) for key, value in part.items() if key not in HIDDEN]
     for key, value in sorted(shown, key=lambda pair: isinstance(pair[1], list) and len(pair[1]) > MOST_ROWS):
         if isinstance(value, list) and value and isinstance(value[0], Mapping):
-            console.print(_table(key, value))
+            table = _table(key, value)
+            least = sum((column.min_width or 0) + 2 for column in table.columns)
+            terminal = console.width
+            console.width = max(terminal, least)  # a terminal breaks longer lines by itself; no word may be left out
+            console.print(table)
+            console.width = terminal
         elif isinstance(value, Mapping):
             line = ", ".join(
                 f"{_head(name)} {_text(number)}" for name, number in value.items() if not isinstance(number, list)
@@ -89,7 +94,9 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     for column in columns:
         numeric = any(isinstance(row.get(column), int | float | _Share) for row in flat)
         longest = max(len(_text(row.get(column))) for row in flat)
-        least = min(longest, NAME_COLUMNS if column == "name" else WORD_COLUMNS)
+        words = [len(word) for word in _head(column).split()]
+        folded = max(*words, min(longest, NAME_COLUMNS if column == "name" else WORD_COLUMNS))
+        least = max(longest, len(_head(column))) if numeric else folded
         table.add_column(
             _head(column), justify="right" if numeric else "left", overflow="fold", no_wrap=numeric, min_width=least
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Write files whole or not at all.
+"""Write files whole or not at all, and tell lists that were typed into from those that were not.
 
 Computes: nothing; writes beside the target, flushes to disk, then renames over it.
 Units: none.
@@ -9,11 +9,14 @@ Limits: a folder that cannot be written or a full disk raises `CouldNot`; the ol
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import tempfile
 from pathlib import Path
 
 from canvas.jobs.failure import CouldNot
+
+SEAL = "# Nothing typed in yet: "
 
 
 def write_whole(path: Path, content: str | bytes) -> Path:
@@ -56,6 +59,21 @@ def write_whole(path: Path, content: str | bytes) -> Path:
             f"{path} could not be written: {error.strerror or error}.", "Free some room or choose another folder."
         ) from error
     return path
+
+
+def sealed(text: str) -> bytes:
+    """Return a list to type into, with a last line that tells later whether anybody did; see `untouched`."""
+    return f"{text}{SEAL}{_digest(text.encode())}\n".encode()
+
+
+def untouched(content: bytes) -> bool:
+    """Return whether a list is as `sealed` made it, so that nothing typed is lost with it."""
+    text, _, seal = content.rpartition(SEAL.encode())
+    return seal == f"{_digest(text)}\n".encode()
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:12]
 
 
 def slug(*words: str) -> str:

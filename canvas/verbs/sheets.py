@@ -17,7 +17,7 @@ from canvas.brief.mockup import fill_in as to_type
 from canvas.brief.mockup import mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.records import sheets as sheet_records
-from canvas.jobs.files import slug
+from canvas.jobs.files import sealed, slug
 from canvas.survey.from_design import survey_of
 from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, rigging_of
 
@@ -56,7 +56,7 @@ def sheet(
         top=found,
         files={
             name: pdf_of(document, paper=paper),
-            typed: fill_in(boat.source.design, found, units=units).encode("utf-8"),
+            typed: sealed(fill_in(boat.source.design, found, units=units)),
         },
         lists=frozenset({typed}),
         problems=boat.problems,
@@ -93,7 +93,7 @@ def mockup(
     for one in names:
         file = _file_name(name, one, alone=len(names) == 1)
         files[file] = pdf_of(mockup_sheet(rigging, one, paper=paper, units=units), paper=paper)
-        files[f"{file.rpartition('.')[0] or file}.toml"] = to_type(rigging, one, units=units).encode("utf-8")
+        files[f"{file.rpartition('.')[0] or file}.toml"] = sealed(to_type(rigging, one, units=units))
     return Answer(
         verb="mockup",
         rigging=rigging,

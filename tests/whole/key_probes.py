@@ -143,7 +143,7 @@ def steers(rigging):
         }  # fmt: skip
         seen = [SimpleNamespace(awa=awa, cell=0.05, wind=wind, outcome={}) for awa in angles]
         need = SimpleNamespace(cells=1, memory=1.0, updates=1.0)
-        return SimpleNamespace(angles=seen, conditions=conditions, need=need, updates=0)
+        return SimpleNamespace(angles=seen, conditions=conditions, need=need, updates=0, device="cpu", no_card="")
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(flow_verb, "rose", flow)
