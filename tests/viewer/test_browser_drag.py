@@ -71,6 +71,8 @@ def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
         other.slide("lat", -20 + 5 * step)
         other.page.get_by_role("radio", name=names[step % 3], exact=True).click()
         one.slide("heel", 2 * step)
+    for screen in (one, other):  # the last choice of the other screen has come before this screen chooses
+        screen.until("document.querySelector('.sets .on').innerText === 'shade'")
     one.page.get_by_role("radio", name="wet watch").click()
     wanted = vane_cell(verbs.rigging_of(running.design), "wet watch", heel=0.17453292519943295)
     done = "n => document.querySelector('[data-key=vane] .note')?.innerText === n && !document.querySelector('.busy')"
