@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 TOPIC = "boat.touch"
+KNOBS = ("lat", "day_n", "hour", "heading", "heel", "swings", "awa", "set_name")
 COMING = 20.0  # a screen that came takes no longer than this to draw its first scene [s]
 
 
@@ -59,6 +60,11 @@ class Sending:
             v.server.protocol.publish(TOPIC, touched)
         if coming and (touched or made):
             self._keep_whole()
+
+    def knobs(self) -> None:
+        """Tell every screen where the knobs stand: one that moved a knob may still be told where it stood before."""
+        if self.v.server.protocol is not None:
+            self.v.server.protocol.publish("trame.state.topic", {name: self.v.state[name] for name in KNOBS})
 
     def _keep_whole(self) -> None:
         """Put the whole scene where a screen that comes finds it; all changes must have been sent to the others."""

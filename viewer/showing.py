@@ -208,6 +208,7 @@ class Showing:
             with self.v.state:
                 self.put(answers.day_cell(day.names, list(day.share)))
                 self.chart_again()
+            self.v.sending.knobs()
 
         self.v.worker.ask(work, done, pace="quick")
 
