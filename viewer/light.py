@@ -22,8 +22,9 @@ from canvas.geometry.rays import START
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Ints
 from canvas.sky.casters import casters_of, lifted, what_passes
-from canvas.sky.dome import GRAZING, PlaceTables, by_neighbours, slices_of
+from canvas.sky.dome import GRAZING, PlaceTables
 from canvas.sky.heading import Headings, on_heading, swinging
+from canvas.sky.samples import by_neighbours, slices_of
 from canvas.sky.shade import shade_hours
 from canvas.sky.sun import Sun, directions, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
 from canvas.verbs.times import span_of_suns

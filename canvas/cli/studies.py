@@ -8,6 +8,7 @@ Limits: heavy imports stand inside the verbs, so that help answers at once.
 
 from __future__ import annotations
 
+from contextlib import closing
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -73,11 +74,8 @@ def sweep(
     def work() -> Any:
         from canvas import verbs
 
-        pool = _pool(workers, cluster)
-        try:
+        with closing(_pool(workers, cluster)) as pool:
             return verbs.sweep(design, vary=vary, sets=sets, pool=pool, costed=cost, progress=shown_progress())
-        finally:
-            pool.close()
 
     finish("sweep", work, as_json=as_json, plots=plots)
 
@@ -134,8 +132,7 @@ def search(
                 seeds=dozen,
                 best=best,
             )
-        pool = _pool(workers, cluster)
-        try:
+        with closing(_pool(workers, cluster)) as pool:
             return verbs.search(
                 design,
                 vary=vary,
@@ -151,8 +148,6 @@ def search(
                 pool=pool,
                 progress=shown_progress(),
             )
-        finally:
-            pool.close()
 
     finish("search", work, as_json=as_json, plots=plots, save=out)
 

@@ -50,7 +50,7 @@ class Beside(Generic[R]):
         if self._process is not None:
             try:
                 outcome: R = self._ear.recv()
-            except EOFError:  # it ended without a word
+            except (EOFError, OSError):  # it ended without a word, or amid one
                 return self._here()
             return outcome
         return self._here()

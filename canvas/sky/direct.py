@@ -17,17 +17,8 @@ import numpy.typing as npt
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.sky.casters import Caster, Through, casters_of, lifted, what_passes
-from canvas.sky.dome import (
-    ENOUGH,
-    EVEN,
-    GRAZING,
-    ONE_POINT,
-    PlaceLight,
-    group_means,
-    groups_of,
-    slices_of,
-    standard_error,
-)
+from canvas.sky.dome import ENOUGH, EVEN, GRAZING, ONE_POINT, PlaceLight
+from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

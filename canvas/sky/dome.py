@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -24,11 +23,11 @@ from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Ints, locked
 from canvas.sky.casters import BODIES, Caster, Through, casters_of, lifted
 from canvas.sky.directions import DirectionGrid, coarse, direction_grid, divided, lobe_weights, stencil
+from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
 
 Bytes = npt.NDArray[np.uint8]
 
 EVERY = slice(None)
-GROUPS = 4  # interleaved groups of sample points whose spread tells the sampling error
 GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
 # The four figures of the error were set on an invented boat and the examples against many other points, so that 95 % of
 # the hours of a place are held; tests/benchmarks/sky measures what they hold.
@@ -313,45 +312,6 @@ def light_from(tables: PlaceTables, directions: npt.ArrayLike) -> PlaceLight:
         high=np.clip(lit + margin, 0.0, 1.0),
         flux=here.of(tables.flux),
     )
-
-
-def slices_of(places: Iterable[Place]) -> tuple[slice, ...]:
-    """Return which rows belong to each place when the points of all stand one after another."""
-    ends = np.cumsum([0] + [len(place.points) for place in places])
-    return tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
-
-
-def groups_of(places: Iterable[Place]) -> Ints:
-    """Return for each point of the places its group, 0 to 3, one of every four neighbours in each."""
-    groups = []
-    for place in places:
-        group = np.empty(len(place.points), dtype=np.int64)
-        group[by_neighbours(place.points)] = np.arange(len(place.points)) % GROUPS
-        groups.append(group)
-    return np.asarray(locked(np.concatenate(groups), dtype=np.int64))
-
-
-def by_neighbours(points: Floats) -> Ints:
-    """Return an order of points in which neighbours follow one another: halved across their longest side, again."""
-    if len(points) <= GROUPS:
-        return np.arange(len(points))
-    side = int(np.argmax(points.max(axis=0) - points.min(axis=0)))
-    order = np.argsort(points[:, side], kind="stable")
-    halves = order[: len(order) // 2], order[len(order) // 2 :]
-    return np.concatenate([half[by_neighbours(points[half])] for half in halves])
-
-
-def group_means(values: npt.NDArray[Any], group: Ints) -> Floats:
-    """Return the means over the groups, and over all in the last row: (n, ...) gives (groups + 1, ...)."""
-    counts = np.bincount(group, minlength=GROUPS)
-    sums = [values[group == k].sum(axis=0, dtype=values.dtype).astype(np.float64) for k in range(GROUPS)]
-    means = [one / max(int(count), 1) for one, count in zip(sums, counts, strict=True)]
-    return np.stack([*means, np.sum(sums, axis=0) / len(group)])
-
-
-def standard_error(means: Floats) -> Floats:
-    """Return the standard error of the mean from what `group_means` gives."""
-    return np.asarray(means[:GROUPS].std(axis=0, ddof=1) / np.sqrt(GROUPS))
 
 
 def _plain(grid: DirectionGrid) -> DirectionGrid:

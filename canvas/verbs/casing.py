@@ -15,7 +15,6 @@ from pathlib import Path
 
 import numpy as np
 
-from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import casing as case_records
 from canvas.cloth.rigging import Rigging
@@ -26,13 +25,12 @@ from canvas.jobs.cache import cache_folder
 from canvas.jobs.progress import SILENT, Progress
 from canvas.study.foamcase import STEPS, ReadAngle, as_exported, read_cases, write_cases
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.flow import ASKED_WIND
 from canvas.wind.blade import BladeWind, Steering, steering
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.run import Conditions, rose
 from canvas.wind.sector import sector
 from canvas.wind.wake import wake
-
-ASKED_WIND = 12.0 * KNOT  # apparent wind at the instrument [m/s], as for the program's own flow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

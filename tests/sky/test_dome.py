@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from canvas.sky.casters import BODIES, caster_of, casters_of, lifted
 from canvas.sky.direct import traced_light
-from canvas.sky.dome import by_neighbours, dome_map, light_from, place_tables, pooled, with_casters, without
+from canvas.sky.dome import dome_map, light_from, place_tables, pooled, with_casters, without
+from canvas.sky.samples import by_neighbours
 from tests.hand_built import disk, invented_cockpit, one_point, scene, sheet, spread
 
 COCKPIT = invented_cockpit(points=96)

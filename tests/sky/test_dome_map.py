@@ -9,20 +9,16 @@ from canvas.sky.casters import BODIES, Caster, casters_of, lifted
 from canvas.sky.directions import coarse, direction_grid, lobe_weights, stencil
 from canvas.sky.dome import (
     DomeMap,
-    by_neighbours,
     dome_map,
-    group_means,
-    groups_of,
     light_from,
     passing,
     place_tables,
     pooled,
     same_ground,
-    slices_of,
-    standard_error,
     with_casters,
     without,
 )
+from canvas.sky.samples import by_neighbours, group_means, groups_of, slices_of, standard_error
 from tests.hand_built import box, scene, sheet, spread
 
 GRID = direction_grid(0.5)

@@ -73,14 +73,19 @@ def test_a_slack_path_that_is_long_enough_says_nothing():
     assert marks.at("mid") == pytest.approx([0.002, 0.0, 0.0], abs=1e-6)
 
 
-@pytest.mark.analytic
-def test_a_net_without_held_marks_keeps_to_the_rough_places():
-    """Inner constraints: the net is not moved, turned or stretched away from where it was said to be."""
+def all_tapes():
+    """Return tapes between all corners of the square."""
     names = list(SQUARE)
-    tapes = [
+    return [
         Tape(a=a, b=b, length=float(np.hypot(*np.subtract(SQUARE[a], SQUARE[b])[:2])), sigma=SIGMA)
         for k, a in enumerate(names) for b in names[:k]
     ]  # fmt: skip
+
+
+@pytest.mark.analytic
+def test_a_net_without_held_marks_keeps_to_the_rough_places():
+    """Inner constraints: the net is not moved, turned or stretched away from where it was said to be."""
+    tapes = all_tapes()
     turned = {name: (x - 0.01 * y + 0.3, y + 0.01 * x - 0.2, 0.0) for name, (x, y, _) in SQUARE.items()}
     marks = adjust(tapes, datum=Datum(rough=turned), dimension=2)
     scale = np.hypot(1.0, 0.01)
@@ -92,11 +97,7 @@ def test_a_net_without_held_marks_keeps_to_the_rough_places():
 
 @pytest.mark.analytic
 def test_only_the_marks_chosen_for_it_lay_a_free_net_into_the_axes():
-    names = list(SQUARE)
-    tapes = [
-        Tape(a=a, b=b, length=float(np.hypot(*np.subtract(SQUARE[a], SQUARE[b])[:2])), sigma=SIGMA)
-        for k, a in enumerate(names) for b in names[:k]
-    ]  # fmt: skip
+    tapes = all_tapes()
     rough = {**SQUARE, "d": (0.2, 1.5, 0.0), "c": (2.0, 1.7, 0.0)}
     marks = adjust(tapes, datum=Datum(rough=rough, inner=("a", "b")), dimension=2)
     for name, place in SQUARE.items():

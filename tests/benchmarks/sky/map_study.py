@@ -28,8 +28,9 @@ from canvas.geometry.rays import tracer_of
 from canvas.geometry.scene import Place, Scene
 from canvas.sky.casters import caster_of, casters_of, lifted, what_passes
 from canvas.sky.direct import traced_bits
-from canvas.sky.dome import dome_map, light_from, place_tables, slices_of, with_casters, without
+from canvas.sky.dome import dome_map, light_from, place_tables, with_casters, without
 from canvas.sky.heading import on_heading
+from canvas.sky.samples import slices_of
 from canvas.sky.shade import shade_hours
 from canvas.sky.sun import Sun, mean_solar_times, sun_directions, sun_positions
 
