@@ -6,6 +6,7 @@
   const drawings = () => Object.values(window.trame.refs).map((one) => one && one.$ && one.$.provides.view)
     .filter((one) => one && one.renderWindow);
   let queue = Promise.resolve();
+  let gathering = null; // what moves until the next frame or scene; the last of each counts
   const inTurn = (work) => { queue = queue.then(work).catch((fault) => console.warn(fault)); return queue; };
 
   // Where no card draws, edges are left unsmoothed: a picture takes about half as long.
@@ -30,7 +31,10 @@
     const take = view.updateViewState.bind(view);
     // Moves that come more than 200 ms apart, where a picture takes that long, are begun anew each time: turn by them too.
     view.interactor.onStartMouseMove((move) => view.style.handleMouseMove(move));
-    view.updateViewState = (state) => inTurn(() => Promise.race([take(state), wait(patience)]));
+    view.updateViewState = (state) => {
+      gathering = null; // what comes after this scene is put on after it
+      return inTurn(() => Promise.race([take(state), wait(patience)]));
+    };
   };
 
   const put = (view, id, change) => {
@@ -55,15 +59,17 @@
     }
   };
 
-  let waiting = null; // what came since the last frame; the last of each counts
   const touched = ([changes]) => {
-    if (waiting) { for (const [id, one] of Object.entries(changes)) waiting[id] = { ...waiting[id], ...one }; return; }
-    waiting = { ...changes };
+    if (gathering) {
+      for (const [id, one] of Object.entries(changes)) gathering[id] = { ...gathering[id], ...one };
+      return;
+    }
+    const gathered = { ...changes };
+    gathering = gathered;
     inTurn(async () => {
-      const now = waiting;
-      waiting = null;
+      if (gathering === gathered) gathering = null;
       for (const view of drawings()) {
-        for (const [id, one] of Object.entries(now)) put(view, id, one);
+        for (const [id, one] of Object.entries(gathered)) put(view, id, one);
         if (view.container && view.container.offsetParent) view.renderWindow.render();
       }
       await frame();
