@@ -39,7 +39,7 @@ from canvas.verbs.wind import vane
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Carried:
+class SparesAndWeights:
     """What new canvas asks a boat to carry.
 
     Attributes
@@ -141,11 +141,11 @@ def buy(
     )
 
 
-def to_carry(rigging: Rigging, made: CutResult, takes: Sequence[TakeOff]) -> Carried:
+def to_carry(rigging: Rigging, made: CutResult, takes: Sequence[TakeOff]) -> SparesAndWeights:
     """Return the spares for the passage, or a year where there is none, and what hangs aloft, by home set."""
     source = rigging.model.source
     gone = spent(rigging, () if source.design.passage is None else plan_legs(source))
-    return Carried(
+    return SparesAndWeights(
         over=gone.over,
         years=gone.years,
         spares={take.set_name: spares(take, made, used=gone.used, years=gone.years) for take in takes},

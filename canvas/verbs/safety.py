@@ -54,7 +54,7 @@ def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Prog
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Carried:
+class LoadedSet:
     """Loads of one set, the water its roofs would hold, and what a sea in the cockpit meets.
 
     Attributes
@@ -98,7 +98,7 @@ def loads(
     for number, name in enumerate(names):
         progress.step("loading the canvas", number, len(names))
         under_way = "under way" in rigging.model.design.set_named(name).used
-        results[name] = Carried(
+        results[name] = LoadedSet(
             loads=set_loads(rigging, name, aws=aws, flow=_flow_pressures(rigging, name)),
             water=roof_water(rigging, name),
             pooped=pooped(rigging, name) if under_way else None,
