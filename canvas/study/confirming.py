@@ -195,18 +195,18 @@ def flown(
 
 
 def best_by_flow(search: Search, found: Sequence[Flown]) -> tuple[int, ...]:
-    """Return the flown variants that no other beats, the flow's least ratio in place of the wake sum's."""
-    least: dict[int, float] = {}
+    """Return the flown variants that no other beats, of those whose limit the flow's band does not rule out."""
+    highest: dict[int, float] = {}
     for one in found:
-        least[one.variant] = min(least.get(one.variant, np.inf), one.flow.value)
+        highest[one.variant] = min(highest.get(one.variant, np.inf), one.flow.high)
     kept = [
         replace(search.variants[k], measures=(replace(search.variants[k].measures[0], speed_ratio=ratio),))
-        for k, ratio in least.items()
+        for k, ratio in highest.items()
     ]
     tried = judged(kept, search.aims)
     unbeaten = ~beats(tried).any(axis=0) & (tried.excess <= 0.0)
     order = np.lexsort(tried.aims.T[::-1])
-    names = list(least)
+    names = list(highest)
     return tuple(names[k] for k in order if unbeaten[k])
 
 
