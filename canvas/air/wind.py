@@ -74,7 +74,15 @@ def apparent(true_speed: npt.ArrayLike, true_angle: npt.ArrayLike, boat_speed: n
 
 
 def true_wind(apparent_speed: npt.ArrayLike, apparent_angle: npt.ArrayLike, boat_speed: npt.ArrayLike) -> Wind:
-    """Return the true wind that gives an apparent wind to a boat moving ahead; the inverse of `apparent`."""
+    """Return the true wind that gives an apparent wind to a boat moving ahead; the inverse of `apparent`.
+
+    Parameters
+    ----------
+    apparent_speed, boat_speed : array_like
+        Broadcast against each other and the angle [m/s].
+    apparent_angle : array_like
+        From the bow, positive to starboard [rad].
+    """
     return apparent(apparent_speed, apparent_angle, -np.asarray(boat_speed, dtype=float))
 
 

@@ -191,7 +191,22 @@ class Adjustment:
         return residual / own.sigma, residual, ~own.slack | (residual > 0)
 
     def normal(self, state: State, pixel_sd: float, *, robust: bool) -> tuple[Floats, Floats]:
-        """Return the normal equations of all unknowns and their right side."""
+        """Return the normal equations (u, u) of all unknowns and their right side (u,).
+
+        Parameters
+        ----------
+        state : State
+            Where it is linearised.
+        pixel_sd : float
+            Spread of a target's centre in a picture [pixel].
+        robust : bool
+            Whether images far off weigh less, by Huber's rule.
+
+        Raises
+        ------
+        CouldNot
+            When the photographs gave no equations.
+        """
         misfit, slopes = self.image(state)
         weight = np.full(len(misfit), 1 / pixel_sd**2)
         if robust:
@@ -213,7 +228,24 @@ class Adjustment:
         return matrix, right
 
     def settle(self, state: State, pixel_sd: float, *, robust: bool = True, steps: int = STEPS) -> State:
-        """Return the state of least cost near a start."""
+        """Return the state of least cost near a start.
+
+        Parameters
+        ----------
+        state : State
+            Start.
+        pixel_sd : float
+            Spread of a target's centre in a picture [pixel].
+        robust : bool
+            Whether images far off weigh less, by Huber's rule.
+        steps : int
+            At most.
+
+        Raises
+        ------
+        CouldNot
+            When the photographs gave no equations.
+        """
         damping, cost = 1e-4, self.cost(state, pixel_sd)
         free = self.free
         for _ in range(steps):
@@ -235,7 +267,24 @@ class Adjustment:
         return state
 
     def solve(self, state: State, pixel_sd: float, *, settled: bool = False) -> Bundle:
-        """Return the whole, adjusted: robustly first, then by least squares with the spread the corners show."""
+        """Return the whole, adjusted: robustly first, then by least squares with the spread the corners show.
+
+        Parameters
+        ----------
+        state : State
+            Start.
+        pixel_sd : float
+            Spread of a target's centre in a picture to begin with; the corners' own takes its place [pixel].
+        settled : bool
+            Whether the start is a low point of the robust cost already.
+
+        Raises
+        ------
+        CouldNot
+            When the photographs gave no equations.
+        DesignError
+            When some targets can move without any picture noticing.
+        """
         state = self.laid(state if settled else self.settle(state, pixel_sd))
         for _ in range(FINAL):
             matrix, right = self.normal(state, pixel_sd, robust=False)

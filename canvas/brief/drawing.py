@@ -219,7 +219,15 @@ def circle(at: Floats, radius: float) -> Floats:
 
 
 def text_width(text: str, *, size: float, bold: bool = False) -> float:
-    """Return the width of a line of text [m]; `size` is its body height [m]."""
+    """Return the width of a line of text [m]; `size` is its body height [m].
+
+    Parameters
+    ----------
+    text : str
+    size : float
+        Body height of the letters [m].
+    bold : bool
+    """
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     register_fonts()

@@ -85,7 +85,15 @@ def edge_known(rigging: Rigging, edge: EdgeResult | None) -> Known:
 
 
 def panel_known(rigging: Rigging, cut: CutResult | None, panel: str) -> Known:
-    """Return how the sizes of a new panel are known, by its worst edge."""
+    """Return how the sizes of a new panel are known, by its worst edge.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    cut : CutResult or None
+        None where nothing was cut: assumed.
+    panel : str
+    """
     return worst([edge_known(rigging, edge) for edge in (cut.edges if cut is not None else ()) if edge.panel == panel])
 
 

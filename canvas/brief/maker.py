@@ -104,7 +104,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         Bullets(items=QUESTIONS),
         *_drawings(contents, room, unit),
         Heading(text="Panels", page=True),
-        panel_schedule(contents.rigging, contents.takes, unit),
+        panel_schedule(contents.rigging, contents.takes),
         Heading(text="Edges and fastenings"),
         *edge_schedule(contents.rigging, contents.cut, unit),
         *_sections(contents),
@@ -115,7 +115,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         *bending(contents.rigging, unit),
         *keep_clear(contents.rigging, unit),
         *to_carry(contents.carried, unit),
-        *acceptance(contents.records, contents.cut, unit),
+        *acceptance(contents.records, contents.cut),
         *_close(contents),
     ]
     foot = f"{design.name}, maker's brief, revision {design.revision}"

@@ -33,8 +33,15 @@ TYPED = "Sizes and places in this list are assumed, as typed in; check them aboa
 FITS = {"final": "final", "long": "long by {}", "on board": "patterned on board, cut long by {}"}
 
 
-def panel_schedule(rigging: Rigging, takes: Sequence[TakeOff], unit: str) -> Grid:
-    """Return one row a new panel."""
+def panel_schedule(rigging: Rigging, takes: Sequence[TakeOff]) -> Grid:
+    """Return one row a new panel.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    takes : sequence of TakeOff
+        One a home set; a panel in none of them has no area and no weight.
+    """
     design = rigging.model.design
     work = {panel.panel: panel for take in takes for panel in take.panels}
     rows = []
@@ -58,7 +65,21 @@ def panel_schedule(rigging: Rigging, takes: Sequence[TakeOff], unit: str) -> Gri
 
 
 def edge_schedule(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Block]:
-    """Return one grid a new panel, one row an edge."""
+    """Return one grid a new panel, one row an edge.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    cut : CutResult or None
+        None where nothing was cut: lengths are those of the formed cloth, and assumed.
+    unit : str
+        In which lengths are said.
+
+    Raises
+    ------
+    CouldNot
+        When a set's canvas has no shape in balance.
+    """
     design = rigging.model.design
     results = {(edge.panel, edge.name): edge for edge in cut.edges} if cut is not None else {}
     grids: list[Block] = []
@@ -101,7 +122,18 @@ def _fit(made: EdgeResult | None, unit: str) -> str:
 
 
 def zip_schedule(rigging: Rigging, takes: Sequence[TakeOff], cut: CutResult | None, unit: str) -> list[Block]:
-    """Return one row a zip."""
+    """Return one row a zip.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    takes : sequence of TakeOff
+        One a home set.
+    cut : CutResult or None
+        None where nothing was cut: every length is assumed.
+    unit : str
+        In which lengths are said.
+    """
     edges = {f"{edge.panel}: {edge.name}": edge for edge in cut.edges} if cut is not None else {}
     rows = tuple(
         (
@@ -125,7 +157,16 @@ def zip_schedule(rigging: Rigging, takes: Sequence[TakeOff], cut: CutResult | No
 
 
 def windows(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Block]:
-    """Return the sizes of windows and mesh inserts."""
+    """Return the sizes of windows and mesh inserts.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    cut : CutResult or None
+        None where nothing was cut: there is no table then.
+    unit : str
+        In which lengths are said.
+    """
     design = rigging.model.design
     inserts = {panel.name: [insert.name for insert in panel.inserts] for panel in design.panel if not panel.existing}
     rows = tuple(
@@ -242,8 +283,15 @@ def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
     ]
 
 
-def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:
-    """Return what is checked at the fitting, with the numbers agreed."""
+def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None) -> list[Block]:
+    """Return what is checked at the fitting, with the numbers agreed.
+
+    Parameters
+    ----------
+    records : mapping of str to mapping
+        Records by verb; those of ``fit`` and ``vane`` are read where they are there.
+    cut : CutResult or None
+    """
     rows: list[tuple[str, ...]] = []
     for one in records.get("fit", {}).get("sets", []):
         for check in one.get("checks") or []:

@@ -54,7 +54,22 @@ def join(parts: Iterable[object], between: str = "\n") -> Html:
 def table(
     columns: Sequence[Column], rows: Sequence[Sequence[object]], *, caption: str = "", heads: bool = True
 ) -> Html:
-    """Return a table in a frame that scrolls sideways on a narrow screen; the first cell of a row is its head."""
+    """Return a table in a frame that scrolls sideways on a narrow screen; the first cell of a row is its head.
+
+    Parameters
+    ----------
+    columns : sequence of Column, length k
+    rows : sequence of sequences, length k each
+        Markup as it is, anything else escaped.
+    caption : str
+    heads : bool
+        Whether the first cell of a row is its head.
+
+    Raises
+    ------
+    ValueError
+        When a row has not a cell a column.
+    """
     top = element("tr", *(element("th", one.head, scope="col", class_="n" if one.numbers else "") for one in columns))
     body = []
     for row in rows:
@@ -94,7 +109,21 @@ def drawing(one: Drawing, *, caption: str = "") -> Html:
 
 
 def plot(svg: str, *, key: str, caption: str = "") -> Html:
-    """Return a plot as a figure; `key` keeps the names inside it apart from those of other plots."""
+    """Return a plot as a figure; `key` keeps the names inside it apart from those of other plots.
+
+    Parameters
+    ----------
+    svg : str
+        A whole SVG file, as matplotlib writes it.
+    key : str
+        Put before every name inside it, so that those of two plots on a page stay apart.
+    caption : str
+
+    Raises
+    ------
+    ValueError
+        When there is no SVG in it.
+    """
     body = svg[svg.index("<svg") :]
     body = re.sub(r'\b(id|xlink:href|href)="(#?)([^"]+)"', rf'\1="\g<2>{key}-\3"', body)
     body = re.sub(r"url\(#([^)]+)\)", rf"url(#{key}-\1)", body)

@@ -69,7 +69,16 @@ def key_drawing(
 
 
 def spot_items(spots: Sequence[Spot], *, look: Look, scale: int) -> list[Item]:
-    """Return dots, and ellipses where a covariance is given, for points in a view at 1:scale."""
+    """Return dots, and ellipses where a covariance is given, for points in a view at 1:scale.
+
+    Parameters
+    ----------
+    spots : sequence of Spot
+    look : Look
+        The way that the view looks.
+    scale : int
+        Of the drawing, 1:scale; ellipses are `MAGNIFIED` times as large as they are.
+    """
     items: list[Item] = []
     for spot in spots:
         middle = look.flat(spot.at) / scale

@@ -104,7 +104,18 @@ def frame_of(scenes: Sequence[Scene]) -> Frame:
 
 
 def sheet_for(frame: Frame, *, paper: float, units: str, text: float = 2.6 * MM) -> Sheet:
-    """Return the largest scale at which every view of a frame, with its dimensions, fits a width of paper [m]."""
+    """Return the largest scale at which every view of a frame, with its dimensions, fits a width of paper [m].
+
+    Parameters
+    ----------
+    frame : Frame
+    paper : float
+        Width there is [m].
+    units : str
+        In which dimensions are said.
+    text : float
+        Height of letters on paper [m].
+    """
     size = frame.high - frame.low
     room = paper - 8.5 * text - 4 * MM  # lanes for dimensions on both sides, and the margin
     return Sheet(scale=scale_for(float(max(size[0], size[1])), paper=room), units=units, text=text)
@@ -135,9 +146,16 @@ class Drafter:
     def view(
         self, scene: Scene, name: ViewName, *, spots: Sequence[Spot] = (), standings: Standings | None = None
     ) -> Drawing:
-        """Return one view of a scene: ``plan``, ``profile`` or ``aft``, with some points marked in it.
+        """Return one view of a scene.
 
-        With `standings`, every dimension says how it is known.
+        Parameters
+        ----------
+        scene : Scene
+        name : str
+            ``plan``, ``profile`` or ``aft``.
+        spots : sequence of Spot
+        standings : Standings or None
+            With them every dimension says how it is known.
         """
         view = _View(scene, LOOKS[name], self, spots=spots)
         items = [*view.water(), *view.solids(), *view.canvas_areas(), *view.sails(), *view.lines(), *view.tubes()]

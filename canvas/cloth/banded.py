@@ -152,7 +152,17 @@ class Links:
 
 
 def pulls(places: Floats, links: Ints, weights: Floats) -> Floats:
-    """Return the sum of the links' pulls on each vertex (n, 3) [N]."""
+    """Return the sum of the links' pulls on each vertex (n, 3) [N].
+
+    Parameters
+    ----------
+    places : (n, 3) ndarray
+        [m]
+    links : (k, 2) ndarray of int
+        The vertices each link ties.
+    weights : (k,) ndarray
+        Force densities [N/m].
+    """
     pull = weights[:, None] * (places[links[:, 1]] - places[links[:, 0]])
     count = len(places)
     return np.stack(

@@ -112,7 +112,16 @@ def lay_out(lines: tuple[Floats, ...], *, ruled: bool) -> Domain:
 
 
 def closest(points: Floats, vertices: Floats, faces: Ints) -> tuple[Ints, Floats, Floats]:
-    """Return for each point the nearest face (k,), barycentric shares on it (k, 3) and the distance (k,) [m]."""
+    """Return for each point the nearest face (k,), barycentric shares on it (k, 3) and the distance (k,) [m].
+
+    Parameters
+    ----------
+    points : (k, d) ndarray
+        [m]
+    vertices : (n, d) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    """
     corner = vertices[faces]
     a, e1, e2 = corner[:, 0], corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     d11, d12, d22 = (np.einsum("ij,ij->i", u, v) for u, v in ((e1, e1), (e1, e2), (e2, e2)))

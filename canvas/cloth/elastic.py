@@ -214,7 +214,19 @@ def _root(work: Callable[[float], float], first: float) -> float:
 
 @compiled
 def add_to_band(band: Floats, local: Ints, vertices: Ints, blocks: Floats) -> None:
-    """Add element matrices (k, 3 v, 3 v) to lower band storage, leaving held vertices out."""
+    """Add element matrices (k, 3 v, 3 v) to lower band storage, leaving held vertices out.
+
+    Parameters
+    ----------
+    band : (b, 3 f) ndarray
+        Lower band storage of the free vertices' matrix, changed in place: entry (i, j) at ``band[j, i - j]`` [N/m].
+    local : (n,) ndarray of int
+        Number of each vertex among the free ones, negative where it is held.
+    vertices : (k, v) ndarray of int
+        Of each element.
+    blocks : (k, 3 v, 3 v) ndarray
+        [N/m]
+    """
     count = vertices.shape[1]
     for k in range(len(vertices)):
         for a in range(count):

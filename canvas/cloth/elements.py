@@ -72,7 +72,18 @@ class Strained:
 
 
 def cloth_forces(places: Floats, sheet: Sheet, *, soft: float, stiffness: bool) -> Strained:
-    """Return what faces resist with at `places` (n, 3); `soft` is the share of stiffness left in compression."""
+    """Return what faces resist with at `places` (n, 3); `soft` is the share of stiffness left in compression.
+
+    Parameters
+    ----------
+    places : (n, 3) ndarray
+        [m]
+    sheet : Sheet
+    soft : float
+        Share of the stiffness that cloth keeps in compression, 0..1.
+    stiffness : bool
+        Whether the blocks are wanted too.
+    """
     grow = np.einsum("mnd,mna->mda", places[sheet.faces], sheet.gradients)  # columns: stretched warp, stretched weft
     strain = np.empty((len(sheet.faces), 3))
     strain[:, :2] = (np.einsum("mda,mda->ma", grow, grow) - 1) / 2

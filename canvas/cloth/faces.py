@@ -14,7 +14,16 @@ from canvas.geometry.surface import Floats, Ints
 
 
 def warp_frames(vertices: Floats, faces: Ints, warp: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return unit warp (m, 3), unit weft (m, 3) and twice the area (m,) of each face."""
+    """Return unit warp (m, 3), unit weft (m, 3) and twice the area (m,) of each face.
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    warp : (3,) or (m, 3) ndarray
+        Way of the warp, laid into each face; where it stands square to one, the face's first side is taken.
+    """
     corner = vertices[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     twice = np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
@@ -28,7 +37,22 @@ def warp_frames(vertices: Floats, faces: Ints, warp: Floats) -> tuple[Floats, Fl
 
 
 def hollow_of(vertices: Floats, faces: Ints, line: Ints) -> float:
-    """Return an edge's greatest distance inside its chord, in the mean tangent plane of `faces` along it [m]."""
+    """Return an edge's greatest distance inside its chord, in the mean tangent plane of `faces` along it [m].
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+        Those along the edge.
+    line : (k,) ndarray of int
+        Vertices of the edge, in order.
+
+    Returns
+    -------
+    float
+        Negative where the edge bulges [m].
+    """
     corner = vertices[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
     start, end = vertices[line[0]], vertices[line[-1]]

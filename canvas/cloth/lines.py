@@ -45,7 +45,15 @@ def locate(line: Floats, points: Floats) -> tuple[Floats, Floats]:
 
 
 def portion(line: Floats, first: float, last: float) -> Floats:
-    """Return the part of a polyline between two arc lengths, turned round where `last` < `first` [m]."""
+    """Return the part of a polyline between two arc lengths, turned round where `last` < `first` [m].
+
+    Parameters
+    ----------
+    line : (k, 3) ndarray
+        [m]
+    first, last : float
+        Arc lengths from the line's start [m].
+    """
     low, high = min(first, last), max(first, last)
     along = arc_lengths(line)
     inside = line[(along > low + 1e-9) & (along < high - 1e-9)]

@@ -42,7 +42,18 @@ class Loads:
 
 
 def cloth_weight(vertices: Floats, faces: Ints, *, mass: float, down: Floats | None = None) -> Floats:
-    """Return the weight of cloth of `mass` [kg/m2] at its vertices (n, 3) [N], along `down` (default -z)."""
+    """Return the weight of cloth of `mass` [kg/m2] at its vertices (n, 3) [N], along `down` (default -z).
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    mass : float
+        [kg/m2]
+    down : (3,) ndarray or None
+        Way of gravity, of any length; None: -z.
+    """
     corner = vertices[faces]
     area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2
     share = np.bincount(faces.ravel(), weights=np.repeat(area / 3, 3), minlength=len(vertices))

@@ -52,6 +52,17 @@ def relaxed(  # noqa: PLR0917 (compiled code takes no keywords)
     """Fill the stress (3,) and tangent (3, 3) of strain (e1, e2, g); return the state and the energy an area [N/m].
 
     `stiff` holds warp, weft, cross and shear stiffness [N/m].
+
+    Parameters
+    ----------
+    e1, e2, g : float
+        Strain along warp and weft, and their shear angle.
+    stiff : (4,) ndarray
+        Warp, weft, cross and shear stiffness [N/m].
+    stress : (3,) ndarray
+        Filled: along warp, along weft, shear [N/m].
+    tangent : (3, 3) ndarray
+        Filled: slope of the stress by the strain [N/m].
     """
     c1, c2, c12, c3 = stiff[0], stiff[1], stiff[2], stiff[3]
     s1, s2, s3 = c1 * e1 + c12 * e2, c12 * e1 + c2 * e2, c3 * g

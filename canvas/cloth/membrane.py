@@ -203,7 +203,16 @@ class Assembly:
         return np.concatenate(pairs)
 
     def forces(self, places: Floats, loads: Loads, *, stiffness: bool) -> Forces:
-        """Return what the membrane feels at `places` (n, 3)."""
+        """Return what the membrane feels at `places` (n, 3).
+
+        Parameters
+        ----------
+        places : (n, 3) ndarray
+            [m]
+        loads : Loads
+        stiffness : bool
+            Whether the blocks of the tangent are wanted too.
+        """
         count = len(places)
         faces = self.sheet.faces
         cloth = cloth_forces(places, self.sheet, soft=SOFT, stiffness=stiffness)
@@ -309,7 +318,17 @@ def join_forces(join: Join, places: Floats) -> Floats:
 
 
 def support_forces(support: Support, places: Floats, faces: Ints) -> Floats:
-    """Return the push of each vertex on the tube it lies on (k, 3) [N]."""
+    """Return the push of each vertex on the tube it lies on (k, 3) [N].
+
+    Parameters
+    ----------
+    support : Support
+        Lines with k vertices.
+    places : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+        Of the cloth: their outside is the side that may lift.
+    """
     return np.asarray(-_contact(places, faces, support)[0])
 
 

@@ -54,7 +54,17 @@ class Partner:
 
 
 def partner_of(number: int, edge: PanelEdge, outlines: tuple[PanelOutline, ...]) -> Partner | None:
-    """Return the partner of a shared edge of panel `number`; None where that panel is not up or the edge not shared."""
+    """Return the partner of a shared edge of panel `number`; None where that panel is not up or the edge not shared.
+
+    Parameters
+    ----------
+    number : int
+        Of the panel among those up.
+    edge : PanelEdge
+        One of its edges.
+    outlines : tuple of PanelOutline
+        All panels that are up.
+    """
     if edge.kind != "shared":
         return None
     probe = points_at(edge.line, arc_lengths(edge.line)[-1] * np.array([0.0, 0.5, 1.0]))

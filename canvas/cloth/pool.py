@@ -108,7 +108,16 @@ def spill_levels(vertices: Floats, faces: Ints, *, outlets: Ints | None = None) 
 
 
 def standing_levels(vertices: Floats, faces: Ints, *, outlets: Ints | None = None) -> Floats:
-    """Return the level of water filled to its spill over each vertex (n,), DRY away from pools [m]."""
+    """Return the level of water filled to its spill over each vertex (n,), DRY away from pools [m].
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    outlets : (k,) ndarray of int or None
+        Vertices over which water leaves; None: the whole outline.
+    """
     if not _has_hollow(vertices, faces, outlets=outlets):
         return np.full(len(vertices), DRY)
     spill = spill_levels(vertices, faces, outlets=outlets)
@@ -133,7 +142,16 @@ def _has_hollow(vertices: Floats, faces: Ints, *, outlets: Ints | None) -> bool:
 
 
 def water_volume(vertices: Floats, faces: Ints, level: Floats) -> float:
-    """Return the volume between faces that look up and the water's level over each vertex (n,) [m3]."""
+    """Return the volume between faces that look up and the water's level over each vertex (n,) [m3].
+
+    Parameters
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    level : (n,) ndarray
+        As `standing_levels` gives it: DRY away from pools [m].
+    """
     corner = vertices[faces]
     side1, side2 = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     plan = np.maximum(side1[:, 0] * side2[:, 1] - side1[:, 1] * side2[:, 0], 0.0) / 2

@@ -48,6 +48,14 @@ def asked(option: str, text: str | None, reader: Callable[[str], T]) -> T | None
 def choice(option: str, text: str, choices: Sequence[C]) -> C:
     """Return the one of `choices` that was typed.
 
+    Parameters
+    ----------
+    option : str
+        As it is typed, with its dashes.
+    text : str
+        What was typed after it.
+    choices : sequence of str
+
     Raises
     ------
     DesignError

@@ -26,7 +26,19 @@ class NameProblem:
 
 
 def unknown(path: Path, what: str, word: str, known: Iterable[str]) -> NameProblem:
-    """Return the problem of a name that nothing declares, offering the nearest that is."""
+    """Return the problem of a name that nothing declares, offering the nearest that is.
+
+    Parameters
+    ----------
+    path : tuple of str and int
+        Where the name stands in the file.
+    what : str
+        What is named, such as ``mark``.
+    word : str
+        The name.
+    known : iterable of str
+        What is declared.
+    """
     return NameProblem(
         path=path, code=f"unknown-{what.replace(' ', '-')}", found=f'{what} "{word}"', wanted=nearest(word, known)
     )

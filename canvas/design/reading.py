@@ -98,7 +98,21 @@ def read_design(path: FilePath | str) -> Source:
 
 
 def parse_design(text: str, *, file: str, folder: FilePath) -> Source:
-    """Read a design from text; see `read_design`."""
+    """Read a design from text; see `read_design`.
+
+    Parameters
+    ----------
+    text : str
+    file : str
+        What problems call it.
+    folder : Path
+        Where the files that it names lie.
+
+    Raises
+    ------
+    DesignError
+        With all problems: not TOML, unknown or missing keys, wrong quantities, unknown names.
+    """
     data = toml_data(text, file=file)
     lines = _lines_of(text, file=file)
     try:

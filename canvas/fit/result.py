@@ -128,7 +128,18 @@ def judged(
 
 
 def not_applicable(name: str, *, kind: str, unit: str, why: str) -> CheckResult:
-    """Return a check that says why it does not apply."""
+    """Return a check that says why it does not apply.
+
+    Parameters
+    ----------
+    name : str
+        Of the check.
+    kind : str
+    unit : str
+        In which its value would be.
+    why : str
+        A sentence for the reader.
+    """
     return CheckResult(
         name=name, kind=kind, value=None, unit=unit, limit=None, margin=None, sense="at least", sd=None,
         verdict="not applicable", note=why, source="", picture=NOWHERE,

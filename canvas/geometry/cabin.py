@@ -27,7 +27,16 @@ CLEAR_OF_EDGE = 0.02  # between house and deck edge [m]
 
 
 def roof_height(cabin: Cabin, *, x: float, y: float = 0.0) -> float:
-    """Return z of the roof at a spot of the house's plan [m]."""
+    """Return z of the roof at a spot of the house's plan [m].
+
+    Parameters
+    ----------
+    cabin : Cabin
+    x : float
+        Aft of the bulkhead, so negative over the house [m].
+    y : float
+        To starboard [m].
+    """
     share = (x - cabin.front) / -cabin.front
     half = half_width(cabin, x=x)
     side = cabin.front_height + share * (cabin.aft_height - cabin.front_height)

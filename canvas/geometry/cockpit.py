@@ -66,7 +66,15 @@ def well(design: Design, *, top: float) -> Manifold:
 
 
 def seat(design: Design, side: Side, *, sign: float) -> Manifold:
-    """Return one side's seat with its front, down to below the sole."""
+    """Return one side's seat with its front, down to below the sole.
+
+    Parameters
+    ----------
+    design : Design
+    side : Side
+    sign : float
+        1 to starboard, -1 to port.
+    """
     foot = lowest_sole(design) - UNDER_SOLE
     half = design.cockpit.sole_width / 2
     outline = np.array(
@@ -100,7 +108,15 @@ def helm_seat_height(design: Design) -> float:
 
 
 def coaming(design: Design, side: Side, *, sign: float) -> Manifold:
-    """Return one side's coaming, from a little below the deck to its top."""
+    """Return one side's coaming, from a little below the deck to its top.
+
+    Parameters
+    ----------
+    design : Design
+    side : Side
+    sign : float
+        1 to starboard, -1 to port.
+    """
     x = np.linspace(side.coaming_from, side.coaming_to, 9)
     foot = min(float(edge.height(x).min()) for edge in deck_edges(design.hull)) - SUNK
     foot = min(foot, side.coaming_top - SUNK)

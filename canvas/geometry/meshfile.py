@@ -70,7 +70,15 @@ def read_triangles(path: Path, *, most_faces: int) -> tuple[Floats, Ints]:
 
 
 def wrong(path: Path, code: str, found: str, wanted: str) -> DesignError:
-    """Return the error of a mesh file, with the file's name."""
+    """Return the error of a mesh file, with the file's name.
+
+    Parameters
+    ----------
+    path : Path
+        The mesh's.
+    code, found, wanted : str
+        As in `canvas.design.problems.Problem`.
+    """
     return DesignError([Problem(code=code, file=str(path), found=found, wanted=wanted)])
 
 

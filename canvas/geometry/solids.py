@@ -63,12 +63,34 @@ def solid_surfaces(design: Design, *, set_name: str, at: Locate, folder: Path) -
 
 
 def standing_for_boat(design: Design, *, at: Locate, folder: Path) -> tuple[Manifold, ...]:
-    """Return the meshes that stand for hull, cabin and cockpit within their own boxes, whatever the set."""
+    """Return the meshes that stand for hull, cabin and cockpit within their own boxes, whatever the set.
+
+    Parameters
+    ----------
+    design : Design
+    at : callable
+        Gives the place (3,) of a mark or of typed coordinates [m].
+    folder : Path
+        Where the design's mesh files lie.
+
+    Raises
+    ------
+    ValueError
+        As `solid_body`.
+    """
     return tuple(solid_body(solid, at=at, folder=folder) for solid in design.solid if solid.in_place_of_boat)
 
 
 def solid_body(solid: Solid, *, at: Locate, folder: Path) -> Manifold:
     """Return one solid.
+
+    Parameters
+    ----------
+    solid : Solid
+    at : callable
+        Gives the place (3,) of a mark or of typed coordinates [m].
+    folder : Path
+        Where its mesh file lies.
 
     Raises
     ------

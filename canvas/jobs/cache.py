@@ -61,6 +61,13 @@ def _feed(digest: Any, part: Any) -> None:
 def save(folder: Path, key: str, arrays: Mapping[str, Any]) -> Path:
     """Write arrays under a key, whole or not at all.
 
+    Parameters
+    ----------
+    folder : Path
+    key : str
+        Name of the file without its ending.
+    arrays : mapping of str to array_like
+
     Raises
     ------
     CouldNot

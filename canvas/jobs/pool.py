@@ -47,7 +47,21 @@ class Pool(Protocol):
     """Whatever can run tasks."""
 
     def run(self, work: Callable[[T], R], tasks: Sequence[T], *, progress: Progress = SILENT) -> Ran[R]:
-        """Return ``work(task)`` for each task, in order."""
+        """Return ``work(task)`` for each task, in order.
+
+        Parameters
+        ----------
+        work : callable
+            Can be pickled, with its task and what it gives, where the pool has other processes.
+        tasks : sequence
+        progress : Progress
+            Told the number of tasks done.
+
+        Raises
+        ------
+        CouldNot
+            When a task takes its worker down with it again and again.
+        """
         ...
 
     def close(self) -> None:
@@ -59,7 +73,16 @@ class HerePool:
     """Runs tasks one after another in this process."""
 
     def run(self, work: Callable[[T], R], tasks: Sequence[T], *, progress: Progress = SILENT) -> Ran[R]:
-        """Return ``work(task)`` for each task, in order."""
+        """Return ``work(task)`` for each task, in order.
+
+        Parameters
+        ----------
+        work : callable
+            What it raises goes through.
+        tasks : sequence
+        progress : Progress
+            Told the number of tasks done.
+        """
         results = []
         for number, task in enumerate(tasks):
             progress.step("variants", number, len(tasks))
@@ -85,6 +108,14 @@ class LocalPool:
 
     def run(self, work: Callable[[T], R], tasks: Sequence[T], *, progress: Progress = SILENT) -> Ran[R]:
         """Return ``work(task)`` for each task, in order.
+
+        Parameters
+        ----------
+        work : callable
+            Can be pickled, as its task and what it gives; what it raises goes through.
+        tasks : sequence
+        progress : Progress
+            Told the number of tasks done.
 
         Raises
         ------
@@ -185,6 +216,14 @@ class ClusterPool:
 
     def run(self, work: Callable[[T], R], tasks: Sequence[T], *, progress: Progress = SILENT) -> Ran[R]:
         """Return ``work(task)`` for each task, in order.
+
+        Parameters
+        ----------
+        work : callable
+            Can be pickled, as its task and what it gives; what it raises goes through.
+        tasks : sequence
+        progress : Progress
+            Told the number of tasks done.
 
         Raises
         ------

@@ -36,6 +36,12 @@ class Progress:
     def step(self, what: str, done: int, total: int) -> None:
         """Say that `done` of `total` steps of `what` are finished.
 
+        Parameters
+        ----------
+        what : str
+            What is being done, as the user reads it.
+        done, total : int
+
         Raises
         ------
         Stopped

@@ -89,7 +89,19 @@ def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = 
 
 
 def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats, *, ask: Bools) -> Bools:
-    """Return whether each caster stands in the way of each ray asked, (s, n, m); behind the first (solid) none is."""
+    """Return whether each caster stands in the way of each ray asked, (s, n, m); behind the first (solid) none is.
+
+    Parameters
+    ----------
+    casters : tuple of Caster, length s
+        The solid one first.
+    points : (n, 3) ndarray
+        [m]
+    directions : (m, 3) ndarray
+        Unit vectors, boat frame.
+    ask : (n, m) ndarray of bool
+        Rays that are traced at all.
+    """
     solid = casters[0].tracer().occluded_grid(points, directions, ask=ask)
     rest = [caster.tracer().occluded_grid(points, directions, ask=ask & ~solid) for caster in casters[1:]]
     return np.stack([solid, *rest])

@@ -164,7 +164,24 @@ def rain_openings(
     trim: float = 0.0,
     roll: float = 0.0,
 ) -> Openings:
-    """Find where the rain of one apparent wind comes in; arguments as in `rain_rose`."""
+    """Find where the rain of one apparent wind comes in; arguments as in `rain_rose`.
+
+    Parameters
+    ----------
+    scene : Scene
+    known : DomeMap
+        Of that scene.
+    aws : float
+        Apparent wind speed at the height of the cockpit [m/s].
+    awa : float
+        Apparent wind angle, from the bow, positive to starboard [rad].
+    rate : float
+        Rain rate [mm/h].
+    heel, trim : float
+        Positive starboard side down, positive stern down [rad].
+    roll : float
+        How far she rolls to either side of the heel [rad].
+    """
     rain = drops(rate)
     velocity = drop_velocity(rain, np.array([aws]), np.array([awa]), heel=heel, trim=trim, roll=roll)[0, 0]
     stream = (rain.share / rain.speed)[:, None] * np.linalg.norm(velocity, axis=-1)

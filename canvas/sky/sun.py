@@ -340,7 +340,19 @@ def directions(
     heel: npt.ArrayLike = 0.0,
     trim: npt.ArrayLike = 0.0,
 ) -> Floats:
-    """Return unit vectors in the boat frame of azimuths and altitudes, as `sun_directions` does for the sun."""
+    """Return unit vectors (..., 3) in the boat frame of azimuths and altitudes, as `sun_directions` does for the sun.
+
+    Parameters
+    ----------
+    azimuth : array_like
+        Clockwise from true north [rad].
+    altitude : array_like
+        Over the horizon [rad].
+    heading : array_like
+        Clockwise from true north [rad].
+    heel, trim : array_like
+        Positive starboard side down, positive stern down [rad].
+    """
     bearing = np.asarray(azimuth, dtype=float) - np.asarray(heading, dtype=float)
     high = np.asarray(altitude, dtype=float)
     bearing, high = np.broadcast_arrays(bearing, high)

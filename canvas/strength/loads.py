@@ -98,7 +98,20 @@ def set_loads(
 
 
 def bounding(rigging: Rigging, set_name: str, *, flow: Mapping[str, Floats]) -> tuple[Coefficients, ...]:
-    """Return the pressure coefficients of the panels of a set, in order, the flow's with them where there is one."""
+    """Return the pressure coefficients of the panels of a set, in order, the flow's with them where there is one.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    set_name : str
+    flow : mapping of str to (r,) ndarray
+        As in `set_loads`; panels that are not in it stand on the tables alone.
+
+    Raises
+    ------
+    CouldNot
+        When the set's canvas has no shape in balance.
+    """
     scene, shapes = rigging.rig(set_name).scene, rigging.rig(set_name).formed.panels
     shut = any(upright(shape) for shape in shapes)
     blade = float(scene.blade.points[:, 2].mean() - scene.water_z)

@@ -77,7 +77,17 @@ class Coefficients:
         return self.pushed if case == "pushed in" else self.sucked
 
     def pressure(self, case: Case, *, aws: float, instrument_height: float) -> Floats:
-        """Return the pressure on each face in one case, positive where it pushes on the outside [Pa]."""
+        """Return the pressure on each face in one case, positive where it pushes on the outside [Pa].
+
+        Parameters
+        ----------
+        case : str
+            ``pushed in`` or ``sucked out``.
+        aws : float
+            Mean apparent wind at the instrument, before gusts [m/s].
+        instrument_height : float
+            Over the water [m].
+        """
         blow = gust_pressure(aws, height=self.height, instrument_height=instrument_height)
         return self.of(case) * blow * max(self._share(case, instrument_height), 1.0)
 

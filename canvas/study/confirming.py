@@ -97,7 +97,20 @@ class FlowAsked:
 
 
 def flown_first(search: Search, *, start: int, asked: FlowAsked) -> tuple[int, ...]:
-    """Return which variants the flow is run for: first of the front, a space-filling few, the ends of each number."""
+    """Return which variants the flow is run for: first of the front, a space-filling few, the ends of each number.
+
+    Parameters
+    ----------
+    search : Search
+    start : int
+        How many of its first variants fill the space; the middle and both ends of each number follow.
+    asked : FlowAsked
+
+    Returns
+    -------
+    tuple of int
+        Numbers of variants, each once.
+    """
     built = [k for k, one in enumerate(search.variants) if one.problem is None]
     filling = [k for k in built if k < start][: asked.seeds]
     ends = [k for k in built if start <= k < start + 1 + 2 * len(search.varies)] if asked.seeds else []

@@ -254,7 +254,18 @@ def weigh_readings(
     precision: Precision | None = None,
     dimension: int = 3,
 ) -> Plan:
-    """Return what a given set of readings would do, as a plan; parameters as in `plan_readings`."""
+    """Return what a given set of readings would do, as a plan; parameters as in `plan_readings`.
+
+    Parameters
+    ----------
+    readings : sequence of Tape, Height or Offset
+        Those that would be taken, r of them.
+    places : mapping of str to (3,) sequence
+        [m] Rough coordinates of all marks.
+    datum : Datum
+    sessions, precision, dimension
+        As in `canvas.survey.adjust.adjust`.
+    """
     network = _Network(
         readings, places, datum=datum, sessions=sessions, precision=precision or Precision(), dimension=dimension
     )

@@ -55,6 +55,14 @@ def problem_at(where: Where, *, code: str, found: str, wanted: str, key: str = "
 def check_entries(entries: Sequence[Entry], *, datum: Datum, dimension: int) -> None:
     """Complain about everything that keeps `entries` from being adjusted.
 
+    Parameters
+    ----------
+    entries : sequence of Reading or Side
+        As they were typed.
+    datum : Datum
+    dimension : int
+        2 or 3.
+
     Raises
     ------
     DesignError

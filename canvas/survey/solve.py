@@ -68,9 +68,7 @@ def robust_cost(equations: Equations, unknowns: Floats) -> float:
     return float(np.where(misfit < HUBER, misfit**2, HUBER * (2 * misfit - HUBER)).sum())
 
 
-def settle(
-    equations: Equations, unknowns: Floats, *, free: Bools, conditions: ConditionRows, steps: int = 60
-) -> Floats:
+def settle(equations: Equations, unknowns: Floats, *, free: Bools, conditions: ConditionRows) -> Floats:
     """Return unknowns at a low point of the robust cost.
 
     Parameters
@@ -121,6 +119,16 @@ def undetermined(equations: Equations, unknowns: Floats, *, free: Bools, conditi
     """Return the directions in which the unknowns can move without any reading noticing, shape (u, d).
 
     Orthonormal in scaled unknowns; rows of unknowns that are not free are zero.
+
+    Parameters
+    ----------
+    equations : Equations
+        Of u unknowns.
+    unknowns : (u,) ndarray
+        Where it is asked.
+    free : (u,) ndarray of bool
+        Unknowns that may move.
+    conditions : ConditionRows
     """
     residual = equations.computed(unknowns) - equations.observed
     rows = active_rows(equations, residual)
@@ -140,6 +148,16 @@ def solve(equations: Equations, unknowns: Floats, *, free: Bools, conditions: Co
     """Return the least-squares solution near `unknowns`; conditions hold exactly and determine what readings do not.
 
     `unknowns` are best settled robustly: reliability and first residuals are taken there, where no blunder bends them.
+
+    Parameters
+    ----------
+    equations : Equations
+        Of u unknowns.
+    unknowns : (u,) ndarray
+        Start.
+    free : (u,) ndarray of bool
+        Unknowns that may move.
+    conditions : ConditionRows
 
     Raises
     ------

@@ -92,6 +92,14 @@ def boat_to_measure(design: DesignLike, *, unfinished: bool) -> BoatToMeasure:
 def chosen_sets(rigging: Rigging, sets: Sequence[str] | None, *, bare: bool = True) -> tuple[str, ...]:
     """Return the sets asked for, all where none is named; `bare` says whether the bare boat is one of all.
 
+    Parameters
+    ----------
+    rigging : Rigging
+    sets : sequence of str or None
+        As asked for, repeats left out; None or empty: all.
+    bare : bool
+        Whether the bare boat is one of all.
+
     Raises
     ------
     DesignError

@@ -142,7 +142,15 @@ def buy(
 
 
 def to_carry(rigging: Rigging, made: CutResult, takes: Sequence[TakeOff]) -> SparesAndWeights:
-    """Return the spares for the passage, or a year where there is none, and what hangs aloft, by home set."""
+    """Return the spares for the passage, or a year where there is none, and what hangs aloft, by home set.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    made : CutResult
+    takes : sequence of TakeOff
+        One a home set.
+    """
     source = rigging.model.source
     gone = spent(rigging, () if source.design.passage is None else plan_legs(source))
     return SparesAndWeights(

@@ -40,6 +40,15 @@ def span_of_suns(days: Sequence[date], where: Sequence[float]) -> Sun:
 def moment_of(at: datetime | None, *, day: date | None, sun_time: time | None, longitude: float) -> datetime | None:
     """Return the one time that was asked for, with its zone; None where it was a span.
 
+    Parameters
+    ----------
+    at : datetime or None
+        With its zone.
+    day, sun_time : date, time or None
+        A solar time: noon is when the sun is highest.
+    longitude : float
+        Positive east [rad].
+
     Raises
     ------
     DesignError
@@ -55,7 +64,22 @@ def moment_of(at: datetime | None, *, day: date | None, sun_time: time | None, l
 
 
 def headings_of(heading: float | None, wind_from: float | None, *, one_time: bool) -> Headings:
-    """Return the headings that were asked for; of one time north, of a span every one alike, where none was."""
+    """Return the headings that were asked for; of one time north, of a span every one alike, where none was.
+
+    Parameters
+    ----------
+    heading : float or None
+        Clockwise from true north [rad].
+    wind_from : float or None
+        Wind she swings to at anchor, from where it blows [rad].
+    one_time : bool
+        Whether one time is asked about, not a span.
+
+    Raises
+    ------
+    DesignError
+        When both are given.
+    """
     if heading is not None and wind_from is not None:
         raise wrong_option("--heading", "both a heading and a wind to swing to", "Give one of them.")
     if wind_from is not None:
@@ -69,6 +93,15 @@ def span_of(
     rigging: Rigging, first: date | None, last: date | None, latitudes: Sequence[float] | None
 ) -> tuple[tuple[date, ...], tuple[float, ...]]:
     """Return the days and latitudes [rad] that were asked for: the passage's, or a day a season, where none were.
+
+    Parameters
+    ----------
+    rigging : Rigging
+        Whose passage is taken where nothing is said.
+    first, last : date or None
+        Days up to `MOST_DAYS` are all taken, beyond that the middle of each month.
+    latitudes : sequence of float or None
+        Positive north [rad].
 
     Raises
     ------
@@ -98,5 +131,13 @@ def span_of(
 
 
 def wrong_option(option: str, found: str, wanted: str) -> DesignError:
-    """Return the error of an option."""
+    """Return the error of an option.
+
+    Parameters
+    ----------
+    option : str
+        As it is typed, with its dashes.
+    found, wanted : str
+        As in `canvas.design.problems.Problem`.
+    """
     return DesignError([Problem(code="wrong-option", key=option, found=found, wanted=wanted)])

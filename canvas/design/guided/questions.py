@@ -150,7 +150,16 @@ def complete(answers: Answers) -> Answers:
 
 
 def shown(value: float | str, question: Question, *, unit: str) -> str:
-    """Return a value as the user would type it."""
+    """Return a value as the user would type it.
+
+    Parameters
+    ----------
+    value : float or str
+        SI, or the word itself.
+    question : Question
+    unit : str
+        In which lengths are said; speeds are in knots.
+    """
     if question.kind == "length":
         return units.length_text(float(value), unit)
     return f"{float(value) / units.KNOT:.3g} kn" if question.kind == "speed" else str(value)

@@ -32,6 +32,14 @@ def examine(ask: Ask) -> list[CheckResult]:
 def clear_heights(ask: Ask, spot: Spot, person: Person) -> tuple[Floats, Floats, list[Surface | None]]:
     """Return for each point of a spot the clear height over it, where it ends, and at which surface.
 
+    Parameters
+    ----------
+    ask : Ask
+    spot : Spot
+        With a line of k points.
+    person : Person
+        From whose waist upwards is looked.
+
     Returns
     -------
     heights : (k,) ndarray
@@ -62,7 +70,14 @@ def clear_heights(ask: Ask, spot: Spot, person: Person) -> tuple[Floats, Floats,
 
 
 def one(ask: Ask, person: Person, spot: Spot) -> CheckResult:
-    """Return the headroom of one person at one spot."""
+    """Return the headroom of one person at one spot.
+
+    Parameters
+    ----------
+    ask : Ask
+    person : Person
+    spot : Spot
+    """
     name = f"headroom, {person.name} {spot.name}"
     heights, ends, met = clear_heights(ask, spot, person)
     up = np.tile([0.0, 0.0, 1.0], (len(spot.line), 1))
