@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from itertools import pairwise
+from itertools import chain, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -30,8 +30,17 @@ def _boats() -> tuple[Design, ...]:
 
 
 @cache
+def _all_surfaces() -> tuple[tuple[Surface, ...], ...]:
+    return tuple(_surfaces(design) for design in _boats())
+
+
+@cache
+def _all_parts() -> tuple[tuple[Part, ...], ...]:
+    return tuple(hull_parts(design) for design in _boats())
+
+
 def _hulls() -> tuple[Surface, ...]:
-    return tuple(_surfaces(design)[0] for design in _boats())
+    return tuple(surfaces[0] for surfaces in _all_surfaces())
 
 
 def _surfaces(design: Design) -> tuple[Surface, ...]:
@@ -40,18 +49,16 @@ def _surfaces(design: Design) -> tuple[Surface, ...]:
 
 @pytest.mark.property
 def test_every_solid_of_200_drawn_boats_is_edge_manifold_and_outward() -> None:
-    for design in _boats():
-        for surface in _surfaces(design):
-            assert surface.closed
-            assert edge_manifold(surface.faces), surface.name
-            assert volume(surface.vertices, surface.faces) > 0, surface.name
-            assert len(np.unique(surface.faces)) == len(surface.vertices), surface.name
+    for surface in chain.from_iterable(_all_surfaces()):
+        assert surface.closed
+        assert edge_manifold(surface.faces), surface.name
+        assert volume(surface.vertices, surface.faces) > 0, surface.name
+        assert len(np.unique(surface.faces)) == len(surface.vertices), surface.name
 
 
 @pytest.mark.property
 def test_volume_is_that_of_the_parts_by_inclusion_and_exclusion() -> None:
-    for design, hull in zip(_boats(), _hulls(), strict=True):
-        parts = hull_parts(design)
+    for parts, hull in zip(_all_parts(), _hulls(), strict=True):
         expected = sum(sign * solid.volume() for sign, solid in _terms(parts))
         assert volume(hull.vertices, hull.faces) == pytest.approx(expected, rel=VOLUME_SHARE)
 
@@ -72,12 +79,12 @@ def _terms(parts: tuple[Part, ...]) -> list[tuple[int, Manifold]]:
 def test_three_rays_agree_on_inside_and_so_do_the_parts() -> None:
     rng = np.random.default_rng(7)
     shares = []
-    for design, hull in zip(_boats(), _hulls(), strict=True):
+    for design, parts, hull in zip(_boats(), _all_parts(), _hulls(), strict=True):
         points = _points(rng, design, hull)
         crossings = [_crossings(hull, points, direction=ray) for ray in RAYS]
         assert all(np.array_equal(a % 2, b % 2) for a, b in pairwise(crossings))
         member = np.zeros(len(points), dtype=bool)
-        for part in hull_parts(design):
+        for part in parts:
             within = _crossings(surface_of(part.solid, name=part.name, kind="boat"), points, direction=RAYS[0]) % 2 == 1
             member = member | within if part.does == "adds" else member & ~within
         assert np.array_equal(crossings[0] % 2 == 1, member)
