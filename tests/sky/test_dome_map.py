@@ -106,7 +106,7 @@ def test_sky_and_sea_change_places_when_up_is_down_and_normals_are_told_from_ali
 @pytest.mark.analytic
 def test_light_at_a_node_is_the_tables_with_two_standard_errors_and_a_point_either_side():
     tables = place_tables(KNOWN)
-    nodes = [40, 333, 700, len(GRID.directions) - 30]
+    nodes = [40, 333, 700, len(GRID.directions) - 30, int(np.argmax(tables.lit.max(axis=0)))]
     light = light_from(tables, GRID.directions[nodes])
     assert light.names == tables.names
     assert np.allclose(light.lit, tables.lit[:, nodes], atol=1e-6)
@@ -118,6 +118,7 @@ def test_light_at_a_node_is_the_tables_with_two_standard_errors_and_a_point_eith
     assert np.allclose(light.low, np.clip(light.lit - margin, 0.0, 1.0), atol=1e-6)
     assert np.allclose(light.high, np.clip(light.lit + margin, 0.0, 1.0), atol=1e-6)
     assert light.low.min() == 0.0
+    assert light.high.max() == 1.0
 
 
 @pytest.mark.behaviour
@@ -142,6 +143,8 @@ def test_groups_take_one_of_every_four_neighbours_and_start_anew_at_each_place()
     flat = np.zeros((12, 3))
     flat[:, 0], flat[:, 2] = np.repeat([0.0, 5.0, 1.0], 4), np.tile([3.0, 1.0, 2.0, 0.0], 3)
     assert list(by_neighbours(flat)) == [3, 1, 9, 2, 0, 8, 10, 11, 4, 5, 6, 7]  # halved along x, then along z or x
+    far = flat + [0.0, 0.0, 100.0]  # how long a side is, not where it lies
+    assert list(by_neighbours(far)) == list(by_neighbours(flat))
 
 
 @pytest.mark.analytic

@@ -44,6 +44,7 @@ AIMS = {
     "adjust": Aim("canvas.survey.adjust", ("tests/survey/test_adjusted.py", "tests/survey/test_problems.py")),
     "seams": Aim("canvas.cutting.seams", ("tests/cutting/test_seams.py", "tests/cutting/test_joined_sides.py")),
     "dome": Aim("canvas.sky.dome", ("tests/sky/test_dome_map.py",)),
+    "samples": Aim("canvas.sky.samples", ("tests/sky/test_dome_map.py",)),
 }
 
 SWAPS: dict[type, type] = {
