@@ -143,7 +143,7 @@ def test_groups_take_one_of_every_four_neighbours_and_start_anew_at_each_place()
     flat = np.zeros((12, 3))
     flat[:, 0], flat[:, 2] = np.repeat([0.0, 5.0, 1.0], 4), np.tile([3.0, 1.0, 2.0, 0.0], 3)
     assert list(by_neighbours(flat)) == [3, 1, 9, 2, 0, 8, 10, 11, 4, 5, 6, 7]  # halved along x, then along z or x
-    far = flat + [0.0, 0.0, 100.0]  # how long a side is, not where it lies
+    far = flat + np.array([0.0, 0.0, 100.0])  # how long a side is, not where it lies
     assert list(by_neighbours(far)) == list(by_neighbours(flat))
 
 
