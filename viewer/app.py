@@ -67,6 +67,7 @@ class Viewer:
         self.sending = Sending(self)
         self._moved = False
         self._moving = False
+        self._moves = 0
         self.state.update(first_state(boat.rigging.model.design, starting=starting))
         self._build_page()
         self._listen()
@@ -76,7 +77,7 @@ class Viewer:
         first, second = self.stage.plotter, self.comparing.stage.plotter
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
-            for script in ("touch.js", "hands.js"):
+            for script in ("drawing.js", "touch.js", "hands.js"):
                 client.Script((HERE / script).read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
                 first, namespace="boat",
@@ -151,6 +152,7 @@ class Viewer:
     def _sun_moved(self) -> None:
         """Recolour soon, once for all that came in meanwhile."""
         self._moved = True
+        self._moves += 1
         if not self._moving:
             self._moving = True
             asyncio.get_running_loop().create_task(self._follow())
@@ -163,8 +165,9 @@ class Viewer:
                 await asyncio.sleep(0)
         finally:
             self._moving = False
+        moves = self._moves
         await asyncio.sleep(RESTS)
-        if not self._moving:  # whoever drags on is not held up by day and chart
+        if self._moves == moves:  # whoever drags on is not held up by day and chart
             self.showing.settle()
 
     def recolour(self) -> None:

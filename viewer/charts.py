@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from canvas.geometry.surface import Floats
-from viewer.light import Asked, Chart
+from viewer.light import HOURS, LATITUDES_DEG, Asked, Chart
 
 FULL = 50.0
 RIM = 53.0
@@ -49,26 +49,28 @@ def rim(degrees: Sequence[float], words: Sequence[str], step: float) -> list[dic
     return arcs
 
 
-def squares(chart: Chart, asked: Asked, *, scheme: str) -> dict[str, Any]:
+def here_of(asked: Asked) -> list[float]:
+    """Return the latitude [deg] and the hour of the square of the chart that is nearest to what is asked about."""
+    near = np.argmin(np.abs(LATITUDES_DEG - np.degrees(asked.latitude)))
+    return [float(LATITUDES_DEG[near]), float(HOURS[np.argmin(np.abs(HOURS - asked.hour))])]
+
+
+def squares(chart: Chart, *, scheme: str) -> dict[str, Any]:
     """Return the chart for the page, north up."""
-    here = np.degrees(asked.latitude)
-    near = int(np.argmin(np.abs(chart.latitudes_deg - here)))
-    hour = int(np.argmin(np.abs(chart.hours - asked.hour)))
     rows = []
     for k in reversed(range(len(chart.latitudes_deg))):
         latitude = float(chart.latitudes_deg[k])
         cells = [
-            _square(float(chart.share[k, m]), float(chart.hours[m]), here=(k == near and m == hour), scheme=scheme)
-            for m in range(len(chart.hours))
+            _square(float(chart.share[k, m]), float(chart.hours[m]), scheme=scheme) for m in range(len(chart.hours))
         ]
         rows.append({"lat": latitude, "name": latitude_text(latitude), "hours": cells})
     return {"cells": rows, "hours": [f"{h:.0f}" for h in chart.hours]}
 
 
-def _square(share: float, hour: float, *, here: bool, scheme: str) -> dict[str, Any]:
+def _square(share: float, hour: float, *, scheme: str) -> dict[str, Any]:
     if not np.isfinite(share):
         colour = "#8b949a" if scheme == "day" else "#1a0504"
-        return {"hour": hour, "colour": colour, "ink": INKS[scheme][0], "said": "sun down", "text": "", "here": here}
+        return {"hour": hour, "colour": colour, "ink": INKS[scheme][0], "said": "sun down", "text": ""}
     lit, shaded = (np.array(end, dtype=float) for end in ENDS[scheme])
     mixed = lit + share * (shaded - lit)
     ink = max(INKS[scheme], key=lambda one: contrast(_parts(one), mixed))
@@ -77,7 +79,7 @@ def _square(share: float, hour: float, *, here: bool, scheme: str) -> dict[str, 
         ink = INKS[scheme][1]
     colour = "#" + "".join(f"{round(part):02x}" for part in mixed)
     said = f"{100 * share:.0f} % in shade"
-    return {"hour": hour, "colour": colour, "ink": ink, "said": said, "text": f"{100 * share:.0f}", "here": here}
+    return {"hour": hour, "colour": colour, "ink": ink, "said": said, "text": f"{100 * share:.0f}"}
 
 
 def contrast(one: Floats, other: Floats) -> float:

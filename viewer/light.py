@@ -10,8 +10,8 @@ Limits: one time is traced directly with all sample points, no preview; hours, l
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, time, timedelta
+from dataclasses import dataclass, fields
+from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from itertools import pairwise
 
@@ -26,11 +26,20 @@ from canvas.sky.dome import GRAZING, PlaceTables
 from canvas.sky.heading import Headings, on_heading, swinging
 from canvas.sky.samples import by_neighbours, slices_of
 from canvas.sky.shade import shade_hours
-from canvas.sky.sun import Sun, directions, instant_of_sun_time, mean_solar_times, sun_positions, unix_seconds
+from canvas.sky.sun import (
+    Sun,
+    directions,
+    instant_of_sun_time,
+    mean_solar_times,
+    sun_clock,
+    sun_positions,
+    unix_seconds,
+)
 from canvas.verbs.times import span_of_suns
 
 LATITUDES_DEG = np.arange(-60, 61, 10)
 HOURS = np.arange(5.0, 20.0, 1.0)
+QUARTERS = 4  # of an hour: the step of the page's slider
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,14 +245,38 @@ def _moment(day: date, hour: float) -> float:
 
 
 @lru_cache(maxsize=64)
-def _sun_of(day: date, hour: float, latitude: float) -> Sun:
-    return sun_at(day, [hour], latitude)
+def _moments(day: date) -> Floats:
+    """Return the instants of every quarter of an hour of a day, (96,) [s]: in one go about as quick as one alone."""
+    mean = unix_seconds([datetime.combine(day, clock(n / QUARTERS), UTC) for n in range(24 * QUARTERS)])
+    instants = mean
+    for _ in range(4):  # as `instant_of_sun_time` does
+        instants = mean - sun_clock(instants).equation_of_time
+    return instants
 
 
 @lru_cache(maxsize=64)
+def _suns_of(day: date, latitude: float) -> tuple[Sun, Sun]:
+    """Return the sun at every quarter of an hour by itself, and every half hour of mean time, in one question."""
+    quarters, halves = _moments(day), mean_solar_times(day, day, step_minutes=30.0)
+    both = sun_positions(np.concatenate([quarters, halves]), latitude=latitude, longitude=0.0)
+    return _rows_of(both, slice(len(quarters))), _rows_of(both, slice(len(quarters), None))
+
+
+def _rows_of(sun: Sun, rows: slice) -> Sun:
+    return Sun(**{one.name: getattr(sun, one.name)[rows] for one in fields(Sun)})
+
+
+@lru_cache(maxsize=64)
+def _sun_of(day: date, hour: float, latitude: float) -> Sun:
+    quarter = QUARTERS * (hour % 24.0)
+    if not quarter.is_integer():
+        return sun_at(day, [hour], latitude)
+    return _rows_of(_suns_of(day, latitude)[0], slice(int(quarter), int(quarter) + 1))
+
+
 def path_of(day: date, latitude: float) -> Sun:
     """Return the sun every half hour of a day, for its path in the sky."""
-    return sun_positions(mean_solar_times(day, day, step_minutes=30.0), latitude=latitude, longitude=0.0)
+    return _suns_of(day, latitude)[1]
 
 
 def clock(hour: float) -> time:

@@ -58,6 +58,8 @@ class Showing:
         self._known: DomeMap | None = None
         self._settled = 0
         self._chart: light.Chart | None = None
+        self._day_of: light.Asked | None = None  # what day and chart on the page are for
+        self._chart_of: light.Asked | None = None
         self._found: dict[str, tuple[Found, ...]] = {}
 
     def put(self, *cells: answers.Cell) -> None:
@@ -74,6 +76,7 @@ class Showing:
         s.lat_text = charts.latitude_text(s.lat)
         s.day_text = f"{asked.day.day} {MONTHS[asked.day.month - 1]}"
         s.hour_text = light.clock(asked.hour).strftime("%H:%M")
+        s.chart_here = charts.here_of(asked)
         height, bearing = np.degrees(sun.apparent_altitude[0]), np.degrees(sun.azimuth[0])
         s.sun_text = (
             f"Sun {height:.0f}° high, bearing {bearing:03.0f}°, {asked.headings().words}." if up else "Sun down."
@@ -99,7 +102,7 @@ class Showing:
     def answer_all(self) -> None:
         """Answer everything for the set that is up, in the order in which it is asked."""
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
-        self._known = self._chart = None
+        self._known = self._chart = self._day_of = self._chart_of = None
         heel = v.asked().heel
         kept = self._records.get(rigging, {})
         waiting = {verb: kept.get((verb, name)) for verb in SLOW}
@@ -194,20 +197,28 @@ class Showing:
             return
         self._settled += 1
         mine, known, asked = self._settled, self._known, self.v.asked()
+        day_of, chart_of = replace(asked, hour=0.0), replace(asked, hour=0.0, latitude=0.0)
+        if self._day_of == day_of:  # whoever moved the hour alone has both already
+            self.v.sending.knobs()
+            return
 
         def work() -> tuple[light.DayShade, light.Chart] | None:
             if mine != self._settled:
                 return None
             tables = place_tables(known, up=up_in_boat(heel=asked.heel))
-            return light.day_of(tables, asked), light.chart_of(tables, asked, places=answers.SEATS)
+            kept = self._chart if self._chart_of == chart_of else None
+            return light.day_of(tables, asked), kept or light.chart_of(tables, asked, places=answers.SEATS)
 
         def done(outcome: Any) -> None:
-            if outcome is None or isinstance(outcome, Exception):
+            if mine != self._settled or outcome is None or isinstance(outcome, Exception):
                 return
-            day, self._chart = outcome
+            day, chart = outcome
+            self._day_of, self._chart_of = day_of, chart_of
             with self.v.state:
                 self.put(answers.day_cell(day.names, list(day.share)))
-                self.chart_again()
+                if chart is not self._chart:
+                    self._chart = chart
+                    self.chart_again()
             self.v.sending.knobs()
 
         self.v.worker.ask(work, done, pace="quick")
@@ -216,7 +227,7 @@ class Showing:
         """Draw the chart with the colours of the scheme."""
         if self._chart is not None:
             with self.v.state as s:
-                s.chart = charts.squares(self._chart, self.v.asked(), scheme=s.scheme)
+                s.chart = charts.squares(self._chart, scheme=s.scheme)
 
     def _record_done(self, verb: str) -> Callable[[Any], None]:
         rest = [*SLOW][[*SLOW].index(verb) + 1 :]

@@ -42,7 +42,8 @@ def first_state(design: Design, *, starting: bool) -> dict[str, Any]:
 def _sun() -> dict[str, Any]:
     return {
         "lat": -17.0, "day_n": 355, "hour": 15.0, "heading": 90, "heel": 0, "swings": False, "playing": False,
-        "lat_text": "", "day_text": "", "hour_text": "", "sun_text": "", "chart": {}, "eyes": [], "standing": False,
+        "lat_text": "", "day_text": "", "hour_text": "", "sun_text": "", "chart": {}, "chart_here": [],
+        "eyes": [], "standing": False,
     }  # fmt: skip
 
 

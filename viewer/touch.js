@@ -3,37 +3,30 @@
   const patience = 8000; // a scene whose arrays never come holds up the next no longer than this [ms]
   const wait = (ms) => new Promise((done) => setTimeout(done, ms));
   const frame = () => new Promise((done) => { requestAnimationFrame(done); setTimeout(done, 250); });
-  const drawings = () => Object.values(window.trame.refs).map((one) => one && one.$ && one.$.provides.view)
-    .filter((one) => one && one.renderWindow);
+  const { drawings, moves } = window.boatDrawing;
   let queue = Promise.resolve();
   let gathering = null; // what moves until the next frame or scene; the last of each counts
-  const inTurn = (work) => { queue = queue.then(work).catch((fault) => console.warn(fault)); return queue; };
-
-  // Where no card draws, edges are left unsmoothed: a picture takes about half as long.
-  const drawnBy = () => {
-    const probe = document.createElement('canvas').getContext('webgl2');
-    const told = probe && probe.getExtension('WEBGL_debug_renderer_info');
-    const name = told ? String(probe.getParameter(told.UNMASKED_RENDERER_WEBGL)) : '';
-    if (probe && probe.getExtension('WEBGL_lose_context')) probe.getExtension('WEBGL_lose_context').loseContext();
-    return name;
+  let waiting = 0; // how many are still in the queue
+  const inTurn = (work) => {
+    waiting += 1;
+    queue = queue.then(work).catch((fault) => console.warn(fault)).finally(() => { waiting -= 1; });
+    return queue;
   };
-  if (/SwiftShader|llvmpipe|softpipe|Basic Render/i.test(drawnBy())) {
-    const make = HTMLCanvasElement.prototype.getContext;
-    HTMLCanvasElement.prototype.getContext = function context(kind, how) {
-      return make.call(this, kind, /^webgl/.test(kind) ? { ...how, antialias: false } : how);
-    };
-  }
 
   // Two scenes that come at once would be put together in one another's half-done state.
   const tame = (view) => {
     if (view.tamed) return;
     view.tamed = true;
+    window.boatDrawing.tame(view);
     const take = view.updateViewState.bind(view);
     // Moves that come more than 200 ms apart, where a picture takes that long, are begun anew each time: turn by them too.
     view.interactor.onStartMouseMove((move) => view.style.handleMouseMove(move));
     view.updateViewState = (state) => {
       gathering = null; // what comes after this scene is put on after it
-      return inTurn(() => Promise.race([take(state), wait(patience)]));
+      return inTurn(() => {
+        if (view.renderer) moves();
+        return Promise.race([take(state), wait(patience)]);
+      });
     };
   };
 
@@ -68,6 +61,7 @@
     gathering = gathered;
     inTurn(async () => {
       if (gathering === gathered) gathering = null;
+      moves();
       for (const view of drawings()) {
         for (const [id, one] of Object.entries(gathered)) put(view, id, one);
         if (view.container && view.container.offsetParent) view.renderWindow.render();
@@ -75,6 +69,8 @@
       await frame();
     });
   };
+
+  window.boatStill = () => waiting === 0 && window.boatDrawing.still(); // all that came is drawn, and finely
 
   const begin = setInterval(() => {
     const session = window.trame && window.trame.client && window.trame.client.getConnection()
