@@ -9,6 +9,7 @@ Limits: level and upright dimensions only.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -52,6 +53,7 @@ def dimension(
     lane: float,
     size: float,
     upright: bool = False,
+    room: tuple[float, float] | None = None,
 ) -> tuple[Item, ...]:
     """Return a level or upright dimension between two points.
 
@@ -65,6 +67,9 @@ def dimension(
     size : float
         Of the letters [m].
     upright : bool
+    room : (float, float), optional
+        Where the picture begins and ends along the dimension: words too long to stand inside it go past the end that
+        leaves them more room, past the last end where absent [m].
     """
     a, b = np.asarray(first, dtype=float), np.asarray(last, dtype=float)
     axis, other = (1, 0) if upright else (0, 1)
@@ -87,7 +92,9 @@ def dimension(
     tight = span < words.width + 2.5 * HEAD
     if tight:  # the arrows point in from outside, the words stand past one end
         lines += [np.stack([one - along * 4 * MM, one]), np.stack([two, two + along * 4 * MM])]
-        words = Words(at=two + along * 5 * MM, text=text, size=size, anchor="start", angle=words.angle, halo=True)
+        before = room is not None and one[axis] - room[0] > room[1] - two[axis]
+        spot = one - along * 5 * MM if before else two + along * 5 * MM
+        words = replace(words, at=spot, anchor="end" if before else "start")
     else:  # the line breaks round the words
         gap = (words.width / 2 + 0.8 * MM) * along
         middle = (one + two) / 2

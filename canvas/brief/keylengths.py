@@ -114,7 +114,8 @@ class _Paper:
         if value < LEAST:
             return []
         text = what.format(dimension_text(value, units=self.units))
-        return list(dimension(*spots, text=text, lane=where, size=0.85 * self.size, upright=axis == 1))
+        room = ((self.low_x, self.high_x), (self.low_y, self.high_y))[axis]
+        return list(dimension(*spots, text=text, lane=where, size=0.85 * self.size, upright=axis == 1, room=room))
 
 
 DATUM = End(spot=np.zeros(3))

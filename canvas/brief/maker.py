@@ -14,7 +14,7 @@ from typing import Any
 
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
 from canvas.brief.cautions import cautions_for
-from canvas.brief.drawing import MM
+from canvas.brief.drawing import MM, Drawing
 from canvas.brief.known import KEY, Standings, panel_known
 from canvas.brief.makertables import (
     acceptance,
@@ -37,6 +37,7 @@ from canvas.cutting.finish import read_finishes
 from canvas.cutting.result import CutResult
 from canvas.materials.takeoff import TakeOff
 
+COVER = VIEWS.index("profile")
 SIGNED = ("Maker: read, questions asked", "Crew: agreed to be made", "Crew: fitted, accepted")
 DRAWN = (
     "In the drawings, lines behind canvas are dashed, lines behind something solid left out. Dimensions are of the "
@@ -96,13 +97,14 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
     design = contents.rigging.model.design
     unit = units or design.units
     room = text_room(paper)[0]
+    views = _views(contents, room, unit)
     blocks: list[Block] = [
         Heading(text=f"{design.name}: canvas to be made", level=1),
         Prose(text=f"Revision {design.revision}. {_scope(contents)}"),
-        *_cover(contents, room, unit),
+        *_cover(views),
         Heading(text="Where to find what you will ask"),
         Bullets(items=QUESTIONS),
-        *_drawings(contents, room, unit),
+        *_drawings(views),
         Heading(text="Panels", page=True),
         panel_schedule(contents.rigging, contents.takes),
         Heading(text="Edges and fastenings"),
@@ -133,23 +135,30 @@ def _home_sets(contents: BriefContents) -> list[str]:
     return [name for name in design.set_names() if name in homes]
 
 
-def _cover(contents: BriefContents, room: float, unit: str) -> list[Block]:
-    sets = _home_sets(contents)
-    if not sets:
-        return []
-    drafter = drafter_of(contents.rigging, paper=room, text=2.5 * MM, units=unit)
-    scene, standings = contents.rigging.rig(sets[0]).scene, Standings(contents.rigging, sets[0])
-    return [Figure(drawing=drafter.view(scene, "profile", standings=standings), caption=f"Set “{sets[0]}”")]
+def _cover(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
+    return [Figure(drawing=drawn[COVER], caption=f"Set “{name}”") for name, drawn in [*views.items()][:1]]
 
 
-def _drawings(contents: BriefContents, room: float, unit: str) -> list[Block]:
-    drafter = drafter_of(contents.rigging, paper=room, text=2.3 * MM, units=unit)
+def _drawings(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
     blocks: list[Block] = [Prose(text=DRAWN), Prose(text=KEY)]
-    for name in _home_sets(contents):
-        scene, standings = contents.rigging.rig(name).scene, Standings(contents.rigging, name)
+    for name, drawn in views.items():
         blocks.append(Heading(text=f"Drawings: {name}", page=True))
-        blocks += [Figure(drawing=drafter.view(scene, view, standings=standings)) for view in VIEWS]
+        blocks += [Figure(drawing=one) for one in drawn]
     return blocks
+
+
+def _views(contents: BriefContents, room: float, unit: str) -> dict[str, list[Drawing]]:
+    """Return the views of each set, at the largest scale at which all fit the page with what is written beside them."""
+    standings = {name: Standings(contents.rigging, name) for name in _home_sets(contents)}
+    found: dict[str, list[Drawing]] = {}
+    for share in (1.0, 0.85, 0.7, 0.55):
+        drafter = drafter_of(contents.rigging, paper=share * room, text=2.3 * MM, units=unit)
+        for name, known in standings.items():
+            scene = contents.rigging.rig(name).scene
+            found[name] = [drafter.view(scene, view, standings=known) for view in VIEWS]
+        if all(one.width <= room for drawn in found.values() for one in drawn):
+            break
+    return found
 
 
 def _sections(contents: BriefContents) -> list[Block]:

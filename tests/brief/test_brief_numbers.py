@@ -38,20 +38,24 @@ def brief(request, tmp_path_factory):
     """Return a boat, the unit, the document, its printed pages and the records it must agree with."""
     name, paper, unit = request.param
     rigging = verbs.rigging_of(EXAMPLES / f"{name}.toml")
-    kept = []
-    patch = pytest.MonkeyPatch()
-    whole = making.maker_brief
-    patch.setattr(making, "maker_brief", lambda *a, **k: kept.append(whole(*a, **k)) or kept[-1])
-    try:
+    kept = {}
+
+    def once(what):
+        """Keep what a function gives, and give it again to whoever asks: same boat, same answer."""
+        ask = getattr(making, what)
+        patch.setattr(making, what, lambda *a, **k: kept[what] if what in kept else kept.setdefault(what, ask(*a, **k)))
+
+    with pytest.MonkeyPatch.context() as patch:
+        for what in ("maker_brief", "cut_result", "fit", "vane"):
+            once(what)
         answer = verbs.brief(rigging, paper=paper, units=unit)
-    finally:
-        patch.undo()
+        answers = {"cut": making.cut(rigging), "buy": making.buy(rigging), "fit": kept["fit"], "vane": kept["vane"]}
     pages = pages_of(answer.files["brief.pdf"], tmp_path_factory.mktemp(name))
-    records = {verb: getattr(verbs, verb)(rigging).record() for verb in ("cut", "buy")}
+    records = {verb: one.record() for verb, one in answers.items()}
     made = [one["name"] for one in records["buy"]["sets"] if one["cloth"]]
-    records["fit"] = verbs.fit(rigging, sets=made).record()
-    records["vane"] = verbs.vane(rigging, sets=made).record()
-    return rigging, unit, kept[0], pages, records
+    assert [one["name"] for one in records["fit"]["sets"]] == made
+    assert [one["name"] for one in records["vane"]["sets"]] == made
+    return rigging, unit, kept["maker_brief"], pages, records
 
 
 def grids(document, *heads):
