@@ -14,20 +14,24 @@ from pathlib import Path
 
 import numpy as np
 
+from canvas.cutting.cautions import sag_note, strain_problems, zip_problems
 from canvas.cutting.closer import closer_nest
-from canvas.cutting.darts import best_dart
+from canvas.cutting.dartchecks import dart_problems, planned_problems
+from canvas.cutting.darts import PlannedDart, dart_gaps
 from canvas.cutting.finish import Finish, for_tube
-from canvas.cutting.flatten import Flat, flatten
+from canvas.cutting.flatten import flatten
 from canvas.cutting.join import joint_lengths, joint_notches, joint_notes, seam_notches
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.made import parts_of
 from canvas.cutting.nest import SELVEDGE, SPACING, Layout, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart
-from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, Piece
+from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, arc_length, edge_length
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
-from canvas.cutting.result import CutResult, Divided, EdgeResult, RollLayout, StrainMap
+from canvas.cutting.result import CutDart, CutResult, Divided, EdgeResult, RollLayout, StrainMap
 from canvas.cutting.sag import flat_sag
+from canvas.cutting.seamkinds import IN_SEAM, KINDS, paired, sided, sided_panels
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
+from canvas.cutting.slit import dart_legs, dart_opening
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
 from canvas.survey.carry import edge_fit
@@ -97,10 +101,15 @@ def cut_panels(
     if chosen.trial:
         panels = [_uncompensated(panel) for panel in panels]
         finishes = {name: _trial(finish) for name, finish in finishes.items()}
+    finishes = paired(finishes)
     _known_finishes(panels, finishes)
+    panels = sided_panels(panels, joints)
+    misplaced = [problem for panel in panels if not panel.existing for problem in dart_problems(panel)]
+    if misplaced:
+        raise DesignError(misplaced)
     lengths = equal_lengths(panels, joints)
     made = [_make(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
-    problems = [p for m in made for p in m.problems] + _zip_problems(joints, lengths)
+    problems = [p for m in made for p in m.problems] + zip_problems(joints, lengths)
     notches = joint_notches(made, joints, lengths) + seam_notches(made)
     notes = joint_notes(joints, lengths, panels=panels)
     parts: list[FlatPart] = []
@@ -118,6 +127,7 @@ def cut_panels(
         seams=joint_lengths(made, panels, joints),
         edges=tuple(edge for panel in made for edge in _edges(panel)),
         divided=tuple(m.divided for m in made if m.divided is not None),
+        darts=tuple(dart for m in made for dart in m.darts),
         rolls=tuple(rolls),
         cautions=tuple(problems),
         strains=tuple(_strain_map(piece) for panel in made for piece in panel.pieces),
@@ -137,7 +147,7 @@ def _unstretched(cloth: ClothToCut) -> ClothToCut:
 
 def _trial(finish: Finish) -> Finish:
     """Return the finish of a trial piece: margin to trim, nothing to fold."""
-    if "seam" in finish.name:
+    if finish.name in IN_SEAM:
         return finish
     return Finish(name=f"trim to line ({finish.name})", allowance=TRIAL_MARGIN, tolerance=finish.tolerance)
 
@@ -169,13 +179,14 @@ def _make(
     widest = max(own[name].allowance + extra[name][1] for name in own)
     width = options.roll_widths.get(panel.cloth.name, max(panel.cloth.roll_widths))
     usable = width - 2 * options.selvedge
-    seam = finishes["seam"].allowance
+    seam = max(finishes[side].allowance for side in KINDS[panel.seam_kind])
     panel, plan = _planned(panel, usable=usable, allowance=widest, seam=seam, lines=options.seams.get(panel.name))
     seams = seam_lengths(plan.pieces, panel)
     targets = outline_targets(plan.pieces, panel=panel, lengths=lengths, seams=seams)
+    asked = {one.name: one.dart for one in plan.darts}
     pieces: list[MadePiece] = []
     problems: list[Problem] = []
-    for piece, target in zip(plan.pieces, targets, strict=True):
+    for piece, target in zip(sided(plan.pieces, panel.seam_kind), targets, strict=True):
         shrink = panel.compensation(piece.zone)
         flat = flatten(
             piece.vertices,
@@ -184,9 +195,10 @@ def _make(
             shrink_warp=shrink[0],
             shrink_weft=shrink[1],
             outline_length=target,
+            gaps=dart_gaps(piece, asked),
         )
         pieces.append(MadePiece(piece=piece, flat=flat))
-        problems.extend(_strain_problems(panel, piece, flat))
+        problems.extend(strain_problems(panel, piece, flat))
     divided = Divided(
         panel=panel.name,
         reason=plan.reason,
@@ -196,16 +208,40 @@ def _make(
         sag=max(flat_sag(made.piece, made.flat.uv) for made in pieces),
     )
     if plan.reason:
-        problems.append(_sag_note(divided))
+        problems.append(sag_note(divided))
+    problems.extend(planned_problems(panel, plan.darts, plan.seams))
     return MadePanel(
         panel=panel,
         pieces=tuple(pieces),
-        finishes={**own, "seam": finishes["seam"]},
+        finishes=own,
+        inner={name: finishes[name] for name in IN_SEAM},
         fits=extra,
         lengths={edge.name: lengths[(panel.name, edge.name)] for edge in panel.edges},
         seams=seams,
         problems=tuple(problems),
         divided=divided if plan.reason else None,
+        darts=tuple(_cut_dart(panel, one, pieces) for one in plan.darts),
+    )
+
+
+def _cut_dart(panel: PanelToCut, planned: PlannedDart, pieces: Sequence[MadePiece]) -> CutDart:
+    """Return a dart as it came out flat."""
+    made = next(made for made in pieces if planned.name in dart_legs(made.piece))
+    legs = dart_legs(made.piece)[planned.name]
+    into, back = (float(arc_length(made.flat.uv[leg.vertices])[-1]) for leg in legs)
+    return CutDart(
+        name=planned.name,
+        panel=panel.name,
+        part=made.piece.name,
+        edge=planned.dart.edge,
+        at=edge_length(panel, planned.dart.edge) - planned.dart.at,
+        depth=planned.dart.depth,
+        width=dart_opening(made.flat.uv, legs),
+        leg_a=into,
+        leg_b=back,
+        strain_before=planned.strain_before,
+        strain_promised=planned.strain_after,
+        strain_after=made.flat.strain_inside_most,
     )
 
 
@@ -221,16 +257,6 @@ def _fit(edge: EdgeToCut, finish: Finish) -> tuple[Fit, float]:
     return found.fit, found.long_by
 
 
-def _sag_note(divided: Divided) -> Problem:
-    return Problem(
-        code="flat-sag",
-        severity="note",
-        key=f'panel "{divided.panel}"',
-        found=f"{divided.pieces} pieces: {divided.reason}; strain left {divided.strain_left * 100:.1f} %",
-        wanted=f"Flat cloth that did not give would stay {divided.sag * 1000:.0f} mm off the shape between seams.",
-    )
-
-
 def _planned(
     panel: PanelToCut, *, usable: float, allowance: float, seam: float, lines: Sequence[Floats] | None
 ) -> tuple[PanelToCut, Plan]:
@@ -244,55 +270,6 @@ def _planned(
         plan = plan_pieces(turned, usable=usable, allowance=allowance, seam=seam)
         why = "; ".join(["grain turned across, for its windows leave no room for a seam", plan.reason]).rstrip("; ")
         return turned, replace(plan, reason=why)
-
-
-def _strain_problems(panel: PanelToCut, piece: Piece, flat: Flat) -> list[Problem]:
-    """Return a problem where strain passes the limit and what edges kept at full length add: the compensation."""
-    cloth = panel.cloth
-    limit = cloth.strain_limit
-    most = max(flat.strain_inside_most, flat.strain_edge_max)
-    if most <= limit + max(cloth.warp_compensation, cloth.weft_compensation):
-        return []
-    at = flat.uv[flat.faces[int(np.argmax(np.max(np.abs(flat.strain), axis=1)))]].mean(axis=0)
-    return [
-        Problem(
-            code="strain-over-limit",
-            key=f'part "{piece.name}"',
-            found=f"{most * 100:.1f} % strain in {cloth.name}, which takes {limit * 100:.1f} %, "
-            f"worst at {at[0]:.2f} m along and {at[1]:.2f} m across",
-            wanted="Add a seam through that place, give the panel flat = true or less hollow, "
-            f"or choose a cloth that gives more.{_dart_words(piece)}",
-        )
-    ]
-
-
-def _dart_words(piece: Piece) -> str:
-    """Return a sentence on the dart that would help most; empty where none does."""
-    dart = best_dart(piece)
-    if dart is None:
-        return ""
-    does = "taking out" if dart.opening > 0 else "letting in"
-    return (
-        f' A dart of {dart.length * 1000:.0f} mm from "{dart.edge}", {dart.place:.2f} m along it, {does} '
-        f"{abs(dart.opening) * 1000:.0f} mm, would leave {dart.strain_after * 100:.1f} %."
-    )
-
-
-def _zip_problems(joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength]) -> list[Problem]:
-    """Return a problem for each zip whose tape is shorter than its edge."""
-    problems: list[Problem] = []
-    for joint in joints:
-        length = lengths[(joint.panel_a, joint.edge_a)].total
-        if joint.kind == "zip" and joint.tape is not None and length > joint.tape + 0.003:
-            problems.append(
-                Problem(
-                    code="seam-longer-than-zip",
-                    key=f'zip "{joint.name}"',
-                    found=f"an edge of {length * 1000:.0f} mm and a zip of {joint.tape * 1000:.0f} mm",
-                    wanted=f"Join only {joint.tape * 1000:.0f} mm of the edge with from and to, or fit a longer zip.",
-                )
-            )
-    return problems
 
 
 def _cloths(panels: Sequence[PanelToCut]) -> dict[str, ClothToCut]:

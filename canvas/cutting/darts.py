@@ -1,27 +1,36 @@
-"""Propose darts where cloth strains more than it may, with the strain each takes away.
+"""Propose darts where cloth strains more than it may, and cut those that the design takes.
 
-Computes: for slits from several places along each edge to the place that strains most, the strain left when the slit
-    may open, and how far it opens.
+Computes: for darts square in from several places along each edge, the strain left when the dart may open, and how far
+    it opens; a panel's piece with the darts that its design asks for, with the strain each promises to leave.
 Units: metres; strain without unit.
-Source: the slit follows mesh edges, shortest by Dijkstra's algorithm (scipy).
-Limits: a proposal: a dart is sewn along its two equal sides; the design decides.
+Source: slit.py for the dart's line; common practice for how far it keeps off what it must not cut.
+Limits: a proposal: the design decides. A promise leaves out compensation and what both sides of seams give each other.
 """
 
 from __future__ import annotations
 
-import itertools
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import dijkstra
+import shapely
+from shapely.geometry import LineString, MultiPoint, Polygon
 
+from canvas.cutting.carried import on_flat
 from canvas.cutting.flatten import Flat, flatten
-from canvas.cutting.piece import Piece
-from canvas.geometry.surface import Floats, Ints
+from canvas.cutting.piece import DartToCut, PanelToCut, Piece, whole_piece
+from canvas.cutting.slit import ROUGH, dart_legs, dart_line, dart_opening, with_dart
+from canvas.cutting.split import outline_loop
+from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 
 PLACES = (0.25, 0.5, 0.75)  # shares of each edge from which a dart is tried
+DEPTHS = (0.35, 0.6)  # shares of the way across at which its point is tried
+CLEAR = 0.05  # [m] a dart keeps off windows, holes, the far edge and corners; common practice
+APART = 0.03  # [m] between two darts: room for both their turnings; common practice
+MOST = 4  # darts that are proposed for one panel
+HELPS = 0.9  # a dart is proposed where it leaves less than this share of the strain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +42,7 @@ class Dart:
     edge : str
         From which it is cut.
     place : float
-        Along that edge from its first corner. [m]
+        Along that edge as formed, from its first corner in outline order. [m]
     length : float
         Of its sides. [m]
     opening : float
@@ -50,114 +59,203 @@ class Dart:
     strain_after: float
 
 
-def best_dart(piece: Piece) -> Dart | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedDart:
+    """A dart that is cut, and what it promises.
+
+    Attributes
+    ----------
+    name : str
+    dart : DartToCut
+    strain_before, strain_after : float
+        All but the corners, without this dart and with it. [1]
+    opening : float
+        At the edge, when flat; negative where cloth would have to be let in. [m]
+    """
+
+    name: str
+    dart: DartToCut
+    strain_before: float
+    strain_after: float
+    opening: float
+
+
+def best_dart(piece: Piece, *, out_only: bool = False, off: Floats | None = None) -> Dart | None:
     """Return the dart that takes most strain away; None where none helps by a tenth.
 
     Parameters
     ----------
     piece : Piece
+    out_only : bool
+        Only darts that take cloth out: those that let cloth in cannot be sewn shut.
+    off : (k, 3) ndarray, optional
+        Where the cloth is pierced: darts keep off. [m]
     """
     flat = flatten(piece.vertices, piece.faces, warp=piece.warp)
-    before = flat.strain_inside_most
+    ground = Ground.of(piece, flat, off=off)
     longest = 0.6 * float(np.linalg.norm(np.ptp(flat.uv, axis=0)))
     found: list[Dart] = []
-    for tip in _tips(piece, flat):
-        distance, back = _paths(piece, tip)
-        for edge in piece.edges:
-            for share in PLACES:
-                at = round(share * (len(edge.vertices) - 1))
-                start = int(edge.vertices[at])
-                if distance[start] > longest:
-                    continue
-                path = _path(back, start, tip)
-                along = float(abs(edge.arc[at] - edge.arc[0]))
-                dart = _tried(piece, path, before=before, edge=edge.name, place=along, length=float(distance[start]))
-                found.extend([dart] if dart is not None else [])
+    for tried in _tries(piece, ground, longest):
+        planned = planned_dart(piece, flat, tried, name="dart")
+        if planned is not None and (planned.opening > 0 or not out_only):
+            found.append(_as_proposed(planned))
     best = min(found, key=lambda dart: dart.strain_after, default=None)
-    return best if best is not None and best.strain_after < 0.9 * before - 1e-5 else None
+    return best if best is not None and best.strain_after < HELPS * best.strain_before - 1e-5 else None
 
 
-def _tips(piece: Piece, flat: Flat) -> list[int]:
-    """Return where a dart may end: the inner vertices nearest the worst triangle and nearest the middle."""
-    inner = np.setdiff1d(np.unique(piece.faces), flat.outline[:, 0])
-    if len(inner) == 0:
-        return []
-    worst = int(np.argmax(np.max(np.abs(flat.strain), axis=1)))
-    spots = (piece.vertices[piece.faces[worst]].mean(axis=0), piece.vertices.mean(axis=0))
-    near = [int(inner[np.argmin(np.sum((piece.vertices[inner] - spot) ** 2, axis=1))]) for spot in spots]
-    return list(dict.fromkeys(near))
-
-
-def _paths(piece: Piece, tip: int) -> tuple[Floats, Ints]:
-    ends = np.unique(np.sort(piece.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1), axis=0)
-    size = np.linalg.norm(piece.vertices[ends[:, 0]] - piece.vertices[ends[:, 1]], axis=1)
-    n = len(piece.vertices)
-    graph = coo_matrix((size, (ends[:, 0], ends[:, 1])), shape=(n, n)).tocsr()
-    distance, back = dijkstra(graph, directed=False, indices=np.array([tip]), return_predecessors=True)
-    return distance[0], back[0].astype(np.int64)
-
-
-def _path(back: Ints, start: int, tip: int) -> list[int]:
-    path = [start]
-    while path[-1] != tip:
-        path.append(int(back[path[-1]]))
-    return path
-
-
-def _tried(piece: Piece, path: list[int], *, before: float, edge: str, place: float, length: float) -> Dart | None:
-    """Return the dart along a path, flattened; None where it cannot be cut or laid flat."""
-    slit = slit_mesh(piece.faces, path, count=len(piece.vertices))
-    if slit is None:
-        return None
-    faces, doubles = slit
-    vertices = np.vstack([piece.vertices, piece.vertices[doubles]])
-    try:
-        flat = flatten(vertices, faces, warp=piece.warp, calm=2e-5)
-    except CouldNot:
-        return None
-    one, two = flat.uv[path[0]], flat.uv[len(piece.vertices)]
-    along = flat.uv[path[0]] - flat.uv[path[-1]]
-    gap = two - one
-    opening = float(along[1] * gap[0] - along[0] * gap[1]) / float(np.hypot(*along))
+def _as_proposed(planned: PlannedDart) -> Dart:
     return Dart(
-        edge=edge,
-        place=place,
-        length=length,
-        opening=opening,
-        strain_before=before,
-        strain_after=flat.strain_inside_most,
+        edge=planned.dart.edge,
+        place=planned.dart.at,
+        length=planned.dart.depth,
+        opening=planned.opening,
+        strain_before=planned.strain_before,
+        strain_after=planned.strain_after,
     )
 
 
-def slit_mesh(faces: Ints, path: list[int], *, count: int) -> tuple[Ints, list[int]] | None:
-    """Return the faces cut open along a path from the outline to an inner vertex, and the vertices doubled.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ground:
+    """Where darts may run on one flat piece: its outline, and what they must not cut.
+
+    Attributes
+    ----------
+    piece : Piece
+    uv : (n, 2) ndarray
+        Flat. [m]
+    outline : Polygon
+    shut : shapely geometry
+        Windows, holes and darts already there.
+    """
+
+    piece: Piece
+    uv: Floats
+    outline: Polygon
+    shut: shapely.Geometry
+
+    @classmethod
+    def of(cls, piece: Piece, flat: Flat, *, off: Floats | None = None) -> Ground:
+        """Return the ground of a piece laid flat; `off` are points where it is pierced, (k, 3). [m]."""
+        windows = [Polygon(flat.uv[face]) for face in piece.faces[piece.zone > 0]]
+        legs = [LineString(flat.uv[one.vertices]) for one, _ in dart_legs(piece).values()]
+        holes = [] if off is None or not len(off) else [MultiPoint(on_flat(piece, flat.uv, off))]
+        outline = Polygon(flat.uv[outline_loop(piece.faces)])
+        return cls(piece=piece, uv=flat.uv, outline=outline, shut=shapely.union_all([*windows, *legs, *holes]))
+
+    def line(self, dart: DartToCut) -> LineString:
+        """Return the dart's line, mouth first."""
+        return LineString(dart_line(self.piece, self.uv, dart))
+
+    def clear(self, dart: DartToCut) -> float:
+        """Return how far a dart's line keeps off what it must not cut; infinite where there is nothing. [m]."""
+        return math.inf if self.shut.is_empty else float(self.shut.distance(self.line(dart)))
+
+    def room(self, dart: DartToCut) -> float:
+        """Return how far the cloth reaches straight in from a dart's mouth. [m]."""
+        far = self.line(replace(dart, depth=100.0))
+        start = far.interpolate(0.001)
+        inside = shapely.intersection(far, self.outline)
+        reached = [g for g in getattr(inside, "geoms", [inside]) if g.distance(start) < 1e-6]
+        return float(reached[0].length) if reached else 0.0
+
+
+def _tries(piece: Piece, ground: Ground, longest: float) -> Iterator[DartToCut]:
+    """Return the darts to try: those that keep clear of windows, holes and one another."""
+    for edge in piece.edges:
+        if edge.seam:
+            continue
+        for share in PLACES:
+            at = float(edge.arc[0] + share * (edge.arc[-1] - edge.arc[0]))
+            mouth = DartToCut(edge=edge.name, at=at, depth=CLEAR)
+            across = min(ground.room(mouth), longest / max(DEPTHS))
+            for deep in DEPTHS:
+                dart = replace(mouth, depth=deep * across)
+                if dart.depth > CLEAR and ground.clear(dart) > CLEAR:
+                    yield dart
+
+
+def planned_dart(piece: Piece, flat: Flat, dart: DartToCut, *, name: str) -> PlannedDart | None:
+    """Return a dart with the strain it leaves; None where it cannot be cut or laid flat.
 
     Parameters
     ----------
-    faces : (m, 3) ndarray of int
-    path : list of int
-        Vertices, the first on the outline, the last inside and not doubled.
-    count : int
-        Number of vertices; doubles are numbered on from there, in path order.
+    piece : Piece
+    flat : Flat
+        The piece without it.
+    dart : DartToCut
+    name : str
     """
-    if len(path) < 2:
+    try:
+        cut = with_dart(piece, dart, name=name, flat=flat)
+        laid, opening = flat_with_darts(cut, {name: dart})
+    except CouldNot:
         return None
-    doubles = path[:-1]
-    number = {v: count + k for k, v in enumerate(doubles)}
-    left: set[int] = set()
-    owner = {(int(f[k]), int(f[(k + 1) % 3])): n for n, f in enumerate(faces) for k in range(3)}
-    for i, j in itertools.pairwise(path):
-        if (i, j) not in owner or (j, i) not in owner:
-            return None  # the path runs along the outline
-    for k, v in enumerate(doubles):
-        stop = {(v, path[k + 1]), (path[k + 1], v)} | ({(path[k - 1], v), (v, path[k - 1])} if k else set())
-        face: int | None = owner[(v, path[k + 1])]  # the face to the left of the path
-        while face is not None and face not in left:
-            left.add(face)
-            corners = [int(c) for c in faces[face]]
-            before = corners[corners.index(v) - 1]
-            face = None if (before, v) in stop else owner.get((v, before))
-    changed = faces.copy()
-    for face in sorted(left):
-        changed[face] = [number.get(int(c), int(c)) for c in faces[face]]
-    return changed, doubles
+    return PlannedDart(
+        name=name,
+        dart=dart,
+        strain_before=flat.strain_inside_most,
+        strain_after=laid.strain_inside_most,
+        opening=opening,
+    )
+
+
+def flat_with_darts(piece: Piece, darts: dict[str, DartToCut]) -> tuple[Flat, float]:
+    """Return a piece laid flat, its darts as wide as they are asked to be, and how far the last one opens. [m]."""
+    flat = flatten(piece.vertices, piece.faces, warp=piece.warp, gaps=dart_gaps(piece, darts), calm=ROUGH)
+    legs = dart_legs(piece)
+    return flat, dart_opening(flat.uv, legs[list(darts)[-1]])
+
+
+def dart_gaps(piece: Piece, darts: dict[str, DartToCut]) -> dict[tuple[int, int], float]:
+    """Return how far apart the legs of darts are to lie at the mouth, by the two vertices there. [m].
+
+    Parameters
+    ----------
+    piece : Piece
+    darts : dict of str to DartToCut
+        By name; those without a width open as they will.
+    """
+    return {
+        (int(into.vertices[0]), int(back.vertices[-1])): width
+        for name, (into, back) in dart_legs(piece).items()
+        if name in darts and (width := darts[name].width) is not None
+    }
+
+
+def darted_piece(panel: PanelToCut) -> tuple[Piece, tuple[PlannedDart, ...]]:
+    """Return the panel as one piece with the darts its design takes, and what each promises.
+
+    Parameters
+    ----------
+    panel : PanelToCut
+        Its own darts keep to what `canvas.cutting.dartchecks` asks.
+    """
+    piece, planned = whole_piece(panel), list[PlannedDart]()
+    asked = panel.darts
+    while len(planned) < (MOST if asked == "proposed" else len(asked)):
+        taken = {one.name: one.dart for one in planned}
+        flat = flatten(piece.vertices, piece.faces, warp=piece.warp, gaps=dart_gaps(piece, taken))
+        dart = _proposed(panel, piece, flat) if asked == "proposed" else asked[len(planned)]
+        if dart is None:
+            break
+        name = f"{panel.name} dart {len(planned) + 1}"
+        piece = with_dart(piece, dart, name=name, flat=flat)
+        laid, opening = flat_with_darts(piece, {**taken, name: dart})
+        planned.append(
+            PlannedDart(
+                name=name,
+                dart=dart,
+                strain_before=flat.strain_inside_most,
+                strain_after=laid.strain_inside_most,
+                opening=opening,
+            )
+        )
+    return piece, tuple(planned)
+
+
+def _proposed(panel: PanelToCut, piece: Piece, flat: Flat) -> DartToCut | None:
+    """Return the dart to take next; None where the cloth takes its strain, or none helps."""
+    if flat.strain_inside_most <= panel.cloth.strain_limit:
+        return None
+    best = best_dart(piece, out_only=True, off=np.array([one.at for one in panel.piercings]).reshape(-1, 3))
+    return None if best is None else DartToCut(edge=best.edge, at=best.place, depth=best.length)

@@ -4,8 +4,7 @@ Computes: flat coordinates of a triangle mesh: least-squares conformal start, as
     Gauss-Newton solve in which the outline's lengths weigh far more than the inside; strain left in each
     triangle and along each stretch of outline.
 Units: metres; strain is length formed over length flat, less one, so a stretch is positive.
-Source: Levy et al., Least squares conformal maps, ACM Trans. Graph. 21, 2002 (start); Liu et al., A local/global
-    approach to mesh parameterization, Comput. Graph. Forum 27, 2008 (rounds).
+Source: starts.py for the start and the rounds.
 Limits: one piece, edge-manifold, with an outline; a closed tube is cut along a line first. A piece that folds over
     itself when flat is refused.
 Departs: both linear systems are written with complex coordinates, which halves them.
@@ -13,15 +12,15 @@ Departs: both linear systems are written with complex coordinates, which halves 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_matrix, csc_matrix, diags
-from scipy.sparse.linalg import SuperLU, splu
+from scipy.sparse import csc_matrix
 
 from canvas.cutting.rest import Complexes, RestShape, doubled_area, outline_edges, rest_shape
+from canvas.cutting.starts import as_rigid, conformal, factored
 from canvas.geometry.surface import Floats, Ints, locked
 from canvas.jobs.failure import CouldNot
 
@@ -79,6 +78,7 @@ def flatten(
     shrink_warp: Floats | float = 0.0,
     shrink_weft: Floats | float = 0.0,
     outline_length: dict[tuple[int, int], float] | None = None,
+    gaps: Mapping[tuple[int, int], float] | None = None,
     calm: float = CALM,
 ) -> Flat:
     """Return the piece laid flat, outline lengths kept and the strain left inside.
@@ -96,6 +96,8 @@ def flatten(
     outline_length : dict of (int, int) to float, optional
         Wanted flat length of outline edges, by their two vertices in ascending order, where it is not the edge's
         own: what makes two sides of a seam equal. [m]
+    gaps : mapping of (int, int) to float, optional
+        How far apart two vertices are to lie flat, such as those at the mouth of a dart; as they come where absent. [m]
     calm : float
         Largest move of a vertex at which the solve ends. [m]
 
@@ -110,73 +112,8 @@ def flatten(
         raise CouldNot("The cloth is closed all round and has no outline.", "Cut it along a seam first.")
     start = conformal(rest, outline=outline)
     rigid = as_rigid(rest, start)
-    exact = outline_first(rest, rigid, outline=outline, outline_length=outline_length, calm=calm)
+    exact = outline_first(rest, rigid, outline=outline, outline_length=outline_length, gaps=gaps, calm=calm)
     return measured(rest, exact, outline=outline, outline_length=outline_length)
-
-
-def conformal(rest: RestShape, *, outline: Ints) -> Complexes:
-    """Return the least-squares conformal map, two far vertices of the outline held (Levy 2002, eq. 6)."""
-    z, faces = rest.corners, rest.faces
-    opposite = np.stack([z[:, 2] - z[:, 1], z[:, 0] - z[:, 2], z[:, 1] - z[:, 0]], axis=1)
-    doubled = np.abs((np.conj(z[:, 1] - z[:, 0]) * (z[:, 2] - z[:, 0])).imag)
-    values = opposite / np.sqrt(doubled)[:, None]
-    rows = np.repeat(np.arange(len(faces)), 3)
-    matrix = coo_matrix((values.ravel(), (rows, faces.ravel())), shape=(len(faces), rest.count)).tocsc()
-    first, last, span = _far_pair(rest, outline)
-    free = np.setdiff1d(np.arange(rest.count), [first, last])
-    flat = np.zeros(rest.count, dtype=np.complex128)
-    flat[last] = span
-    part = matrix[:, free]
-    normal = (part.conj().T @ part).tocsc()
-    flat[free] = _factor(normal).solve(np.asarray(-(part.conj().T @ (matrix @ flat))))
-    return flat
-
-
-def _far_pair(rest: RestShape, outline: Ints) -> tuple[int, int, float]:
-    """Return two outline vertices half the outline apart, and a length to hold them at."""
-    following = {int(i): int(j) for i, j in outline}
-    first = int(outline[:, 0].min())
-    loop = [first]
-    while following[loop[-1]] != first and len(loop) <= len(outline):
-        loop.append(following[loop[-1]])
-    area = 0.5 * float(np.sum(doubled_area(rest.corners)))
-    return first, loop[len(loop) // 2], float(np.sqrt(2 * area))
-
-
-def _factor(matrix: csc_matrix) -> SuperLU:
-    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-
-
-def as_rigid(rest: RestShape, flat: Complexes, *, rounds: int = 12) -> Complexes:
-    """Return `flat` after rounds of best rotation a triangle and one prefactored solve (Liu 2008, eq. 6 and 7)."""
-    z, faces, n = rest.corners, rest.faces, rest.count
-    nxt = [1, 2, 0]
-    side = z[:, nxt] - z  # side k runs from corner k to k + 1
-    doubled = np.abs(doubled_area(z))
-    cot = np.stack([(np.conj(z[:, nxt[k]] - z[:, k - 1]) * (z[:, k] - z[:, k - 1])).real for k in range(3)], axis=1)
-    cot = np.maximum(cot / doubled[:, None], 1e-3)  # obtuse corners held just positive
-    i, j = faces.ravel(), faces[:, nxt].ravel()
-    w = cot.ravel()
-    laplacian = coo_matrix((np.r_[w, w, -w, -w], (np.r_[i, j, i, j], np.r_[i, j, j, i])), shape=(n, n)).tocsc() + diags(
-        np.full(n, 1e-12 * w.mean())
-    )
-    solver = _factor(laplacian.tocsc())
-    for _ in range(rounds):
-        turned = flat[faces[:, nxt]] - flat[faces]
-        rotation = np.sum(cot * np.conj(side) * turned, axis=1)
-        rotation /= np.abs(rotation)
-        pull = (cot * side * rotation[:, None]).ravel()
-        right = np.bincount(j, pull.real, n) - np.bincount(i, pull.real, n)
-        right = right + 1j * (np.bincount(j, pull.imag, n) - np.bincount(i, pull.imag, n))
-        right -= right.mean()
-        both = solver.solve(np.stack([right.real, right.imag], axis=1))
-        fresh = both[:, 0] + 1j * both[:, 1]
-        fresh -= fresh[0] - flat[0]
-        moved = float(np.max(np.abs(fresh - flat)))
-        flat = fresh
-        if moved < 1e-6:
-            break
-    return flat
 
 
 def outline_first(
@@ -185,6 +122,7 @@ def outline_first(
     *,
     outline: Ints,
     outline_length: dict[tuple[int, int], float] | None = None,
+    gaps: Mapping[tuple[int, int], float] | None = None,
     calm: float = CALM,
     rounds: int = 40,
 ) -> Complexes:
@@ -203,17 +141,19 @@ def outline_first(
         Outline edges.
     outline_length : dict, optional
         Wanted length of each outline edge, by ascending vertices [m]; its length at rest where absent.
+    gaps : mapping, optional
+        Wanted distance between pairs of vertices, held as the outline is [m].
     calm : float
         Largest step at which it ends.
     rounds : int
         Most steps.
     """
-    energy = _energy(rest, outline, outline_length)
+    energy = _energy(rest, outline, outline_length, gaps or {})
     n = rest.count
     cost = energy.cost(flat)
     for _ in range(rounds):
         matrix, slope = energy.system(flat)
-        step = _factor(matrix).solve(-slope)
+        step = factored(matrix).solve(-slope)
         move = step[:n] + 1j * step[n:]
         share = 1.0
         trial = energy.cost(flat + move)
@@ -282,8 +222,16 @@ def _row(coefficient: Complexes) -> Floats:
     return result
 
 
-def _energy(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int], float] | None) -> _Energy:
+def _energy(
+    rest: RestShape,
+    outline: Ints,
+    outline_length: dict[tuple[int, int], float] | None,
+    gaps: Mapping[tuple[int, int], float],
+) -> _Energy:
     z, faces, n = rest.corners, rest.faces, rest.count
+    length = np.concatenate([_outline_length(rest, outline, outline_length), list(gaps.values())])
+    weight = OUTLINE_WEIGHT / len(outline)
+    outline = np.concatenate([outline, np.array(list(gaps), dtype=np.int64).reshape(-1, 2)])
     p, q = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
     det = p * np.conj(q) - np.conj(p) * q
     one, two = np.conj(q) / det, -np.conj(p) / det  # a = one (f1 - f0) + two (f2 - f0)
@@ -297,8 +245,8 @@ def _energy(rest: RestShape, outline: Ints, outline_length: dict[tuple[int, int]
         shear=np.stack([-other - another, other, another], axis=1),
         area=area,
         outline=outline,
-        length=_outline_length(rest, outline, outline_length),
-        weight=OUTLINE_WEIGHT * float(area.sum()) / len(outline),
+        length=length,
+        weight=weight * float(area.sum()),
         dofs=dofs,
         where=where,
         indices=indices,

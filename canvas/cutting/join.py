@@ -16,6 +16,7 @@ import numpy as np
 from canvas.cutting.laid import MadePanel
 from canvas.cutting.piece import Joint, PanelToCut, arc_length
 from canvas.cutting.result import SeamLength
+from canvas.cutting.seamkinds import UNDER
 from canvas.cutting.seams import EdgeKey, EdgeLength, notch_places
 
 
@@ -172,10 +173,12 @@ def _own_seams(panel: MadePanel) -> list[SeamLength]:
     result: list[SeamLength] = []
     for name in panel.seams:
         sides: dict[bool, float] = {False: 0.0, True: 0.0}
+        finishes: set[str] = set()
         for piece in panel.pieces:
             for part in piece.piece.edges:
                 if part.seam and part.name == name:
                     rising = bool(part.arc[-1] > part.arc[0])
+                    finishes.add(part.finish)
                     sides[rising] += float(arc_length(piece.flat.uv[part.vertices])[-1])
         result.append(
             SeamLength(
@@ -186,6 +189,7 @@ def _own_seams(panel: MadePanel) -> list[SeamLength]:
                 length_a=sides[True],
                 length_b=sides[False],
                 ease=0.0,
+                finish=next(name for name in sorted(finishes) if name not in UNDER.values()),
             )
         )
     return result

@@ -17,7 +17,7 @@ from canvas.cutting.finish import Finish
 from canvas.cutting.flatten import Flat
 from canvas.cutting.part import Fit
 from canvas.cutting.piece import PanelToCut, Piece, PieceEdge
-from canvas.cutting.result import Divided
+from canvas.cutting.result import CutDart, Divided
 from canvas.cutting.seams import EdgeLength
 from canvas.design.problems import Problem
 
@@ -45,29 +45,34 @@ class MadePanel:
     panel : PanelToCut
     pieces : tuple of MadePiece
     finishes : mapping
-        By edge name, pockets made for their tubes; ``seam`` for seams between pieces.
+        By edge name, pockets made for their tubes.
+    inner : mapping
+        Of seams between pieces and of darts, by finish.
     fits : mapping of str to (fit, long by)
         By edge name.
     lengths : mapping
         Wanted flat length by edge name.
     seams : mapping
-        Wanted flat length by name of seam between pieces.
+        Wanted flat length by name of seam between pieces, or of dart.
     problems : tuple of Problem
     divided : Divided or None
+    darts : tuple of CutDart
     """
 
     panel: PanelToCut
     pieces: tuple[MadePiece, ...]
     finishes: Mapping[str, Finish]
+    inner: Mapping[str, Finish]
     fits: Mapping[str, tuple[Fit, float]]
     lengths: Mapping[str, EdgeLength]
     seams: Mapping[str, EdgeLength]
     problems: tuple[Problem, ...]
     divided: Divided | None
+    darts: tuple[CutDart, ...] = ()
 
     def finish(self, edge: PieceEdge) -> Finish:
         """Return the finish of a piece's edge."""
-        return self.finishes["seam"] if edge.seam else self.finishes[edge.name]
+        return self.inner[edge.finish] if edge.seam else self.finishes[edge.name]
 
     def fit(self, edge: PieceEdge) -> tuple[Fit, float]:
         """Return how a piece's edge is cut and by how much longer."""

@@ -19,11 +19,12 @@ from canvas.cutting.join import JointNotch
 from canvas.cutting.label import labelled
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.openings import Opening, chafe_patches, corner_patches, insert_opening, pierced_opening
-from canvas.cutting.outline import OutlineEdge
+from canvas.cutting.outline import OutlineEdge, dart_folds
 from canvas.cutting.part import FlatPart, Label, Notch, PartEdge, make_part, notch_on
 from canvas.cutting.piece import Piece, PieceEdge
 from canvas.cutting.seams import EdgeKey
 from canvas.cutting.sheet import Layer, Line
+from canvas.cutting.slit import DART, dart_legs, dart_opening
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
 
@@ -127,7 +128,7 @@ def _main_part(
         flat_edge, part_edge = _one_edge(made, piece, edge, notes=notes)
         edges.append(flat_edge)
         part_edges.append(part_edge)
-        marks.extend(_marks_on(made, edge, flat_edge, notches))
+        marks.extend(_marks_on(made, piece, edge, flat_edge, notches))
     worst = int(np.argmax(np.max(np.abs(piece.flat.strain), axis=1)))
     return make_part(
         edges,
@@ -137,7 +138,7 @@ def _main_part(
         cloth=made.panel.cloth.name,
         part_edges=part_edges,
         notches=marks,
-        extra_items=[item for opening in openings for item in opening.items],
+        extra_items=[*dart_folds(edges), *(item for opening in openings for item in opening.items)],
         holes=[opening.hole for opening in openings if opening.hole is not None],
         strains=(
             piece.flat.strain_edge_max,
@@ -157,6 +158,7 @@ def _one_edge(
     finish = made.finish(edge)
     points = piece.flat.uv[edge.vertices]
     span = made.length(edge).at(edge.arc[[0, -1]])
+    note = "" if edge.seam else notes.get((made.panel.name, edge.name), "")
     said = PartEdge(
         name=edge.name,
         finish=finish.name,
@@ -168,14 +170,26 @@ def _one_edge(
         long_by=long_by,
         strain=piece.edge_strain(edge),
         span=(float(span[0]), float(span[1])),
-        note="" if edge.seam else notes.get((made.panel.name, edge.name), ""),
+        note=_dart_note(made, edge) if edge.seam and edge.finish == DART else note,
     )
     return OutlineEdge(name=edge.name, finish=finish, points=points, seam=edge.seam, extra=long_by), said
 
 
-def _marks_on(made: MadePanel, edge: PieceEdge, drawn: OutlineEdge, notches: Sequence[JointNotch]) -> list[Notch]:
-    """Return the match marks that fall on an edge."""
+def _dart_note(made: MadePanel, leg: PieceEdge) -> str:
+    """Return what is written on a dart's legs: how much it takes out, how deep it is."""
+    dart = next(one for one in made.darts if one.name == leg.name)
+    return f"takes out {dart.width * 1000:.0f} mm, {dart.depth * 1000:.0f} mm deep"
+
+
+def _marks_on(
+    made: MadePanel, piece: MadePiece, edge: PieceEdge, drawn: OutlineEdge, notches: Sequence[JointNotch]
+) -> list[Notch]:
+    """Return the match marks that fall on an edge; those of a dart reach less than half across it."""
     span = made.length(edge).at(edge.arc[[0, -1]])
+    most: dict[int, float] = {}
+    if edge.seam and edge.finish == DART:
+        opening = dart_opening(piece.flat.uv, dart_legs(piece.piece)[edge.name])
+        most = {n.number: 0.45 * opening * (1 - n.at / float(span.max())) for n in notches if n.edge == edge.name}
     return [
         notch_on(
             drawn,
@@ -183,6 +197,7 @@ def _marks_on(made: MadePanel, edge: PieceEdge, drawn: OutlineEdge, notches: Seq
             joint=notch.joint,
             number=notch.number,
             along_joint=notch.place,
+            most=most.get(notch.number),
         )
         for notch in notches
         if notch.panel == made.panel.name and notch.edge == edge.name and _between(notch.at, span)

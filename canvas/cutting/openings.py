@@ -19,12 +19,13 @@ import shapely
 import shapely.affinity
 from shapely.geometry import LineString, Point, Polygon
 
+from canvas.cutting.carried import on_flat
 from canvas.cutting.flatten import Flat, all_but
 from canvas.cutting.piece import Insert, Piece
 from canvas.cutting.rest import doubled_area
 from canvas.cutting.sheet import Item, Layer, Line
 from canvas.cutting.sheet import Point as DrawnPoint
-from canvas.cutting.split import on_flat, outline_loop
+from canvas.cutting.split import outline_loop
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Bools, Floats
 

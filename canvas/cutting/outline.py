@@ -19,11 +19,13 @@ from shapely.geometry import LineString, MultiLineString, Point, Polygon
 from shapely.ops import substring
 
 from canvas.cutting.finish import Finish
+from canvas.cutting.sheet import Layer, Line
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
 
 MITRE_LIMIT = 2.5  # length of a mitred point over the larger allowance
 SHARPEST = math.radians(20)  # a turned hem's smallest inside angle; common practice
+LEFT_IN = 0.01  # [m] a dart's turnings nearer to each other than this are not cut apart
 TUBE_END_TURN = 0.013  # [m] left of a pocket's allowance where it stops short
 
 
@@ -53,6 +55,11 @@ class OutlineEdge:
     def width(self) -> float:
         """Cloth outside the finished edge. [m]."""
         return self.finish.allowance + self.extra
+
+    @property
+    def dart(self) -> bool:
+        """Whether it is a leg of a dart."""
+        return self.seam and self.finish.name == "dart"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,6 +94,7 @@ def cut_line(edges: Sequence[OutlineEdge], *, part: str) -> CutLine:
     for k, edge in enumerate(edges):
         before, after = edges[k - 1], edges[(k + 1) % len(edges)]
         pieces.extend(_strips(edge, before=before, after=after))
+        pieces.append(_dart_cloth(edge, after, before=before, beyond=edges[(k + 2) % len(edges)]))
         pieces.append(_corner(edge, after))
         problems.extend(_corner_problems(edge, after, part=part))
     shape = shapely.union_all([piece.buffer(1e-7, join_style="mitre") for piece in pieces if not piece.is_empty])
@@ -101,7 +109,7 @@ def cut_line(edges: Sequence[OutlineEdge], *, part: str) -> CutLine:
 def _strips(edge: OutlineEdge, *, before: OutlineEdge, after: OutlineEdge) -> list[Polygon]:
     """Return the allowance along an edge, shortened where a pocket stops before its corners."""
     line = LineString(edge.points)
-    if edge.width <= 0 or line.length == 0:
+    if edge.width <= 0 or line.length == 0 or edge.dart:
         return []
     if edge.finish.corner != "tube end":
         return [_trimmed(_beside(line, edge.width), edge, before=before, after=after)]
@@ -115,6 +123,39 @@ def _strips(edge: OutlineEdge, *, before: OutlineEdge, after: OutlineEdge) -> li
 def _beside(line: LineString, width: float) -> Polygon:
     """Return the strip of that width to the right of a line, its ends square."""
     return shapely.make_valid(line.buffer(-width, single_sided=True, join_style="mitre", mitre_limit=1.5))
+
+
+def _dart_cloth(into: OutlineEdge, back: OutlineEdge, *, before: OutlineEdge, beyond: OutlineEdge) -> Polygon:
+    """Return the cloth left between the legs of a dart and in the allowance at its mouth; empty between other edges.
+
+    Narrow darts stay whole and are folded; of wide ones only the turnings are left.
+    """
+    if not (into.dart and back.dart) or into.name != back.name:
+        return Polygon()
+    come, go = _direction(before.points, at_end=True), _direction(beyond.points, at_end=False)
+    one = into.points[0] + before.width * np.array([come[1], -come[0]])
+    two = back.points[-1] + beyond.width * np.array([go[1], -go[0]])
+    legs = np.vstack([one, into.points, back.points[1:], two])
+    region = shapely.make_valid(Polygon(legs))
+    if np.hypot(*(two - one)) > 2 * into.width + LEFT_IN:
+        lines = (LineString(np.vstack([one, into.points])), LineString(np.vstack([back.points, two])))
+        region = region.intersection(shapely.union_all([_beside(line, into.width) for line in lines]))
+    return max((g for g in getattr(region, "geoms", [region]) if g.area > 0), key=lambda g: g.area, default=Polygon())
+
+
+def dart_folds(edges: Sequence[OutlineEdge]) -> list[Line]:
+    """Return the line each dart is folded on, from the middle of its mouth to its point.
+
+    Parameters
+    ----------
+    edges : sequence of OutlineEdge
+        Round the outline, counter-clockwise.
+    """
+    return [
+        Line(layer=Layer.FOLD, points=np.stack([(into.points[0] + back.points[-1]) / 2, into.points[-1]]), dashed=True)
+        for into, back in zip(edges, [*edges[1:], *edges[:1]], strict=True)
+        if into.dart and back.dart and into.name == back.name
+    ]
 
 
 def _trimmed(strip: Polygon, edge: OutlineEdge, *, before: OutlineEdge, after: OutlineEdge) -> Polygon:
@@ -149,6 +190,8 @@ def inside_angle(edge: OutlineEdge, after: OutlineEdge) -> float:
 def _corner(edge: OutlineEdge, after: OutlineEdge) -> Polygon:
     """Return the allowance that fills an outward corner between two edges; empty where it stays square."""
     angle = inside_angle(edge, after)
+    if edge.dart or after.dart:
+        return Polygon()
     through = edge.seam or after.seam
     square = "mitre" not in (edge.finish.corner, after.finish.corner) or edge.finish.corner != after.finish.corner
     if angle >= math.pi - 1e-3 or (square and not through) or min(edge.width, after.width) <= 0:
@@ -244,7 +287,7 @@ def _collisions(edges: Sequence[OutlineEdge], finished: Polygon, part: str) -> l
     problems: list[Problem] = []
     for edge in edges:
         line = LineString(edge.points)
-        if edge.width <= 0 or line.length == 0:
+        if edge.width <= 0 or line.length == 0 or edge.dart:
             continue
         strip = _beside(line, edge.width)
         lapped = strip.intersection(finished.buffer(-1e-4)).area

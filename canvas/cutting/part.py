@@ -24,6 +24,7 @@ from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats, locked
 
 Fit = Literal["final", "long", "on board"]
+STROKE = 0.006  # [m] of a match mark; common practice
 FROM_CORNER = 0.03  # [m] first stud or eye from a corner; common practice
 
 
@@ -42,7 +43,7 @@ class Notch:
     at : (2,) ndarray
         On the finished edge. [m]
     out : (2,) ndarray
-        Where it meets the cut line. [m]
+        Where it meets the cut line; a little inside where there is no allowance. [m]
     """
 
     joint: str
@@ -181,9 +182,10 @@ def drawn_edges(edges: Sequence[OutlineEdge], *, finished: Polygon, cut: Polygon
                     Line(layer=Layer.FOLD, points=p, dashed=True) for p in beside(edge.points, fold, within=strip)
                 )
         for row in edge.finish.sews:
-            if row > 0:
+            if row != 0:
+                within = finished if row > 0 else strip
                 items.extend(
-                    Line(layer=Layer.SEW, points=p, dashed=True) for p in beside(edge.points, -row, within=finished)
+                    Line(layer=Layer.SEW, points=p, dashed=True) for p in beside(edge.points, -row, within=within)
                 )
         if edge.finish.points is not None:
             items.extend(
@@ -224,7 +226,9 @@ def _frame(line: LineString, place: float) -> tuple[Floats, Floats]:
     return np.asarray(line.interpolate(place).coords[0]), along
 
 
-def notch_on(edge: OutlineEdge, *, place: float, joint: str, number: int, along_joint: float) -> Notch:
+def notch_on(
+    edge: OutlineEdge, *, place: float, joint: str, number: int, along_joint: float, most: float | None = None
+) -> Notch:
     """Return a match mark at a flat length from the start of an edge.
 
     Parameters
@@ -236,9 +240,12 @@ def notch_on(edge: OutlineEdge, *, place: float, joint: str, number: int, along_
     number : int
     along_joint : float
         Along the joint from its first corner. [m]
+    most : float, optional
+        How far out it may reach; over the whole allowance where absent. [m]
     """
     at, along = _frame(LineString(edge.points), place)
-    out = at + edge.width * np.array([along[1], -along[0]])
+    reach = edge.width if most is None else min(edge.width, most)
+    out = at + (reach if edge.width > 0 else -STROKE) * np.array([along[1], -along[0]])
     return Notch(joint=joint, number=number, place=along_joint, at=at, out=out)
 
 
@@ -248,7 +255,7 @@ def notch_items(notches: Sequence[Notch]) -> list[Item]:
     for notch in notches:
         span = notch.at - notch.out
         size = float(np.hypot(*span))
-        tip = notch.out + span * min(1.0, 0.006 / size) if size > 1e-6 else notch.at
+        tip = notch.out + span * min(1.0, STROKE / size) if size > 1e-6 else notch.at
         if size > 1e-6:
             items.append(Line(layer=Layer.NOTCHES, points=np.stack([notch.out, tip])))
         items.append(Point(layer=Layer.NOTCHES, at=notch.at))

@@ -126,6 +126,27 @@ class Piercing:
     collar: float | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DartToCut:
+    """A dart that a panel gets: a cut square in from an edge, sewn shut again.
+
+    Attributes
+    ----------
+    edge : str
+    at : float
+        Along that edge as formed, from its first corner. [m]
+    depth : float
+        From the edge to its point. [m]
+    width : float or None
+        Of cloth taken out at the edge, flat; as the cloth opens by itself where None. [m]
+    """
+
+    edge: str
+    at: float
+    depth: float
+    width: float | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PanelToCut:
     """One formed panel, ready to be cut.
@@ -150,6 +171,10 @@ class PanelToCut:
         Points where a tie pulls, (3,) each. [m]
     existing : bool
         Measured, not cut: new cloth mates to its edges.
+    darts : tuple of DartToCut, or ``proposed``
+        Those the design asks for, or that it takes what the program proposes.
+    seam_kind : str
+        How its pieces are joined, a key of `canvas.cutting.seamkinds.KINDS`.
     """
 
     name: str
@@ -165,6 +190,8 @@ class PanelToCut:
     contacts: tuple[Floats, ...] = ()
     ties: tuple[Floats, ...] = ()
     existing: bool = False
+    darts: tuple[DartToCut, ...] | Literal["proposed"] = ()
+    seam_kind: str = "plain"
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "vertices", locked(self.vertices))
@@ -295,6 +322,11 @@ def arc_length(points: Floats) -> Floats:
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
     result: Floats = np.concatenate([[0.0], np.cumsum(steps)])
     return result
+
+
+def edge_length(panel: PanelToCut, name: str) -> float:
+    """Return the formed length of a panel's edge. [m]."""
+    return float(arc_length(panel.vertices[panel.edge(name).vertices])[-1])
 
 
 def whole_piece(panel: PanelToCut) -> Piece:

@@ -16,9 +16,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from canvas.cutting.carried import on_flat, on_formed
+from canvas.cutting.darts import PlannedDart, dart_gaps, darted_piece
 from canvas.cutting.flatten import Flat, flatten
-from canvas.cutting.piece import PanelToCut, Piece, whole_piece
-from canvas.cutting.split import geodesic, on_flat, on_formed, outline_loop, side_of_line, split_piece
+from canvas.cutting.piece import PanelToCut, Piece
+from canvas.cutting.slit import dart_legs
+from canvas.cutting.split import geodesic, outline_loop, side_of_line, split_piece
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 
@@ -30,6 +33,9 @@ LEAST_WIDTH = 0.1  # [m] of a piece
 SEAM = 0.013  # [m] allowance of a plain seam; common practice
 BETWEEN = 0.03  # [m] two pieces side by side leave for spacing and for what pieces are wider than their strip
 TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece at which a seam is tried
+
+
+Bands = Sequence[tuple[float, float]]  # from where to where across the warp [m]
 
 
 class NoRoomForSeam(CouldNot):
@@ -46,11 +52,13 @@ class Plan:
     seams : tuple of (k, 3) ndarray
         Lines it was divided along. [m]
     strain_whole : float
-        Largest strain inside, cut in one. [1]
+        Largest strain inside, cut in one with its darts. [1]
     strains : tuple of float
         Largest strain inside each piece. [1]
     reason : str
         Why it was divided; empty where it was not.
+    darts : tuple of PlannedDart
+        Those its design takes.
     """
 
     pieces: tuple[Piece, ...]
@@ -58,6 +66,7 @@ class Plan:
     strain_whole: float
     strains: tuple[float, ...]
     reason: str
+    darts: tuple[PlannedDart, ...] = ()
 
     @property
     def strain_left(self) -> float:
@@ -88,28 +97,30 @@ def plan_pieces(
         Seams chosen by the design, outline to outline, or one point through which it runs with the warp; then no
         others are made. [m]
     """
-    whole = whole_piece(panel)
-    flat = flatten(panel.vertices, panel.faces, warp=panel.warp)
+    whole, darts = darted_piece(panel)
+    gaps = dart_gaps(whole, {one.name: one.dart for one in darts})
+    flat = flatten(whole.vertices, whole.faces, warp=whole.warp, gaps=gaps)
     if lines is not None:
         chosen = [_chosen(whole, flat, np.atleast_2d(line)) for line in lines]
-        return _along(panel, whole, flat, chosen, reason=["seams chosen by the design"] if len(lines) else [])
+        plan = _along(panel, whole, flat, chosen, reason=["seams chosen by the design"] if len(lines) else [])
+        return replace(plan, darts=darts)
     room = usable - 2 * allowance
     across = float(np.ptp(flat.uv[:, 1]))
     count = max(1, math.ceil(across / room - 1e-9)) if room > 0 else MOST_PIECES
     reasons = [f"wider than the roll ({across + 2 * allowance:.2f} m)"] if count > 1 else []
+    shut = _shut_bands(panel, whole, flat)
     places = None
     while places is None:
-        places = _places(panel, flat, pieces=count, room=room)
+        places = _places(shut, flat, pieces=count, room=room)
         count += 1
         if count > MOST_PIECES:
             raise NoRoomForSeam(
-                f'No seam of "{panel.name}" keeps clear of its windows and fits the roll.',
-                "Choose a wider roll, a smaller window, or give the seams.",
+                f'No seam of "{panel.name}" keeps clear of its windows and darts and fits the roll.',
+                "Choose a wider roll, a smaller window, a shorter dart, or give the seams.",
             )
-    places = _side_by_side(panel, flat, pieces=len(places) + 1, usable=usable, allowance=allowance, seam=seam) or places
+    places = _side_by_side(shut, flat, pieces=len(places) + 1, usable=usable, allowance=allowance, seam=seam) or places
     plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reasons)
     limit = panel.cloth.strain_limit
-    shut = _shut_bands(panel, flat)
     while plan.strain_left > limit and len(plan.pieces) < MOST_PIECES:
         finer = _shaped(panel, whole, flat, plan, shut=shut)
         if finer is None:
@@ -119,7 +130,7 @@ def plan_pieces(
         reasons.append(
             f"strain {flat.strain_inside_most * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
         )
-    return replace(plan, reason="; ".join(reasons))
+    return replace(plan, reason="; ".join(reasons), darts=darts)
 
 
 def _chosen(whole: Piece, flat: Flat, line: Floats) -> Floats:
@@ -127,9 +138,7 @@ def _chosen(whole: Piece, flat: Flat, line: Floats) -> Floats:
     return line if len(line) > 1 else _seam_at(whole, flat, float(on_flat(whole, flat.uv, line)[0, 1]))
 
 
-def _shaped(
-    panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Sequence[tuple[float, float]]
-) -> Plan | None:
+def _shaped(panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Bands) -> Plan | None:
     """Return the plan with one more seam, where it takes most strain from the piece that strains most; None if none."""
     worst = int(np.argmax(plan.strains))
     piece = plan.pieces[worst]
@@ -210,10 +219,9 @@ def _distance(piece: Piece, point: Floats) -> float:
     return float(np.min(np.sum((middles - point) ** 2, axis=1)))
 
 
-def _places(panel: PanelToCut, flat: Flat, *, pieces: int, room: float) -> list[float] | None:
+def _places(shut: Bands, flat: Flat, *, pieces: int, room: float) -> list[float] | None:
     """Return where seams run across the warp, as near equal spacing as windows and ridges let them; None if nowhere."""
     low, high = float(flat.uv[:, 1].min()), float(flat.uv[:, 1].max())
-    shut = _shut_bands(panel, flat)
     places: list[float] = []
     start = low
     for left in range(pieces, 1, -1):
@@ -230,7 +238,7 @@ def _places(panel: PanelToCut, flat: Flat, *, pieces: int, room: float) -> list[
 
 
 def _side_by_side(
-    panel: PanelToCut, flat: Flat, *, pieces: int, usable: float, allowance: float, seam: float
+    shut: Bands, flat: Flat, *, pieces: int, usable: float, allowance: float, seam: float
 ) -> list[float] | None:
     """Return seams that leave the two outer pieces so narrow that they lie side by side on the roll; None if none do.
 
@@ -245,7 +253,6 @@ def _side_by_side(
     if outer <= LEAST_WIDTH or least > outer:
         return None
     width = (max(least, LEAST_WIDTH) + outer) / 2
-    shut = _shut_bands(panel, flat)
     grid = np.arange(low, high, 0.005)
     grid = grid[[not any(a < g < b for a, b in shut) for g in grid]]
     if len(grid) == 0:
@@ -257,14 +264,16 @@ def _side_by_side(
     return places if fits else None
 
 
-def _shut_bands(panel: PanelToCut, flat: Flat) -> list[tuple[float, float]]:
-    """Return the bands across the warp in which no seam may run: windows and ridges."""
+def _shut_bands(panel: PanelToCut, whole: Piece, flat: Flat) -> Bands:
+    """Return the bands across the warp in which no seam may run: windows, darts and ridges."""
     bands: list[tuple[float, float]] = []
-    whole = whole_piece(panel)
     for insert in panel.inserts:
-        v = flat.uv[np.unique(panel.faces[panel.zone == insert.zone]), 1]
+        v = flat.uv[np.unique(whole.faces[whole.zone == insert.zone]), 1]
         if len(v):
             bands.append((float(v.min()) - CLEAR, float(v.max()) + CLEAR))
+    for into, back in dart_legs(whole).values():
+        v = flat.uv[np.concatenate([into.vertices, back.vertices]), 1]
+        bands.append((float(v.min()) - CLEAR, float(v.max()) + CLEAR))
     for line in panel.contacts:
         v = on_flat(whole, flat.uv, np.asarray(line))[:, 1] if len(line) else np.empty(0)
         if len(v) and np.ptp(v) < NARROW:

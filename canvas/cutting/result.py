@@ -32,6 +32,8 @@ class SeamLength:
         Finished, flat; of an existing side as measured. [m]
     ease : float
         Asked difference, a over b. [m]
+    finish : str
+        Of its upper side; of a dart both legs'. Empty for a joint between panels, whose edges have their own.
     """
 
     name: str
@@ -41,6 +43,7 @@ class SeamLength:
     length_a: float
     length_b: float
     ease: float
+    finish: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +98,40 @@ class Divided:
     strain_whole: float
     strain_left: float
     sag: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutDart:
+    """One dart as it is cut.
+
+    Attributes
+    ----------
+    name, panel, part, edge : str
+        The part it is cut in, and the edge it is cut from.
+    at : float
+        Along that edge as formed, from where the design's file starts it. [m]
+    depth : float
+        From the edge to its point, as asked. [m]
+    width : float
+        Of cloth taken out at the edge, flat. [m]
+    leg_a, leg_b : float
+        Both legs, flat. [m]
+    strain_before, strain_promised, strain_after : float
+        All but the corners: in one piece without it, with it as proposed, and in its part as cut. [1]
+    """
+
+    name: str
+    panel: str
+    part: str
+    edge: str
+    at: float
+    depth: float
+    width: float
+    leg_a: float
+    leg_b: float
+    strain_before: float
+    strain_promised: float
+    strain_after: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,6 +201,7 @@ class CutResult:
         Of every part that is shaped.
     trial : bool
         A trial in cheap cloth or paper.
+    darts : tuple of CutDart
     """
 
     parts: tuple[FlatPart, ...]
@@ -175,6 +213,7 @@ class CutResult:
     revision: str
     strains: tuple[StrainMap, ...] = ()
     trial: bool = False
+    darts: tuple[CutDart, ...] = ()
 
     def part(self, name: str) -> FlatPart:
         """Return the part of that name."""

@@ -17,11 +17,10 @@ import numpy as np
 import potpourri3d
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
 from canvas.cutting.piece import Piece, PieceEdge, arc_length
 from canvas.cutting.rest import outline_edges
-from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.surface import Bools, Floats, Ints
 from canvas.jobs.failure import CouldNot
 
 SNAP = 0.08  # share of a mesh edge within which a vertex inside moves to the crossing
@@ -29,15 +28,28 @@ SNAP_OUTLINE = 0.01  # and within which a crossing goes to a vertex of the outli
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _CutMesh:
-    """A mesh cut along a line: faces of both sides over one set of vertices, old ones first."""
+class CutMesh:
+    """A mesh cut along a line: faces of both sides over one set of vertices, old ones first.
+
+    Attributes
+    ----------
+    vertices : (n + a, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    parent, side : (m,) ndarray of int
+        Old face of each face; -1 or +1.
+    between : (a, 2) ndarray of int
+        Old vertices between which each added one lies.
+    on_line : ndarray of int
+        Vertices on the line.
+    """
 
     vertices: Floats
     faces: Ints
-    parent: Ints  # old face of each face
-    side: Ints  # -1 or +1 of each face
-    between: Ints  # (added, 2) old vertices between which each added vertex lies
-    on_line: Ints  # vertices on the line
+    parent: Ints
+    side: Ints
+    between: Ints
+    on_line: Ints
 
 
 def split_piece(piece: Piece, side: Floats, *, seam: str, finish: str = "seam") -> tuple[Piece, ...]:
@@ -58,7 +70,7 @@ def split_piece(piece: Piece, side: Floats, *, seam: str, finish: str = "seam") 
     CouldNot
         When the line does not divide the piece in two.
     """
-    cut = _cut(piece, side)
+    cut = cut_mesh(piece, side)
     if len(cut.on_line) < 2 or not (np.any(cut.side < 0) and np.any(cut.side > 0)):
         raise CouldNot(f'The seam "{seam}" does not cross "{piece.name}".', "Move the seam into the panel.")
     islands = [chosen for sign in (-1, 1) for chosen in _islands(cut.faces, np.flatnonzero(cut.side == sign))]
@@ -72,7 +84,7 @@ def split_piece(piece: Piece, side: Floats, *, seam: str, finish: str = "seam") 
     )
 
 
-def _counted_alike(cut: _CutMesh, outlines: list[list[PieceEdge]], *, below: list[bool]) -> list[list[PieceEdge]]:
+def _counted_alike(cut: CutMesh, outlines: list[list[PieceEdge]], *, below: list[bool]) -> list[list[PieceEdge]]:
     """Return the outlines with the new seam's places counted from the same end on both sides."""
     place: dict[int, float] = {}
     start = 0.0
@@ -99,10 +111,17 @@ def _counted_alike(cut: _CutMesh, outlines: list[list[PieceEdge]], *, below: lis
     ]
 
 
-def _cut(piece: Piece, side: Floats) -> _CutMesh:
-    """Cut the triangles along side = 0; vertices that nearly lie on it are moved onto it along a mesh edge."""
+def cut_mesh(piece: Piece, side: Floats) -> CutMesh:
+    """Return the piece's triangles cut along side = 0; vertices near it are moved onto it along a mesh edge.
+
+    Parameters
+    ----------
+    piece : Piece
+    side : (n,) ndarray
+        A function of the vertices, in metres from its zero line near by. [m]
+    """
     faces = piece.faces
-    vertices, side = _snapped(piece.vertices, faces, np.asarray(side, dtype=np.float64))
+    vertices, side = _snapped(piece, np.asarray(side, dtype=np.float64))
     ends = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
     crossed = np.unique(ends[side[ends[:, 0]] * side[ends[:, 1]] < 0], axis=0)
     share = side[crossed[:, 0]] / (side[crossed[:, 0]] - side[crossed[:, 1]])
@@ -119,7 +138,7 @@ def _cut(piece: Piece, side: Floats) -> _CutMesh:
             parents.append(index)
             sides.append(sign)
     on_line = np.concatenate([np.flatnonzero(side == 0), np.arange(count, count + len(crossed))])
-    return _CutMesh(
+    return CutMesh(
         vertices=np.vstack([vertices, added]),
         faces=np.array(new_faces, dtype=np.int64),
         parent=np.array(parents, dtype=np.int64),
@@ -129,18 +148,19 @@ def _cut(piece: Piece, side: Floats) -> _CutMesh:
     )
 
 
-def _snapped(vertices: Floats, faces: Ints, side: Floats) -> tuple[Floats, Floats]:
+def _snapped(piece: Piece, side: Floats) -> tuple[Floats, Floats]:
     """Return the vertices with those near the line moved onto it, and `side` with zero there.
 
     One inside moves along the mesh edge on which the line crosses nearest to it, so that the seam runs straight on; one
-    of the outline stays where it is.
+    of the outline, or of a window's, stays where it is.
     """
+    vertices, faces = piece.vertices, piece.faces
     moved, result = vertices.copy(), side.copy()
     ends = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
     ends = np.concatenate([ends, ends[:, ::-1]])
     i, j = ends[side[ends[:, 0]] * side[ends[:, 1]] < 0].T
     share = side[i] / (side[i] - side[j])
-    rim = np.isin(np.arange(len(vertices)), outline_edges(faces))
+    rim = np.isin(np.arange(len(vertices)), outline_edges(faces)) | _between_zones(piece)
     near = share < np.where(rim[i], SNAP_OUTLINE, SNAP)
     i, j, share = i[near], j[near], share[near]
     result[i] = 0.0
@@ -149,6 +169,16 @@ def _snapped(vertices: Floats, faces: Ints, side: Floats) -> tuple[Floats, Float
         if not rim[i[k]]:
             moved[i[k]] = vertices[i[k]] + way[k]
     return moved, result
+
+
+def _between_zones(piece: Piece) -> Bools:
+    """Return which vertices triangles of more than one zone meet in."""
+    low = np.full(len(piece.vertices), np.iinfo(np.int64).max)
+    high = np.full(len(piece.vertices), -1)
+    np.minimum.at(low, piece.faces.ravel(), np.repeat(piece.zone, 3))
+    np.maximum.at(high, piece.faces.ravel(), np.repeat(piece.zone, 3))
+    result: Bools = low < high
+    return result
 
 
 def _divide(face: Ints, signs: Ints, place: dict[tuple[int, int], int]) -> list[tuple[tuple[int, int, int], int]]:
@@ -190,7 +220,7 @@ def _islands(faces: Ints, chosen: Ints) -> list[Ints]:
     return [chosen[label == k] for k in range(number)]
 
 
-def _part_of(piece: Piece, cut: _CutMesh, chosen: Ints, *, edges: list[PieceEdge], name: str) -> Piece:
+def _part_of(piece: Piece, cut: CutMesh, chosen: Ints, *, edges: list[PieceEdge], name: str) -> Piece:
     """Return the piece made of the chosen faces."""
     faces = cut.faces[chosen]
     used = np.unique(faces)
@@ -229,9 +259,9 @@ def outline_loop(faces: Ints) -> Ints:
     return np.array(loop, dtype=np.int64)
 
 
-def _edges_along(piece: Piece, cut: _CutMesh, loop: Ints, *, seam: str, finish: str) -> list[PieceEdge]:
+def _edges_along(piece: Piece, cut: CutMesh, loop: Ints, *, seam: str, finish: str) -> list[PieceEdge]:
     """Return the edges round a new piece: what is left of the old ones, and the seam."""
-    where = _outline_places(piece, cut)
+    where = outline_places(piece, cut)
     on_line = {int(v) for v in cut.on_line}
     count = len(loop)
     tags: list[int] = []  # index of the old edge each outline step lies on, -1 for the seam
@@ -262,8 +292,8 @@ def _edges_along(piece: Piece, cut: _CutMesh, loop: Ints, *, seam: str, finish: 
     return edges
 
 
-def _outline_places(piece: Piece, cut: _CutMesh) -> dict[int, dict[int, float]]:
-    """Return for each outline vertex, old or added, its place along each old edge it lies on."""
+def outline_places(piece: Piece, cut: CutMesh) -> dict[int, dict[int, float]]:
+    """Return for each outline vertex, old or added, its place along each old edge it lies on, by the edge's number."""
     where: dict[int, dict[int, float]] = {}
     spans: dict[tuple[int, int], tuple[int, float, float]] = {}
     for e, edge in enumerate(piece.edges):
@@ -289,7 +319,7 @@ def _steps(one: float, two: float) -> bool:
     return one != two
 
 
-def _was_outline(piece: Piece, cut: _CutMesh, i: int, j: int) -> bool:
+def _was_outline(piece: Piece, cut: CutMesh, i: int, j: int) -> bool:
     """Return whether the step i to j, both on the seam line, was part of the old outline."""
     if max(i, j) >= len(piece.vertices):
         return False
@@ -332,46 +362,3 @@ def side_of_line(uv: Floats, line: Floats) -> Floats:
         signed = np.where(nearer, np.sign(cross) * distance, signed)
         best = np.minimum(best, distance)
     return signed
-
-
-def on_flat(piece: Piece, uv: Floats, points: Floats) -> Floats:
-    """Return flat places of points lying on the formed cloth, shape (k, 2). [m].
-
-    Each point goes to its nearest triangle by barycentric coordinates.
-    """
-    return _carried(piece.vertices, piece.faces, points, to=uv)
-
-
-def on_formed(piece: Piece, uv: Floats, points: Floats) -> Floats:
-    """Return formed places of points lying on the flat cloth, shape (k, 3). [m]."""
-    level = np.zeros((len(uv), 1))
-    raised = np.concatenate([points, np.zeros((len(points), 1))], axis=1)
-    return _carried(np.concatenate([uv, level], axis=1), piece.faces, raised, to=piece.vertices)
-
-
-def _carried(vertices: Floats, faces: Ints, points: Floats, *, to: Floats) -> Floats:
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    reach = np.max(np.linalg.norm(np.stack([a, b, c]) - (a + b + c) / 3, axis=2))
-    tree = cKDTree((a + b + c) / 3)
-    result = np.empty((len(points), to.shape[1]))
-    for k, point in enumerate(points):
-        off, _ = tree.query(point)
-        near = np.array(sorted(tree.query_ball_point(point, off + 2 * reach + 1e-9)), dtype=np.int64)
-        weights = _barycentric(a[near], b[near], c[near], point)
-        clipped = np.clip(weights, 0.0, None)
-        clipped /= clipped.sum(axis=1, keepdims=True)
-        foot = clipped[:, :1] * a[near] + clipped[:, 1:2] * b[near] + clipped[:, 2:] * c[near]
-        best = int(np.argmin(np.sum((foot - point) ** 2, axis=1)))
-        result[k] = clipped[best] @ to[faces[near[best]]]
-    return result
-
-
-def _barycentric(a: Floats, b: Floats, c: Floats, point: Floats) -> Floats:
-    """Return barycentric coordinates of a point's foot in each triangle's plane."""
-    u, v, w = b - a, c - a, point - a
-    uu, uv, vv = (np.sum(x * y, axis=1) for x, y in ((u, u), (u, v), (v, v)))
-    wu, wv = np.sum(w * u, axis=1), np.sum(w * v, axis=1)
-    det = uu * vv - uv * uv
-    second, third = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
-    result: Floats = np.stack([1 - second - third, second, third], axis=1)
-    return result

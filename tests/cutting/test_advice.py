@@ -6,12 +6,13 @@ import pytest
 
 from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.cut import CutOptions, cut_panels
-from canvas.cutting.darts import best_dart, slit_mesh
+from canvas.cutting.darts import best_dart
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.flatten import flatten
 from canvas.cutting.gather import gather
 from canvas.cutting.piece import Joint, whole_piece
 from canvas.cutting.sheet import Text
+from canvas.cutting.slit import slit_mesh
 from canvas.cutting.strain import strain_svg
 from canvas.design.problems import DesignError
 from canvas.verbs.asking import rigging_of

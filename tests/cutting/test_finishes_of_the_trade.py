@@ -39,5 +39,7 @@ def test_a_finish_of_the_trade_decides_allowance_goods_rows_and_weight(name):
 
 @pytest.mark.behaviour
 def test_no_finish_is_left_out_of_that_list():
-    joins = {"seam", "flat felled seam", "overlap seam", "window"}
-    assert set(TRADE) | joins == set(read_finishes())
+    joins = {"seam", "flat felled seam", "overlap seam", "window", "dart"}
+    lower = {"flat felled seam, under", "overlap seam, under"}
+    assert set(TRADE) | joins | lower == set(read_finishes())
+    assert {name for name, one in finishes().items() if one.inner} == {*lower, "dart"}

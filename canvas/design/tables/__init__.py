@@ -82,7 +82,10 @@ class Cloth:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finish:
-    """How an edge is finished: allowance and tolerance [m], what holds it, what is bought for it."""
+    """How an edge is finished: allowance and tolerance [m], what holds it, what is bought for it.
+
+    `inner` is one inside a panel or of a seam's lower side, which no edge of a design is given.
+    """
 
     name: str
     allowance: float
@@ -93,6 +96,7 @@ class Finish:
     fastening: str | None
     flap: float | None
     source: str
+    inner: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,6 +213,7 @@ def finishes() -> Mapping[str, Finish]:
                 fastening=entry.get("fastening"),
                 flap=_si(entry["flap"]) if "flap" in entry else None,
                 source=entry["source"],
+                inner=entry.get("inner", False),
             )
             for name, entry in _table("finishes").items()
         }
