@@ -8,7 +8,7 @@ from canvas.fit.ask import Ask
 from canvas.fit.handling import change_of_set, striking
 from canvas.fit.result import judged
 from canvas.fit.sight import HEAD_MOVES, look
-from canvas.fit.table import check_set
+from canvas.fit.table import check_named, check_set
 from tests.fit.box_boat import CREW, ROOF, WALL_TOP, WALL_X, boxes, roofed, walled
 
 MM = 1e-3
@@ -24,6 +24,11 @@ def roof():
 @pytest.fixture(scope="module")
 def wall():
     return {one.name: one for one in check_set(walled(), "up")}
+
+
+def of(check, rigging):
+    """Return the results of one check of the sheet, by name."""
+    return {one.name: one for one in check_named(check).examine(Ask(rigging, "up"))}
 
 
 @pytest.mark.analytic
@@ -69,7 +74,7 @@ def test_the_boom_clears_the_rail_by_the_difference_of_heights(roof):
 @pytest.mark.analytic
 def test_a_winch_is_as_clear_as_the_wall_is_away():
     wall = boxes(a=(1.45, 1.20), c=(1.45, 0.70))
-    one = {r.name: r for r in check_set(wall, "up")}["winch handle, port"]
+    one = of("winches", wall)["winch handle, port"]
     assert one.value == pytest.approx(0.25, abs=1 * MM)
     assert one.verdict == "fail"  # a handle of 0.25 m and a fist of 0.07 m
 
@@ -77,7 +82,7 @@ def test_a_winch_is_as_clear_as_the_wall_is_away():
 @pytest.mark.analytic
 @pytest.mark.parametrize("height", [1.30, 1.20, 1.10, 1.00])
 def test_a_way_out_is_as_wide_as_the_gap_between_coaming_and_rail(height):
-    found = {one.name: one for one in check_set(boxes(a=(-0.60, height), c=(3.00, height)), "up")}
+    found = of("ways_out", boxes(a=(-0.60, height), c=(3.00, height)))
     one = found["ways out, the second widest"]  # aft, where no coaming is, is wider
     gap = height - 0.010 - 0.70
     assert one.value == pytest.approx(gap, abs=0.025)  # half a cell
@@ -85,11 +90,9 @@ def test_a_way_out_is_as_wide_as_the_gap_between_coaming_and_rail(height):
 
 
 @pytest.mark.behaviour
-def test_at_anchor_checks_of_sailing_do_not_apply():
-    rigging = roofed()
-    there = {one.name: one for one in check_set(rigging, "harbour")}
-    sailing = {one.name: one for one in check_set(rigging, "up")}
-    assert list(there) == list(sailing)
+def test_at_anchor_checks_of_sailing_do_not_apply(roof):
+    there = {one.name: one for one in check_set(roofed(), "harbour")}
+    assert list(there) == list(roof)
     for name in (
         "horizon hidden, sitting at the helm, wet night",
         "winch handle, port",
@@ -122,7 +125,7 @@ def test_within_two_standard_deviations_is_close(value, sd, verdict):
 @pytest.mark.behaviour
 def test_a_tie_of_a_kind_without_a_time_makes_the_sum_unknown():
     rigging = boxes(ties='{ at = "c", kind = "webbing 25" }')
-    one = {r.name: r for r in check_set(rigging, "up")}["striking, one person"]
+    one = of("handled", rigging)["striking, one person"]
     assert one.value is None
     assert one.verdict == "unknown"
     assert "webbing 25" in one.note
@@ -159,7 +162,7 @@ def test_a_corner_at_a_mark_is_as_sure_as_the_mark_and_play_and_finish_add_to_it
 @pytest.mark.behaviour
 def test_who_was_not_measured_makes_headroom_less_sure():
     vague = CREW.replace('sitting_height = "0.90 m", ', "")
-    known, guessed = ({one.name: one for one in check_set(roofed(crew=crew), "up")} for crew in (CREW, vague))
+    known, guessed = (of("headroom", roofed(crew=crew)) for crew in (CREW, vague))
     name = "headroom, Ada on the port seat"
     assert known[name].sd < 0.004
     assert guessed[name].sd == pytest.approx(0.022, abs=0.001)
