@@ -33,8 +33,9 @@ from canvas.brief.pictures import VIEWS, drafter_of
 from canvas.brief.rolls import roll_drawing
 from canvas.brief.sections import section_drawing
 from canvas.cloth.rigging import Rigging
-from canvas.cutting.finish import read_finishes
+from canvas.cutting.ordered import shop_finishes
 from canvas.cutting.result import CutResult
+from canvas.cutting.seamkinds import UNDER
 from canvas.materials.takeoff import TakeOff
 
 COVER = VIEWS.index("profile")
@@ -117,7 +118,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         *bending(contents.rigging, unit),
         *keep_clear(contents.rigging, unit),
         *to_carry(contents.carried, unit),
-        *acceptance(contents.records, contents.cut),
+        *acceptance(contents.records, contents.cut, unit),
         *_close(contents),
     ]
     foot = f"{design.name}, maker's brief, revision {design.revision}"
@@ -164,12 +165,14 @@ def _views(contents: BriefContents, room: float, unit: str) -> dict[str, list[Dr
 def _sections(contents: BriefContents) -> list[Block]:
     design = contents.rigging.model.design
     used = dict.fromkeys(edge.finish or "hem" for panel in design.panel if not panel.existing for edge in panel.edges)
-    if contents.cut is not None and any(edge.seam for part in contents.cut.parts for edge in part.edges):
-        used["seam"] = None
+    if contents.cut is not None:
+        used |= dict.fromkeys(seam.finish for seam in contents.cut.seams if seam.finish)
     if any(panel.inserts for panel in design.panel if not panel.existing):
         used["window"] = None
-    known = read_finishes()
-    figures = [Figure(drawing=section_drawing(known[name])) for name in used if name in known]
+    known = shop_finishes(contents.rigging)
+    figures = [
+        Figure(drawing=section_drawing(known[name], under=known.get(UNDER.get(name, "")))) for name in used if name in known
+    ]
     return [Heading(text="Edges in section"), *figures] if figures else []
 
 

@@ -283,7 +283,7 @@ def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
     ]
 
 
-def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None) -> list[Block]:
+def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:
     """Return what is checked at the fitting, with the numbers agreed.
 
     Parameters
@@ -291,12 +291,13 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None) 
     records : mapping of str to mapping
         Records by verb; those of ``fit`` and ``vane`` are read where they are there.
     cut : CutResult or None
+    unit : str
+        In which lengths are said.
     """
     rows: list[tuple[str, ...]] = []
     for one in records.get("fit", {}).get("sets", []):
         for check in one.get("checks") or []:
-            value = "–" if check.get("value") is None else f"{check['value']:g} {check.get('unit') or ''}".strip()
-            limit = "–" if check.get("limit") is None else f"{check['limit']:g} {check.get('unit') or ''}".strip()
+            value, limit = (_amount(check.get(key), check.get("unit"), unit) for key in ("value", "limit"))
             rows.append((one["name"], check["name"], value, limit, check["verdict"], BOX))
     for one in records.get("vane", {}).get("sets", []):
         rows += [(one["name"], f"vane, {c['name']}", "–", "–", c["verdict"], BOX) for c in one.get("courses") or []]
@@ -311,3 +312,14 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None) 
     if cut is not None and any(edge.fit != "final" for edge in cut.edges):
         told.insert(0, "Edges cut long or patterned on board: trimmed and finished at the fitting, then marked here.")
     return [*blocks, Bullets(items=tuple(told), boxes=True)]
+
+
+def _amount(value: float | None, kind: str | None, unit: str) -> str:
+    """Return a number of a check as one reads it off a tape, a scale or a clock."""
+    if value is None:
+        return "–"
+    if kind == "m":
+        return length_text(value, unit)
+    if kind == "share":
+        return f"{100 * value:.3g} %"
+    return f"{value:.3g} {'' if kind in (None, 'count') else kind}".rstrip()

@@ -16,6 +16,8 @@ from canvas.brief.dimensions import dimension
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, circle, drawing_of
 from canvas.brief.palette import INK, QUIET, SERIES
 from canvas.cutting.finish import Finish
+from canvas.cutting.seamkinds import OVERLAP, PLAIN, UNDER
+from canvas.cutting.slit import DART
 from canvas.geometry.surface import Floats
 
 CLOTH = Pen(colour="#0b4f7a", width=0.9 * MM)
@@ -23,33 +25,37 @@ LAYER = 2.2 * MM  # between layers of cloth
 GREY = Pen(colour=INK, width=0.3 * MM)
 TUBE = 12.5 * MM  # outside radius of the tube drawn, cloth included
 SHOWN = 0.062  # of the cloth inside the edge [m]
+SEAMS = (*UNDER, DART)  # in whose section the other side is a cloth too
 LONGEST = 0.075  # of an allowance that is drawn at 1:1 [m]
 
 
-def section_drawing(finish: Finish, *, text: float = 2.3 * MM) -> Drawing:
+def section_drawing(finish: Finish, *, under: Finish | None = None, text: float = 2.3 * MM) -> Drawing:
     """Return the section of a finish, its edge to the right.
 
     Parameters
     ----------
     finish : Finish
+    under : Finish, optional
+        Of the lower side of a felled or overlapped seam, of which `finish` is the upper.
     text : float
         Height of letters [m].
     """
     turned = min(finish.allowance, LONGEST)
-    items: list[Item] = [Stroke(lines=(_cloth(finish, turned),), pen=CLOTH)]
-    items += _tape(finish, turned)
+    items: list[Item] = _lapped(finish, under) if under is not None else []
+    if under is None:
+        items = [Stroke(lines=(_cloth(finish, turned),), pen=CLOTH), *_tape(finish, turned)]
     for row in finish.sews:
         items.append(_stitch(-min(row, LONGEST)))
     if finish.points is not None:
         items += _point(finish, text)
-    items += _words(finish, text)
+    items += _words(finish, text, under=under)
     return drawing_of(f"section of {finish.name}", items)
 
 
 def _cloth(finish: Finish, turned: float) -> Floats:
     """Return the cloth in section: from inside to the edge, back under, and in again where it is turned twice."""
     inside = [[-max(SHOWN, turned + 8 * MM), 0.0], [0.0, 0.0]]
-    if finish.name == "seam":
+    if finish.name in (PLAIN, DART):
         return np.array([*inside, [0.0, -LAYER], [-turned, -LAYER]])
     if finish.name == "tube pocket":
         turn = np.radians(np.arange(90, -151, -15))
@@ -70,11 +76,29 @@ def _cloth(finish: Finish, turned: float) -> Floats:
     return np.array([*inside, *back])
 
 
+def _lapped(over: Finish, under: Finish) -> list[Item]:
+    """Return both cloths of a felled or an overlapped seam, the upper from the left, and the tape between."""
+    far, level = 0.6 * SHOWN, 0.8 * LAYER
+    items: list[Item] = []
+    if over.name == OVERLAP:
+        turned = [[0.0, -0.5 * LAYER], [-over.allowance, -0.5 * LAYER]] if over.allowance > 0 else []
+        upper = [[-SHOWN, 0.0], [0.0, 0.0], *turned]
+        lower = [[far, -1.4 * LAYER], [-under.allowance, -1.4 * LAYER]]
+        items.append(_bar(-0.8 * under.allowance, -0.2 * under.allowance, -0.9 * LAYER, 0.6 * MM, fill="#bdbdbd"))
+    else:
+        fold = over.folds[-1]
+        upper = [[-SHOWN, 0.0], [fold, 0.0], [fold, -2 * level], [2 * fold - over.allowance, -2 * level]]
+        lower = [[far, -3 * level], [0.0, -3 * level], [0.0, -level], [under.allowance, -level]]
+    other = Pen(colour=SERIES[3], width=0.9 * MM)
+    items += [Stroke(lines=(np.array(upper),), pen=CLOTH), Stroke(lines=(np.array(lower),), pen=other)]
+    return items
+
+
 def _tape(finish: Finish, turned: float) -> list[Item]:
     """Return what is sewn in or on: tape, rope, chain, webbing, batten, tube, or the cloth of the other side."""
     if finish.name.startswith("zip"):
         return _zip(finish)
-    if finish.name in ("seam", "flat felled seam", "overlap seam", "window"):
+    if finish.name in (PLAIN, DART, "window"):
         return [Stroke(lines=(_other_side(finish, turned),), pen=Pen(colour=SERIES[3], width=0.9 * MM))]
     return _bars(finish, turned) if finish.name not in SPECIAL else SPECIAL[finish.name]()
 
@@ -94,7 +118,7 @@ def _zip(finish: Finish) -> list[Item]:
 
 def _other_side(finish: Finish, turned: float) -> Floats:
     far = 0.6 * SHOWN
-    if finish.name == "seam":
+    if finish.name in (PLAIN, DART):
         return np.array([[far, 0.0], [1.2 * MM, 0.0], [1.2 * MM, -2 * LAYER], [-turned, -2 * LAYER]])
     return np.array([[far, -LAYER / 2], [-turned, -LAYER / 2]])
 
@@ -160,15 +184,20 @@ def _point(finish: Finish, text: float) -> list[Item]:
     ]
 
 
-def _words(finish: Finish, text: float) -> list[Item]:
+def _words(finish: Finish, text: float, *, under: Finish | None) -> list[Item]:
     low = -2 * LAYER - 5 * MM - (2 * TUBE - 2 * LAYER if finish.name == "tube pocket" else 0.0)
     items: list[Item] = []
-    if finish.allowance > 1 * MM:
+    if under is not None:
+        lap = under.allowance if finish.name == OVERLAP else -finish.folds[-1]
+        said = f"allowance {finish.allowance * 1000:.0f} mm, of the other side {under.allowance * 1000:.0f} mm"
+        ends = ([min(-lap, 0.0), low + 2 * MM], [max(-lap, 0.0), low + 2 * MM])
+        items += dimension(*ends, text=said, lane=low - 1 * MM, size=text)
+    elif finish.allowance > 1 * MM:
         short = "" if finish.allowance <= LONGEST else " (drawn shorter)"
         said = f"allowance {finish.allowance * 1000:.0f} mm{short}"
         ends = ([-min(finish.allowance, LONGEST), low + 2 * MM], [0.0, low + 2 * MM])
         items += dimension(*ends, text=said, lane=low - 1 * MM, size=text)
     title = Words(at=np.array([-SHOWN, 12 * MM]), text=finish.name, size=1.15 * text, anchor="start", bold=True)
     about = Words(at=np.array([-SHOWN, 8.8 * MM]), text=finish.section, size=0.9 * text, anchor="start", colour=QUIET)
-    edge = Words(at=np.array([9 * MM, 4.2 * MM]), text="edge", size=0.9 * text, anchor="start", colour=QUIET)
+    edge = Words(at=np.array([9 * MM, 4.2 * MM]), text="edge" if finish.name not in SEAMS else "other cloth", size=0.9 * text, anchor="start", colour=QUIET)
     return [*items, title, about, edge]

@@ -148,7 +148,7 @@ def test_every_agreed_number_is_the_checks(brief):
                 if check["unit"] == "m":
                     assert near(said, check[key], unit)
                 elif check["unit"] == "share":
-                    assert float(said.removesuffix(" %")) == pytest.approx(100 * check[key], abs=0.51)
+                    assert float(said.removesuffix(" %")) == pytest.approx(100 * check[key], abs=0.051)
                 else:
                     assert float(said.split()[0]) == pytest.approx(check[key], rel=5e-3)
                 counted += 1
