@@ -150,10 +150,9 @@ def divided(grid: DirectionGrid, lit: Floats) -> DirectionGrid:
         Lit shares of some places at its nodes.
     """
     cells = _cells(grid)
-    band = np.repeat(np.arange(len(cells)), cells)
-    number = np.concatenate([np.arange(n) for n in cells])
+    band, number = _numbered(cells)
     turn = 1.0 / cells[band]
-    uneven = _unevenness(grid, lit, band, number)
+    uneven = _unevenness(grid, lit)
     cut = np.sort(np.argsort(-uneven, kind="stable")[:PATCHES])
     cut = cut[uneven[cut] > 0.0]
     part = np.arange(PARTS + 1) / PARTS
@@ -171,20 +170,34 @@ def divided(grid: DirectionGrid, lit: Floats) -> DirectionGrid:
     )
 
 
-def _unevenness(grid: DirectionGrid, lit: Floats, band: Ints, number: Ints) -> Floats:
+def _numbered(cells: Ints) -> tuple[Ints, Ints]:
+    """Return the row of each cell, and its number there."""
+    return np.repeat(np.arange(len(cells)), cells), np.concatenate([np.arange(n) for n in cells])
+
+
+def _unevenness(grid: DirectionGrid, lit: Floats) -> Floats:
     """Return for each cell what interpolation in it may miss: second differences at its corners times its solid angle.
 
     Differences are taken over one cell each way, added up over the four corners and all places.
     """
-    turn = 1.0 / _cells(grid)[band]
-    rows = [np.clip(band + a, 0, len(grid.altitude) - 1).astype(float) for a in (-1, 0, 1, 2)]
-    values = [[stencil(grid, _towards(grid, row, (number + b) * turn)).of(lit) for b in (-1, 0, 1, 2)] for row in rows]
-    around = np.array(values)
+    band, _ = _numbered(_cells(grid))
+    around = np.array([[here.of(lit) for here in row] for row in _neighbourhood(grid)])
     rise, along = (np.abs(np.diff(one, n=2, axis=axis)) for axis, one in ((0, around[:, 1:3]), (1, around[1:3])))
-    solid_angle = 2.0 * np.pi * np.diff(np.sin(grid.altitude))[band] * turn
+    solid_angle = 2.0 * np.pi * np.diff(np.sin(grid.altitude))[band] * (1.0 / _cells(grid)[band])
     seen = np.where(grid.altitude[band] > -1e-9, 1.0, HEELED)
     high_enough = grid.altitude[band] > -np.radians(LOWER[0][0]) - 1e-9  # the sun comes no lower but in a great heel
     return np.asarray((rise + along).sum(axis=(0, 1, 2)) * solid_angle * seen * high_enough)
+
+
+@lru_cache(maxsize=2)
+def _neighbourhood(grid: DirectionGrid) -> tuple[tuple[Stencil, ...], ...]:
+    """Return the stencils of each cell's corners and of those one cell further, by rows; every boat has the same."""
+    band, number = _numbered(_cells(grid))
+    turn = 1.0 / _cells(grid)[band]
+    rows = [np.clip(band + a, 0, len(grid.altitude) - 1).astype(float) for a in (-1, 0, 1, 2)]
+    return tuple(
+        tuple(stencil(grid, _towards(grid, row, (number + b) * turn)) for b in (-1, 0, 1, 2)) for row in rows
+    )
 
 
 def _merged(nodes: Floats, more: Floats) -> tuple[Floats, Ints]:

@@ -163,13 +163,15 @@ def test_the_typed_boat_runs_every_verb(tmp_path):
     answers, _ = typed_boat()
     path = tmp_path / "skua.toml"
     path.write_text(design_text(answers), encoding="utf-8")
-    checked = verbs.check(path).record()
+    built = verbs.rigging_of(path)
+    checked = verbs.check(built).record()
     assert [one["name"] for one in checked["sets"]] == ["bare", "spray hood", "wet watch"]
     noon = {"day": date(2026, 12, 21), "sun_time": time(12, 0), "latitude": math.radians(-17.5), "heading": 0.0}
-    assert verbs.shade(path, sets=["wet watch"], **noon).record()["sets"][0]["places"]
-    assert verbs.vane(path, method="sector", sets=["wet watch"]).record()["sets"][0]["angles"]
-    assert verbs.cut(path, out=tmp_path / "cut").record()["sets"]
-    assert verbs.buy(path).record()["sets"]
+    assert verbs.shade(built, sets=["wet watch"], **noon).record()["sets"][0]["places"]
+    assert verbs.vane(built, method="sector", sets=["wet watch"]).record()["sets"][0]["angles"]
+    made = verbs.cut(built, out=tmp_path / "cut")
+    assert made.record()["sets"]
+    assert verbs.buy(built, result=made.results["wet watch"]).record()["sets"]
 
 
 @pytest.mark.behaviour
