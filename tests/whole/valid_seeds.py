@@ -2,7 +2,7 @@
 
     nice -n 15 python -m tests.whole.valid_seeds
 
-About one seed in four is one: most spoilt files are refused. The seeds are the first that are, from 1000 on, and stay in
+Three seeds in ten are: most spoilt files are refused. The seeds are the first that are, from 1000 on, and stay in
 valid_seeds.toml: look for them anew when an example changed, for a seed picks its place in the example's text.
 """
 
