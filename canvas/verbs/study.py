@@ -33,7 +33,7 @@ from canvas.study.passage import LegHours, PlaceHours, leg_hours, summed
 from canvas.study.wear import Wear, wear
 from canvas.study.worth import Step, cheapest_order, new_panels_up
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.verbs.sky import COCKPIT_HEIGHT, all_canvas, known_map
+from canvas.verbs.sky import COCKPIT_HEIGHT, all_canvas, known_map, take_over
 
 MOST_ALIKE = 2  # columns that a comparison needs
 LATITUDES_DEG = (0.0, 15.0, 30.0, 45.0)  # where a boat without a passage is compared
@@ -211,9 +211,14 @@ def compare(
     first = rigging_of(design)
     second = None if other is None else rigging_of(other)
     pairs = _pairs(first, second, sets)
+    both = [rigging for rigging in (first, second) if rigging is not None]
+    plans = {id(one): _plans(one) for one in both}
     found: dict[str, SideBySide] = {}
     wants = {id(one): one for columns in pairs.values() for _, one, name in columns if new_panels_up(one, name)}
-    cuts = {key: cut_result(one) for key, one in wants.items()}
+    cuts = {}
+    for key, one in wants.items():
+        one.take_over(first)
+        cuts[key] = cut_result(one)
     total = sum(len(columns) for columns in pairs.values())
     done = 0
     for name, wanted in pairs.items():
@@ -221,18 +226,18 @@ def compare(
         for label, rigging, set_name in wanted:
             progress.step("comparing", done, total)
             done += 1
+            take_over(rigging, first)
             cut = cuts.get(id(rigging))
-            columns.append(_column(label, rigging, set_name, cut))
-            orders.append(_order(rigging, set_name, cut))
+            columns.append(_column(label, rigging, set_name, cut, plans[id(rigging)]))
+            orders.append(_order(rigging, set_name, cut, plans[id(rigging)]))
         found[name] = SideBySide(columns=tuple(columns), rows=rows_of(columns), orders=tuple(orders))
-    both = [rigging for rigging in (first, second) if rigging is not None]
     return Answer(
         verb="compare",
         rigging=first,
         results=found,
         top=Compared(
             changes=() if second is None else changed_inputs(first.model.source, second.model.source),
-            hours_known=all(any(plan.duration is not None for plan in _plans(one)) for one in both),
+            hours_known=all(any(plan.duration is not None for plan in plans[id(one)]) for one in both),
         ),
         writer=study_records.compare_record,
     )
@@ -270,13 +275,13 @@ def _plans(rigging: Rigging) -> tuple[LegPlan, ...]:
     return plan_legs(rigging.model.source)
 
 
-def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult | None) -> Column:
+def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult | None, plans: Sequence[LegPlan]) -> Column:
     return column(
         label,
         rigging,
         set_name,
         known=known_map(rigging, set_name),
-        plans=_plans(rigging),
+        plans=plans,
         cut=cut,
         checks=check_set(rigging, set_name),
         rate=default("rain_rate"),
@@ -284,14 +289,14 @@ def _column(label: str, rigging: Rigging, set_name: str, cut: CutResult | None) 
     )
 
 
-def _order(rigging: Rigging, set_name: str, cut: CutResult | None) -> tuple[Step, ...]:
+def _order(rigging: Rigging, set_name: str, cut: CutResult | None, plans: Sequence[LegPlan]) -> tuple[Step, ...]:
     if cut is None or not new_panels_up(rigging, set_name):
         return ()
     return cheapest_order(
         rigging,
         cut,
         known_map(rigging, set_name),
-        _plans(rigging),
+        plans,
         set_name=set_name,
         rate=default("rain_rate"),
         rain_height=COCKPIT_HEIGHT,
