@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from canvas.air.wind import KNOT
+from canvas.air.wind import KNOT, apparent
 from canvas.design.schema.boat import BoatSpeed, Sailing
 from canvas.design.schema.voyage import WindCell
+from canvas.study.courses import STRONGEST, courses, speeds_of, true_wind_for
 from canvas.study.sailing import at_wind, boat_speed, lowest_angle, ways_of_lying
 
 SPEEDS = [
@@ -53,3 +54,25 @@ def test_running_she_does_not_heel():
     (lying,) = ways_of_lying([WindCell(speed="12 kn", angle="180 deg", share="100 %")], SAILING)
     assert lying.aws / KNOT == pytest.approx(7)
     assert lying.heel == 0.0
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("sailing", [SAILING, Sailing()], ids=["speeds typed in", "none typed in"])
+@pytest.mark.parametrize("aws_kn", [3.0, 12.0, 25.0])
+def test_the_true_wind_of_an_apparent_one_gives_it_back(sailing, aws_kn):
+    *sailed, anchored = courses(sailing)
+    assert [one.name for one in sailed] == ["close-hauled", "reach", "run 120", "run 150", "run 180"]
+    assert true_wind_for(anchored, aws_kn * KNOT, sailing=sailing) == aws_kn * KNOT
+    for one in sailed:
+        true = true_wind_for(one, aws_kn * KNOT, sailing=sailing)
+        pace = boat_speed(speeds_of(sailing), true, one.true_angle, awa=sailing.close_hauled_awa)
+        assert float(apparent(true, one.true_angle, pace).speed) == pytest.approx(aws_kn * KNOT)
+
+
+@pytest.mark.behaviour
+def test_a_wind_that_no_true_wind_gives_is_not_known():
+    sailed = courses(SAILING)
+    run = next(one for one in sailed if one.name == "run 180")
+    found = true_wind_for(run, STRONGEST - 6 * KNOT, sailing=SAILING)
+    assert found == pytest.approx(STRONGEST - 1 * KNOT)  # she runs away from it at 5 knots
+    assert true_wind_for(run, STRONGEST - 4 * KNOT, sailing=SAILING) is None
