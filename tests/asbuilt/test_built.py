@@ -144,10 +144,32 @@ def lower(tmp_path_factory):
     return file, true
 
 
+@pytest.fixture(scope="module")
+def as_designed():
+    return verbs.rigging_of(MARROWGRASS)
+
+
+@pytest.fixture(scope="module")
+def cut_as_designed(as_designed, tmp_path_factory):
+    """Return the parts of Marrowgrass as designed, and the folder of their files."""
+    folder = tmp_path_factory.mktemp("designed")
+    return next(iter(verbs.cut(as_designed, out=folder).results.values())), folder
+
+
+@pytest.fixture(scope="module")
+def lowered(lower):
+    return verbs.rigging_of(lower[0])
+
+
+@pytest.fixture(scope="module")
+def cut_lowered(lowered):
+    return cut_result(lowered)
+
+
 @pytest.mark.behaviour
-def test_every_verb_takes_the_panel_as_it_came_out(lower):
-    file, true = lower
-    as_designed, rigging = verbs.rigging_of(MARROWGRASS), verbs.rigging_of(file)
+def test_every_verb_takes_the_panel_as_it_came_out(lower, lowered, as_designed):
+    _, true = lower
+    rigging = lowered
     roof = rigging.rig("wet watch").formed.panel(PANEL)
     corners = roof.vertices[[line[0] for line in roof.edge_vertices]]
     for place in true.values():
@@ -162,20 +184,14 @@ def test_every_verb_takes_the_panel_as_it_came_out(lower):
 
 
 @pytest.mark.behaviour
-def test_patterns_follow_the_readings_and_the_changes_are_listed(lower, tmp_path):
+def test_patterns_follow_the_readings_and_the_changes_are_listed(lower, cut_lowered, cut_as_designed, tmp_path):
     file, _ = lower
-    verbs.cut(MARROWGRASS, out=tmp_path / "designed")
-    record = json.loads(
-        CliRunner()
-        .invoke(
-            app, ["cut", str(file), "-o", str(tmp_path / "built"), "--against", str(tmp_path / "designed"), "--json"]
-        )
-        .stdout
-    )
-    earlier = json.loads((tmp_path / "designed" / "parts.json").read_text(encoding="utf-8"))
+    _, designed = cut_as_designed
+    words = ["cut", str(file), "-o", str(tmp_path / "built"), "--against", str(designed), "--json"]
+    record = json.loads(CliRunner().invoke(app, words).stdout)
+    earlier = json.loads((designed / "parts.json").read_text(encoding="utf-8"))
     assert record["files"]
-    cut = cut_result(verbs.rigging_of(file))
-    changed = {part.name for part in changes_since(cut, tmp_path / "designed").parts if part.what == "changed"}
+    changed = {part.name for part in changes_since(cut_lowered, designed).parts if part.what == "changed"}
     roof = {part["name"] for part in earlier["parts"] if part["name"].startswith(PANEL)}
     assert changed == roof, "only the roof is cut again"
     assert "recut, up to" in (tmp_path / "built" / "changes.svg").read_text(encoding="utf-8")
@@ -187,14 +203,13 @@ def _edge(shape, name):
 
 
 @pytest.mark.behaviour
-def test_an_edge_between_measured_corners_is_known_by_them(lower):
-    file, true = lower
+def test_an_edge_between_measured_corners_is_known_by_them(lower, lowered, cut_lowered, cut_as_designed):
+    _, true = lower
     designed, found = (
-        {edge.name: edge for edge in cut_result(verbs.rigging_of(one)).edges if edge.panel == PANEL}
-        for one in (MARROWGRASS, file)
+        {edge.name: edge for edge in one.edges if edge.panel == PANEL} for one in (cut_as_designed[0], cut_lowered)
     )
     assert (designed["leech"].fit, designed["leech"].sd) == ("on board", None), "its corners were only typed in"
-    spots = {spot.name: spot.sd for spot in boat_as_built(verbs.rigging_of(file).model).panels[PANEL].moved}
+    spots = {spot.name: spot.sd for spot in boat_as_built(lowered.model).panels[PANEL].moved}
     assert found["leech"].sd == pytest.approx(np.hypot(*spots.values()), rel=0.02)
     assert found["leech"].fit == "long"
     assert set(spots) == set(true)
@@ -202,10 +217,10 @@ def test_an_edge_between_measured_corners_is_known_by_them(lower):
 
 
 @pytest.mark.behaviour
-def test_panels_along_a_measured_edge_are_formed_to_it_anew():
+def test_panels_along_a_measured_edge_are_formed_to_it_anew(as_designed):
     """Marrowgrass's tent back is zipped to the tent side: where the side came out farther aft, so does the back."""
     text = MARROWGRASS.read_text(encoding="utf-8")
-    rigging = verbs.rigging_of(MARROWGRASS)
+    rigging = as_designed
     side = rigging.rig("closed tent").formed.panel("tent side starboard")
     edge = side.edge_vertices[[one.name for one in side.edges].index("aft")]
     middle = side.vertices[edge[len(edge) // 2]]
