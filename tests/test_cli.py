@@ -2,6 +2,7 @@
 
 import json
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -108,3 +109,28 @@ def test_help_pays_for_no_heavy_import():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.behaviour
+@pytest.mark.skipif(not Path("/bin/sh").exists(), reason="needs a POSIX shell")
+@pytest.mark.parametrize(
+    ("ends", "code", "said"),
+    [
+        ("exit 0", 0, ""),
+        ("exit 2", 2, ""),
+        ("kill -TERM $$", 130, ""),
+        ("kill -INT $$", 130, ""),
+        ("kill -SEGV $$", 3, "(signal 11)"),
+    ],
+)
+def test_a_viewer_that_its_drawing_library_takes_along_is_told_from_one_that_was_closed(
+    ends, code, said, tmp_path, monkeypatch
+):
+    viewer = tmp_path / "python"
+    viewer.write_text(f'#!/bin/sh\necho "$@" > "{tmp_path}/asked"\n{ends}\n', encoding="utf-8")
+    viewer.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(viewer))
+    done = asked("view", "boat.toml", "--no-browser", "--port", "8200")
+    assert done.exit_code == code
+    assert said in done.stderr
+    assert (tmp_path / "asked").read_text() == "-m viewer boat.toml --port 8200 --host 127.0.0.1 --no-browser\n"
