@@ -22,6 +22,7 @@ from canvas.brief.makertables import (
     edge_schedule,
     keep_clear,
     panel_schedule,
+    seams_and_darts,
     to_carry,
     windows,
     zip_schedule,
@@ -114,6 +115,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         Heading(text="Zips"),
         *zip_schedule(contents.rigging, contents.takes, contents.cut, unit),
         *windows(contents.rigging, contents.cut, unit),
+        *seams_and_darts(contents.cut, unit),
         *_parts(contents, room, unit),
         *bending(contents.rigging, unit),
         *keep_clear(contents.rigging, unit),
@@ -170,9 +172,8 @@ def _sections(contents: BriefContents) -> list[Block]:
     if any(panel.inserts for panel in design.panel if not panel.existing):
         used["window"] = None
     known = shop_finishes(contents.rigging)
-    figures = [
-        Figure(drawing=section_drawing(known[name], under=known.get(UNDER.get(name, "")))) for name in used if name in known
-    ]
+    drawn = (section_drawing(known[name], under=known.get(UNDER.get(name, ""))) for name in used if name in known)
+    figures = [Figure(drawing=drawing) for drawing in drawn]
     return [Heading(text="Edges in section"), *figures] if figures else []
 
 

@@ -17,7 +17,8 @@ from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
 from canvas.brief.known import Standings, edge_known, panel_known, small_length
 from canvas.brief.tubeschedule import bend_of
 from canvas.cloth.rigging import Rigging
-from canvas.cutting.result import CutResult, EdgeResult
+from canvas.cutting.result import CutDart, CutResult, EdgeResult
+from canvas.cutting.seamkinds import PLAIN
 from canvas.design.schema.base import Vector
 from canvas.design.schema.design import BARE
 from canvas.design.schema.rig import Edge
@@ -189,6 +190,39 @@ def windows(rigging: Rigging, cut: CutResult | None, unit: str) -> list[Block]:
         Grid(heads=heads, rows=rows, shares=(0.31, 0.18, 0.13, 0.13, 0.09, 0.16)),
         Prose(text=note),
     ]
+
+
+def seams_and_darts(cut: CutResult | None, unit: str) -> list[Block]:
+    """Return the darts, and the seams where they are sewn in another way than plain; nothing where there are none.
+
+    Parameters
+    ----------
+    cut : CutResult or None
+    unit : str
+        In which lengths are said.
+    """
+    darts = {dart.name: dart for dart in cut.darts} if cut is not None else {}
+    rows = tuple(
+        (seam.name, seam.finish, length_text(seam.length_a, unit), _taken_out(darts.get(seam.name), unit))
+        for seam in (cut.seams if cut is not None else ())
+        if seam.finish not in ("", PLAIN)
+    )
+    if not rows:
+        return []
+    heads = ("seam or dart", "sewn as", "length", "takes out")
+    note = "Both sides carry match marks at equal lengths; of a lap the part whose edge says under lies below."
+    return [
+        Heading(text="Seams and darts"),
+        Grid(heads=heads, rows=rows, shares=(0.33, 0.22, 0.15, 0.30)),
+        Prose(text=note),
+    ]
+
+
+def _taken_out(dart: CutDart | None, unit: str) -> str:
+    if dart is None:
+        return "–"
+    from_start = f'{length_text(dart.at, unit)} along "{dart.edge}"'
+    return f"{small_length(dart.width, unit)} at the edge, {from_start}"
 
 
 def bending(rigging: Rigging, unit: str) -> list[Block]:

@@ -199,5 +199,6 @@ def _words(finish: Finish, text: float, *, under: Finish | None) -> list[Item]:
         items += dimension(*ends, text=said, lane=low - 1 * MM, size=text)
     title = Words(at=np.array([-SHOWN, 12 * MM]), text=finish.name, size=1.15 * text, anchor="start", bold=True)
     about = Words(at=np.array([-SHOWN, 8.8 * MM]), text=finish.section, size=0.9 * text, anchor="start", colour=QUIET)
-    edge = Words(at=np.array([9 * MM, 4.2 * MM]), text="edge" if finish.name not in SEAMS else "other cloth", size=0.9 * text, anchor="start", colour=QUIET)
+    beyond = "other cloth" if finish.name in SEAMS else "edge"
+    edge = Words(at=np.array([9 * MM, 4.2 * MM]), text=beyond, size=0.9 * text, anchor="start", colour=QUIET)
     return [*items, title, about, edge]

@@ -16,22 +16,22 @@ import numpy as np
 
 from canvas.cutting.cautions import sag_note, strain_problems, zip_problems
 from canvas.cutting.closer import closer_nest
-from canvas.cutting.dartchecks import dart_problems, planned_problems
-from canvas.cutting.darts import PlannedDart, dart_gaps
+from canvas.cutting.dartchecks import dart_problems, lapped_problems, planned_problems
+from canvas.cutting.darts import PlannedDart, dart_gaps, legs_apart
 from canvas.cutting.finish import Finish, for_tube
-from canvas.cutting.flatten import flatten
+from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.join import joint_lengths, joint_notches, joint_notes, seam_notches
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.made import parts_of
 from canvas.cutting.nest import SELVEDGE, SPACING, Layout, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart
-from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, arc_length, edge_length
+from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, Piece, arc_length, edge_length
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
 from canvas.cutting.result import CutDart, CutResult, Divided, EdgeResult, RollLayout, StrainMap
 from canvas.cutting.sag import flat_sag
 from canvas.cutting.seamkinds import IN_SEAM, KINDS, paired, sided, sided_panels
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
-from canvas.cutting.slit import dart_legs, dart_opening
+from canvas.cutting.slit import dart_legs, leg_gaps
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
 from canvas.survey.carry import edge_fit
@@ -104,7 +104,12 @@ def cut_panels(
     finishes = paired(finishes)
     _known_finishes(panels, finishes)
     panels = sided_panels(panels, joints)
-    misplaced = [problem for panel in panels if not panel.existing for problem in dart_problems(panel)]
+    misplaced = [
+        problem
+        for panel in panels
+        if not panel.existing
+        for problem in dart_problems(panel, chosen.seams.get(panel.name, ()))
+    ]
     if misplaced:
         raise DesignError(misplaced)
     lengths = equal_lengths(panels, joints)
@@ -187,18 +192,9 @@ def _make(
     pieces: list[MadePiece] = []
     problems: list[Problem] = []
     for piece, target in zip(sided(plan.pieces, panel.seam_kind), targets, strict=True):
-        shrink = panel.compensation(piece.zone)
-        flat = flatten(
-            piece.vertices,
-            piece.faces,
-            warp=piece.warp,
-            shrink_warp=shrink[0],
-            shrink_weft=shrink[1],
-            outline_length=target,
-            gaps=dart_gaps(piece, asked),
-        )
+        flat = _laid_flat(panel, piece, target, dart_gaps(piece, asked))
         pieces.append(MadePiece(piece=piece, flat=flat))
-        problems.extend(strain_problems(panel, piece, flat))
+        problems.extend([*strain_problems(panel, piece, flat), *lapped_problems(piece, flat)])
     divided = Divided(
         panel=panel.name,
         reason=plan.reason,
@@ -209,7 +205,7 @@ def _make(
     )
     if plan.reason:
         problems.append(sag_note(divided))
-    problems.extend(planned_problems(panel, plan.darts, plan.seams))
+    problems.extend(planned_problems(panel, plan.darts))
     return MadePanel(
         panel=panel,
         pieces=tuple(pieces),
@@ -224,6 +220,31 @@ def _make(
     )
 
 
+def _laid_flat(
+    panel: PanelToCut,
+    piece: Piece,
+    target: dict[tuple[int, int], float],
+    gaps: Mapping[tuple[int, int], float],
+) -> Flat:
+    """Return a piece flat; legs of darts that come to lie a hair over each other are laid apart."""
+    warp, weft = panel.compensation(piece.zone)
+
+    def laid(apart: Mapping[tuple[int, int], float]) -> Flat:
+        return flatten(
+            piece.vertices,
+            piece.faces,
+            warp=piece.warp,
+            shrink_warp=warp,
+            shrink_weft=weft,
+            outline_length=target,
+            gaps=apart,
+        )
+
+    flat = laid(gaps)
+    lapped = legs_apart(piece, flat)
+    return laid({**lapped, **gaps}) if lapped else flat
+
+
 def _cut_dart(panel: PanelToCut, planned: PlannedDart, pieces: Sequence[MadePiece]) -> CutDart:
     """Return a dart as it came out flat."""
     made = next(made for made in pieces if planned.name in dart_legs(made.piece))
@@ -236,7 +257,7 @@ def _cut_dart(panel: PanelToCut, planned: PlannedDart, pieces: Sequence[MadePiec
         edge=planned.dart.edge,
         at=edge_length(panel, planned.dart.edge) - planned.dart.at,
         depth=planned.dart.depth,
-        width=dart_opening(made.flat.uv, legs),
+        width=float(leg_gaps(made.flat.uv, legs).gap[0]),
         leg_a=into,
         leg_b=back,
         strain_before=planned.strain_before,

@@ -17,23 +17,26 @@ import shapely
 from shapely.geometry import LineString
 
 from canvas.cutting.carried import on_flat
-from canvas.cutting.darts import APART, CLEAR, Ground, PlannedDart, planned_dart
-from canvas.cutting.flatten import flatten
-from canvas.cutting.piece import DartToCut, PanelToCut, arc_length, whole_piece
-from canvas.cutting.slit import ROUGH
+from canvas.cutting.darts import APART, CLEAR, LAP, Ground, PlannedDart, planned_dart
+from canvas.cutting.flatten import Flat, flatten
+from canvas.cutting.piece import DartToCut, PanelToCut, Piece, arc_length, whole_piece
+from canvas.cutting.slit import ROUGH, dart_legs, leg_gaps
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
 
 WIDEST = 0.5  # of its depth: a dart wider than that stands up at its point; common practice
-LETS_IN = 0.0005  # [m] a dart that opens less takes nothing out
+FAR = 100.0  # [m] beyond any cloth
+OPENS = 0.0005  # [m] a dart that opens less by itself takes nothing out
 
 
-def dart_problems(panel: PanelToCut) -> list[Problem]:
+def dart_problems(panel: PanelToCut, seams: Sequence[Floats] = ()) -> list[Problem]:
     """Return what is wrong with the darts that a panel's design gives.
 
     Parameters
     ----------
     panel : PanelToCut
+    seams : sequence of (k, 3) ndarray
+        Seams chosen by the design: lines, or one point each through which it runs with the warp. [m]
     """
     if panel.darts == "proposed" or not panel.darts:
         return []
@@ -52,12 +55,29 @@ def dart_problems(panel: PanelToCut) -> list[Problem]:
     for k, dart in on_edge.items():
         found = list(_of_one(panel, ground, dart, k))
         planned = None if found else planned_dart(piece, flat, replace(dart, width=None), name="dart")
-        if planned is not None and planned.opening < LETS_IN:
+        if planned is not None and (planned.overlap > LAP or (dart.width is None and planned.opening < OPENS)):
             found.append(_lets_in(_key(panel, k), planned))
         problems.extend(found)
     lines = {k: ground.line(dart) for k, dart in on_edge.items()}
+    across = [_seam_line(on_flat(piece, flat.uv, np.atleast_2d(seam))) for seam in seams]
+    for k, line in lines.items():
+        problems.extend(_across(panel, k) for seam in across if seam.distance(line) < APART)
     problems.extend(_crossing(panel, lines))
     return problems
+
+
+def _seam_line(flat: Floats) -> LineString:
+    """Return a seam on the flat cloth: as it is given, or along the warp through one point."""
+    return LineString(flat) if len(flat) > 1 else LineString(flat + np.array([[-FAR, 0.0], [FAR, 0.0]]))
+
+
+def _across(panel: PanelToCut, number: int) -> Problem:
+    return Problem(
+        code="dart-crosses-seam",
+        key=_key(panel, number),
+        found="a seam between two pieces across it, or too near",
+        wanted=f"Make the dart shorter, or move the seam or the dart; leave {APART * 1000:.0f} mm.",
+    )
 
 
 def _key(panel: PanelToCut, number: int) -> str:
@@ -126,44 +146,26 @@ def _crossing(panel: PanelToCut, lines: dict[int, LineString]) -> Iterator[Probl
             )
 
 
-def planned_problems(panel: PanelToCut, darts: Sequence[PlannedDart], seams: Sequence[Floats]) -> list[Problem]:
-    """Return what is wrong with darts once they are laid out: a seam across, no strain taken away.
+def planned_problems(panel: PanelToCut, darts: Sequence[PlannedDart]) -> list[Problem]:
+    """Return a warning for each dart that takes no strain away.
 
     Parameters
     ----------
     panel : PanelToCut
     darts : sequence of PlannedDart
-    seams : sequence of (k, 3) ndarray
-        Seams between the panel's pieces, on the formed cloth. [m]
+        Of that panel.
     """
-    if not darts:
-        return []
-    piece = whole_piece(panel)
-    flat = flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH)
-    ground = Ground.of(piece, flat)
-    across = [LineString(on_flat(piece, flat.uv, line)) for line in seams if len(line) > 1]
-    problems: list[Problem] = []
-    for k, one in enumerate(darts, start=1):
-        key = _key(panel, k)
-        if one.strain_after > one.strain_before:
-            problems.append(_no_help(key, one))
-        if any(line.distance(ground.line(one.dart)) < APART for line in across):
-            problems.append(
-                Problem(
-                    code="dart-crosses-seam",
-                    key=key,
-                    found="a seam between two pieces across it, or too near",
-                    wanted="Make the dart shorter, or move the seam or the dart.",
-                )
-            )
-    return problems
+    return [
+        _no_help(_key(panel, k), one) for k, one in enumerate(darts, start=1) if one.strain_after > one.strain_before
+    ]
 
 
 def _lets_in(key: str, one: PlannedDart) -> Problem:
+    overlap = f"sides that overlap by {one.overlap * 1000:.0f} mm when flat: the cloth wants more there, not less"
     return Problem(
         code="dart-lets-in",
         key=key,
-        found=f"sides that overlap by {-one.opening * 1000:.0f} mm when flat: the cloth wants more there, not less",
+        found=overlap if one.overlap > LAP else "sides that do not open when flat: nothing is to be taken out",
         wanted="Take the dart out; add a seam through there, or more hollow.",
     )
 
@@ -176,3 +178,26 @@ def _no_help(key: str, one: PlannedDart) -> Problem:
         found=f"{one.strain_after * 100:.2f} % strain with it and {one.strain_before * 100:.2f} % without",
         wanted="Leave the width out, so that it opens as the cloth asks, or move it.",
     )
+
+
+def lapped_problems(piece: Piece, flat: Flat) -> list[Problem]:
+    """Return a problem for each dart whose legs lie over each other in a part as cut.
+
+    Parameters
+    ----------
+    piece : Piece
+    flat : Flat
+    """
+    problems: list[Problem] = []
+    for name, legs in dart_legs(piece).items():
+        lap = -float(leg_gaps(flat.uv, legs).gap.min())
+        if lap > LAP:
+            problems.append(
+                Problem(
+                    code="dart-lets-in",
+                    key=f'part "{piece.name}", "{name}"',
+                    found=f"sides that overlap by {lap * 1000:.0f} mm when flat",
+                    wanted="Move the dart or make it shorter, or take it out.",
+                )
+            )
+    return problems

@@ -10,7 +10,7 @@ Limits: a proposal: the design decides. A promise leaves out compensation and wh
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +20,7 @@ from shapely.geometry import LineString, MultiPoint, Polygon
 from canvas.cutting.carried import on_flat
 from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.piece import DartToCut, PanelToCut, Piece, whole_piece
-from canvas.cutting.slit import ROUGH, dart_legs, dart_line, dart_opening, with_dart
+from canvas.cutting.slit import ROUGH, dart_legs, dart_line, leg_gaps, with_dart
 from canvas.cutting.split import outline_loop
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
@@ -29,6 +29,8 @@ PLACES = (0.25, 0.5, 0.75)  # shares of each edge from which a dart is tried
 DEPTHS = (0.35, 0.6)  # shares of the way across at which its point is tried
 CLEAR = 0.05  # [m] a dart keeps off windows, holes, the far edge and corners; common practice
 APART = 0.03  # [m] between two darts: room for both their turnings; common practice
+LAP = 0.001  # [m] legs that lie over each other by less are laid apart; by more, cloth would have to be let in
+HAIR = 0.0002  # [m] they are laid apart by
 MOST = 4  # darts that are proposed for one panel
 HELPS = 0.9  # a dart is proposed where it leaves less than this share of the strain
 
@@ -71,6 +73,8 @@ class PlannedDart:
         All but the corners, without this dart and with it. [1]
     opening : float
         At the edge, when flat; negative where cloth would have to be let in. [m]
+    overlap : float
+        Most by which its legs lie over each other anywhere; 0 where they do not. [m]
     """
 
     name: str
@@ -78,6 +82,7 @@ class PlannedDart:
     strain_before: float
     strain_after: float
     opening: float
+    overlap: float
 
 
 def best_dart(piece: Piece, *, out_only: bool = False, off: Floats | None = None) -> Dart | None:
@@ -97,7 +102,7 @@ def best_dart(piece: Piece, *, out_only: bool = False, off: Floats | None = None
     found: list[Dart] = []
     for tried in _tries(piece, ground, longest):
         planned = planned_dart(piece, flat, tried, name="dart")
-        if planned is not None and (planned.opening > 0 or not out_only):
+        if planned is not None and (planned.overlap <= LAP or not out_only):
             found.append(_as_proposed(planned))
     best = min(found, key=lambda dart: dart.strain_after, default=None)
     return best if best is not None and best.strain_after < HELPS * best.strain_before - 1e-5 else None
@@ -123,14 +128,14 @@ class Ground:
     piece : Piece
     uv : (n, 2) ndarray
         Flat. [m]
-    outline : Polygon
+    outline : shapely geometry
     shut : shapely geometry
         Windows, holes and darts already there.
     """
 
     piece: Piece
     uv: Floats
-    outline: Polygon
+    outline: shapely.Geometry
     shut: shapely.Geometry
 
     @classmethod
@@ -139,7 +144,7 @@ class Ground:
         windows = [Polygon(flat.uv[face]) for face in piece.faces[piece.zone > 0]]
         legs = [LineString(flat.uv[one.vertices]) for one, _ in dart_legs(piece).values()]
         holes = [] if off is None or not len(off) else [MultiPoint(on_flat(piece, flat.uv, off))]
-        outline = Polygon(flat.uv[outline_loop(piece.faces)])
+        outline = shapely.make_valid(Polygon(flat.uv[outline_loop(piece.faces)]))
         return cls(piece=piece, uv=flat.uv, outline=outline, shut=shapely.union_all([*windows, *legs, *holes]))
 
     def line(self, dart: DartToCut) -> LineString:
@@ -186,39 +191,59 @@ def planned_dart(piece: Piece, flat: Flat, dart: DartToCut, *, name: str) -> Pla
     name : str
     """
     try:
-        cut = with_dart(piece, dart, name=name, flat=flat)
-        laid, opening = flat_with_darts(cut, {name: dart})
+        return _laid_out(with_dart(piece, dart, name=name, flat=flat), flat, dart, name=name, others={})
     except CouldNot:
         return None
+
+
+def _laid_out(
+    piece: Piece, before: Flat, dart: DartToCut, *, name: str, others: Mapping[str, DartToCut]
+) -> PlannedDart:
+    """Return a dart that is cut in a piece with the strain it leaves, and how its legs lie."""
+    gaps = dart_gaps(piece, {**others, name: dart})
+    flat = flatten(piece.vertices, piece.faces, warp=piece.warp, gaps=gaps, calm=ROUGH)
+    gap = leg_gaps(flat.uv, dart_legs(piece)[name]).gap
     return PlannedDart(
         name=name,
         dart=dart,
-        strain_before=flat.strain_inside_most,
-        strain_after=laid.strain_inside_most,
-        opening=opening,
+        strain_before=before.strain_inside_most,
+        strain_after=flat.strain_inside_most,
+        opening=float(gap[0]),
+        overlap=max(0.0, -float(gap.min())),
     )
 
 
-def flat_with_darts(piece: Piece, darts: dict[str, DartToCut]) -> tuple[Flat, float]:
-    """Return a piece laid flat, its darts as wide as they are asked to be, and how far the last one opens. [m]."""
-    flat = flatten(piece.vertices, piece.faces, warp=piece.warp, gaps=dart_gaps(piece, darts), calm=ROUGH)
-    legs = dart_legs(piece)
-    return flat, dart_opening(flat.uv, legs[list(darts)[-1]])
-
-
-def dart_gaps(piece: Piece, darts: dict[str, DartToCut]) -> dict[tuple[int, int], float]:
+def dart_gaps(piece: Piece, darts: Mapping[str, DartToCut]) -> dict[tuple[int, int], float]:
     """Return how far apart the legs of darts are to lie at the mouth, by the two vertices there. [m].
 
     Parameters
     ----------
     piece : Piece
-    darts : dict of str to DartToCut
+    darts : mapping of str to DartToCut
         By name; those without a width open as they will.
     """
     return {
         (int(into.vertices[0]), int(back.vertices[-1])): width
         for name, (into, back) in dart_legs(piece).items()
         if name in darts and (width := darts[name].width) is not None
+    }
+
+
+def legs_apart(piece: Piece, flat: Flat) -> dict[tuple[int, int], float]:
+    """Return how far apart legs that lie a hair over each other are to be laid, by their vertices; mostly empty. [m].
+
+    Parameters
+    ----------
+    piece : Piece
+    flat : Flat
+        The piece with its darts.
+    """
+    return {
+        (int(i), int(j)): HAIR
+        for legs in dart_legs(piece).values()
+        for found in (leg_gaps(flat.uv, legs),)
+        for (i, j), gap in zip(found.pairs, found.gap, strict=True)
+        if -LAP <= gap < HAIR / 2
     }
 
 
@@ -240,16 +265,7 @@ def darted_piece(panel: PanelToCut) -> tuple[Piece, tuple[PlannedDart, ...]]:
             break
         name = f"{panel.name} dart {len(planned) + 1}"
         piece = with_dart(piece, dart, name=name, flat=flat)
-        laid, opening = flat_with_darts(piece, {**taken, name: dart})
-        planned.append(
-            PlannedDart(
-                name=name,
-                dart=dart,
-                strain_before=flat.strain_inside_most,
-                strain_after=laid.strain_inside_most,
-                opening=opening,
-            )
-        )
+        planned.append(_laid_out(piece, flat, dart, name=name, others=taken))
     return piece, tuple(planned)
 
 

@@ -23,6 +23,7 @@ from canvas.cutting.finish import Finish
 from canvas.cutting.order import sewing_order
 from canvas.cutting.part import FlatPart
 from canvas.cutting.result import CutResult, RollLayout
+from canvas.cutting.seamkinds import UNDER
 from canvas.cutting.sections import section_sheet
 from canvas.cutting.sheet import CURVE_TOLERANCE, Item, Layer, Line, Sheet, Text, placed
 from canvas.cutting.strain import strain_svg
@@ -195,10 +196,11 @@ def _order_text(result: CutResult, finishes: Mapping[str, Finish]) -> str:
 
 def _sections(result: CutResult, finishes: Mapping[str, Finish]) -> bytes:
     """Return one SVG with the section of each finish that is used."""
-    used = {edge.finish for edge in result.edges} | {"seam" for part in result.parts for e in part.edges if e.seam}
+    used = {edge.finish for edge in result.edges} | {seam.finish for seam in result.seams}
+    used |= {over for over, under in UNDER.items() if under in used}
     items: list[Item] = []
-    for k, name in enumerate(name for name in finishes if name in used):
-        sheet = section_sheet(finishes[name])
+    for k, name in enumerate(name for name in finishes if name in used and name not in UNDER.values()):
+        sheet = section_sheet(finishes[name], under=finishes.get(UNDER.get(name, "")))
         shift = (0.22 * (k % 3), -0.10 * (k // 3))
         said = textwrap.wrap(finishes[name].section, SECTION_LETTERS)
         items += [

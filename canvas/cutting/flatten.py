@@ -97,7 +97,8 @@ def flatten(
         Wanted flat length of outline edges, by their two vertices in ascending order, where it is not the edge's
         own: what makes two sides of a seam equal. [m]
     gaps : mapping of (int, int) to float, optional
-        How far apart two vertices are to lie flat, such as those at the mouth of a dart; as they come where absent. [m]
+        How far apart two vertices of the outline are to lie flat, the second beyond the cut that the outline goes into
+        at the first, such as those at the mouth of a dart; as they come where absent. [m]
     calm : float
         Largest move of a vertex at which the solve ends. [m]
 
@@ -111,9 +112,25 @@ def flatten(
     if len(outline) == 0:
         raise CouldNot("The cloth is closed all round and has no outline.", "Cut it along a seam first.")
     start = conformal(rest, outline=outline)
-    rigid = as_rigid(rest, start)
+    rigid = _apart(as_rigid(rest, start), outline, gaps or {})
     exact = outline_first(rest, rigid, outline=outline, outline_length=outline_length, gaps=gaps, calm=calm)
     return measured(rest, exact, outline=outline, outline_length=outline_length)
+
+
+def _apart(flat: Complexes, outline: Ints, gaps: Mapping[tuple[int, int], float]) -> Complexes:
+    """Return a start in which no two vertices with a gap between them lie over each other, nor nearer than it."""
+    result = flat.copy()
+    after = {int(i): int(j) for i, j in outline}
+    before = {int(j): int(i) for i, j in outline}
+    for (i, j), width in gaps.items():
+        into, back = flat[after[i]] - flat[i], flat[j] - flat[before[j]]
+        across = -1j * (into / np.abs(into) - back / np.abs(back))  # outside lies to the right
+        across /= np.abs(across)
+        lacking = width - float((np.conj(across) * (result[j] - result[i])).real)
+        if lacking > 0:
+            result[i] -= lacking / 2 * across
+            result[j] += lacking / 2 * across
+    return result
 
 
 def outline_first(

@@ -12,13 +12,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
 from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
+from canvas.cloth.shape import PanelShape
 from canvas.cloth.sureness import Sureness
 from canvas.cutting.compensate import compensated
-from canvas.cutting.piece import ClothToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
+from canvas.cutting.piece import ClothToCut, DartToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
 from canvas.design.schema.rig import Edge, Panel, ZipHalf
 from canvas.design.tables import Cloth
 from canvas.geometry.surface import Floats
@@ -171,6 +173,22 @@ def _panel(rigging: Rigging, spec: Panel, set_name: str, *, sure: Sureness) -> P
         contacts=tuple(shape.vertices[line] for line in shape.over),
         ties=tuple(shape.vertices[k] for k in shape.ties),
         existing=spec.existing,
+        darts=_darts(spec, shape),
+        seam_kind=spec.seam_kind,
+    )
+
+
+def _darts(spec: Panel, shape: PanelShape) -> tuple[DartToCut, ...] | Literal["proposed"]:
+    """Return the darts a panel's design takes; cutting runs its edges the other way round."""
+    if spec.darts == "proposed":
+        return "proposed"
+    along = {
+        edge.name: float(arc_length(shape.vertices[line])[-1])
+        for edge, line in zip(shape.edges, shape.edge_vertices, strict=True)
+    }
+    return tuple(
+        DartToCut(edge=dart.edge, at=along[dart.edge] - dart.at, depth=dart.depth, width=dart.width)
+        for dart in spec.darts
     )
 
 

@@ -24,7 +24,8 @@ from canvas.cutting.part import FlatPart, Label, Notch, PartEdge, make_part, not
 from canvas.cutting.piece import Piece, PieceEdge
 from canvas.cutting.seams import EdgeKey
 from canvas.cutting.sheet import Layer, Line
-from canvas.cutting.slit import DART, dart_legs, dart_opening
+from canvas.cutting.slit import DART, dart_legs, leg_gaps
+from canvas.cutting.split import outline_loop
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
 
@@ -75,6 +76,8 @@ def _openings(made: MadePanel, piece: MadePiece, *, trial: bool) -> tuple[list[O
     panel = made.panel
     openings: list[Opening] = []
     problems: list[Problem] = []
+    if not Polygon(piece.flat.uv[outline_loop(piece.piece.faces)]).is_valid:
+        return openings, problems  # said where the part is drawn: its outline crosses itself
     for insert in panel.inserts:
         opening, found = insert_opening(piece.piece, piece.flat, insert)
         problems.extend(found)
@@ -188,7 +191,7 @@ def _marks_on(
     span = made.length(edge).at(edge.arc[[0, -1]])
     most: dict[int, float] = {}
     if edge.seam and edge.finish == DART:
-        opening = dart_opening(piece.flat.uv, dart_legs(piece.piece)[edge.name])
+        opening = float(leg_gaps(piece.flat.uv, dart_legs(piece.piece)[edge.name]).gap[0])
         most = {n.number: 0.45 * opening * (1 - n.at / float(span.max())) for n in notches if n.edge == edge.name}
     return [
         notch_on(

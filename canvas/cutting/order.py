@@ -2,8 +2,8 @@
 
 Computes: steps from a `CutResult`, each with its parts, its edges or seam, and the finish whose section shows it.
 Units: metres.
-Source: common practice: flat work first, small onto large, long seams, free edges, pockets, zips, then what is set
-    on board.
+Source: common practice: flat work first, small onto large, darts, long seams, free edges, pockets, zips, then what
+    is set on board.
 Limits: a proposal; a shop has its own habits.
 """
 
@@ -14,7 +14,9 @@ from dataclasses import dataclass
 
 from canvas.cutting.finish import Finish
 from canvas.cutting.part import FlatPart
-from canvas.cutting.result import CutResult
+from canvas.cutting.result import CutResult, SeamLength
+from canvas.cutting.seamkinds import UNDER
+from canvas.cutting.slit import DART
 
 LATE = {"tube pocket": 5, "batten pocket": 5, "bolt rope": 5, "zip": 6, "zip with flap": 6}
 SET_ON_BOARD = 7
@@ -68,8 +70,7 @@ def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -
             rows.append(_small_part(part))
     for seam in result.seams:
         if seam.panel_a == seam.panel_b == panel:
-            does = f'Sew "{seam.name}", match mark on match mark, {seam.length_a * 1000:.0f} mm.'
-            rows.append((3, does, "seam", seam.length_a))
+            rows.append(_inner_seam(seam))
     for edge in result.edges:
         if edge.panel != panel:
             continue
@@ -86,6 +87,16 @@ def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -
             does = f'Try "{seam.name}" against "{seam.panel_b}" before the second row.'
             rows.append((SET_ON_BOARD + 1, does, "", seam.length_a))
     return [(does, finish, length) for _, does, finish, length in sorted(rows, key=lambda row: row[0])]
+
+
+def _inner_seam(seam: SeamLength) -> tuple[float, str, str, float | None]:
+    """Return the step for a seam between pieces, or a dart: those come before the pieces are joined."""
+    along = f"match mark on match mark, {seam.length_a * 1000:.0f} mm."
+    if seam.finish == DART:
+        does = f'Sew "{seam.name}" leg on leg, from the edge out to nothing at its point, {along}'
+        return 2.5, does, seam.finish, seam.length_a
+    how = f" as {seam.finish}, the part marked so on top" if seam.finish in UNDER else ""
+    return 3, f'Sew "{seam.name}"{how}, {along}', seam.finish, seam.length_a
 
 
 def _small_part(part: FlatPart) -> tuple[float, str, str, float | None]:

@@ -15,12 +15,19 @@ from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.finish import Finish, read_finishes, with_allowance
 from canvas.cutting.gather import gather
 from canvas.cutting.result import CutResult
+from canvas.cutting.seamkinds import paired
 
 
 def shop_finishes(rigging: Rigging) -> dict[str, Finish]:
-    """Return the edge finishes with the allowances of the design's shop."""
+    """Return the edge finishes with the allowances of the design's shop, both sides of seams matched.
+
+    Raises
+    ------
+    DesignError
+        When the shop's allowances of a seam's two sides do not fit in one another.
+    """
     own = rigging.model.design.shop.allowance
-    return {name: with_allowance(f, own[name]) if name in own else f for name, f in read_finishes().items()}
+    return paired({name: with_allowance(f, own[name]) if name in own else f for name, f in read_finishes().items()})
 
 
 def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | None = None) -> CutResult:
@@ -45,7 +52,7 @@ def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | Non
     options = CutOptions(
         revision=rigging.model.design.revision,
         roll_widths=widths,
-        seams={name: (points,) for name, points in gathered.seam_points.items()},
+        seams={name: tuple(points[:, None]) for name, points in gathered.seam_points.items()},
         trial=trial,
         closer=better_nest,
     )

@@ -70,7 +70,7 @@ def paired(finishes: Mapping[str, Finish]) -> dict[str, Finish]:
         **finishes,
         FELLED: replace(over, folds=(fold,), sews=(0.0, -second)),
         FELLED_UNDER: replace(under, sews=(0.0, second)),
-        OVERLAP: replace(finishes[OVERLAP], sews=rows),
+        OVERLAP: replace(finishes[OVERLAP], folds=(0.0,) if finishes[OVERLAP].allowance > 0 else (), sews=rows),
         OVERLAP_UNDER: replace(finishes[OVERLAP_UNDER], sews=(-rows[0], -rows[1])),
     }
 

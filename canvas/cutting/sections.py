@@ -11,7 +11,9 @@ from __future__ import annotations
 import numpy as np
 
 from canvas.cutting.finish import POCKET_EASE, POCKET_TURNING, Finish
+from canvas.cutting.seamkinds import OVERLAP, PLAIN
 from canvas.cutting.sheet import Item, Layer, Line, Sheet, Text
+from canvas.cutting.slit import DART
 from canvas.geometry.surface import Floats
 
 LIFT = 0.003  # [m] between layers as drawn
@@ -20,14 +22,16 @@ TUBE = 0.025  # [m]
 ROPE = 0.006  # [m]
 
 
-def section_sheet(finish: Finish) -> Sheet:
+def section_sheet(finish: Finish, *, under: Finish | None = None) -> Sheet:
     """Return the section of a finish.
 
     Parameters
     ----------
     finish : Finish
+    under : Finish, optional
+        Of the lower side of a felled or overlapped seam, of which `finish` is the upper.
     """
-    items: list[Item] = list(_cloth(finish))
+    items: list[Item] = list(_cloth(finish) if under is None else _lapped(finish, under))
     items += _added(finish)
     top = max(float(line.points[:, 1].max()) for line in items if isinstance(line, Line))
     low = min(float(line.points[:, 1].min()) for line in items if isinstance(line, Line))
@@ -38,13 +42,15 @@ def section_sheet(finish: Finish) -> Sheet:
     turned = f"allowance {finish.allowance * 1000:.0f} mm"
     if finish.name == "tube pocket":
         turned = f"allowance: girth of the tube + {(POCKET_EASE + POCKET_TURNING) * 1000:.0f} mm"
+    if under is not None:
+        turned += f", of the other side {under.allowance * 1000:.0f} mm"
     items.append(Text(at=np.array([-SHOWN / 2, top + 0.008]), text=turned, height=0.003))
     return Sheet(title=f"section: {finish.name}", items=tuple(items), notes=(finish.section,))
 
 
 def _cloth(finish: Finish) -> list[Line]:
     """Return the part's own cloth, folded."""
-    if "seam" in finish.name or finish.name == "window":
+    if finish.name in (PLAIN, DART, "window"):
         return _two_cloths(finish)
     a = finish.allowance
     if finish.name == "tube pocket":
@@ -68,16 +74,28 @@ def _cloth(finish: Finish) -> list[Line]:
 def _two_cloths(finish: Finish) -> list[Line]:
     """Return both cloths of a seam; stitching on the line x = 0."""
     a = finish.allowance
-    if finish.name == "flat felled seam":
-        one = np.array([[-SHOWN, 0.0], [a - 0.006, 0.0], [a - 0.006, 2 * LIFT], [0.0, 2 * LIFT]])
-        two = np.array([[SHOWN, 3 * LIFT], [-a / 2, 3 * LIFT], [-a / 2, LIFT], [a - 0.008, LIFT]])
-    elif finish.name in ("overlap seam", "window"):
+    if finish.name == "window":
         one = np.array([[-SHOWN, 0.0], [a, 0.0]])
         two = np.array([[SHOWN, LIFT], [-a, LIFT]])
     else:
         one = np.array([[-SHOWN, 0.0], [0.0, 0.0], [0.0, -LIFT], [-a, -LIFT]])
         two = np.array([[SHOWN, 0.0], [LIFT / 3, 0.0], [LIFT / 3, -2 * LIFT], [-a, -2 * LIFT]])
     return [Line(layer=Layer.CUT, points=one), Line(layer=Layer.CUT, points=two)]
+
+
+def _lapped(over: Finish, under: Finish) -> list[Line]:
+    """Return both cloths of a felled or an overlapped seam, the upper coming from the left, and the tape between."""
+    a, b = over.allowance, under.allowance
+    lines: list[Line] = []
+    if over.name == OVERLAP:
+        one = [[-SHOWN, 2 * LIFT], [0.0, 2 * LIFT], *([[0.0, 1.5 * LIFT], [-a, 1.5 * LIFT]] if a > 0 else [])]
+        two = [[SHOWN, 0.0], [-b, 0.0]]
+        lines.append(_block(-0.8 * b, 0.6 * LIFT, -0.2 * b, 1.1 * LIFT))
+    else:
+        fold = over.folds[-1]
+        one = [[-SHOWN, 3 * LIFT], [fold, 3 * LIFT], [fold, LIFT], [2 * fold - a, LIFT]]
+        two = [[SHOWN, 0.0], [0.0, 0.0], [0.0, 2 * LIFT], [b, 2 * LIFT]]
+    return [*lines, *(Line(layer=Layer.CUT, points=np.array(path)) for path in (one, two))]
 
 
 def _round_tube(allowance: float) -> Floats:

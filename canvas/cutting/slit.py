@@ -86,7 +86,7 @@ def with_dart(piece: Piece, dart: DartToCut, *, name: str, flat: Flat | None = N
     """
     laid = flat if flat is not None else flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH)
     line = dart_line(piece, laid.uv, dart)
-    cut = cut_mesh(piece, side_of_line(laid.uv, line))
+    cut = cut_mesh(piece, side_of_line(laid.uv, line), moved=False)
     slit = _to_the_point(cut, _places(piece, laid, cut, line), depth=dart.depth, name=name)
     count = len(slit.vertices)
     opened = slit_mesh(slit.faces, slit.path, count=count)
@@ -233,8 +233,24 @@ def dart_legs(piece: Piece) -> dict[str, tuple[PieceEdge, PieceEdge]]:
     }
 
 
-def dart_opening(uv: Floats, legs: tuple[PieceEdge, PieceEdge]) -> float:
-    """Return how far the legs of a dart lie apart at the mouth when flat; negative where they overlap. [m].
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LegGaps:
+    """How far the legs of a dart lie apart when flat, from its mouth to just before its point.
+
+    Attributes
+    ----------
+    pairs : (k, 2) ndarray of int
+        Vertices of both legs that are sewn to each other.
+    gap : (k,) ndarray
+        Between them; negative where the legs overlap. [m]
+    """
+
+    pairs: Ints
+    gap: Floats
+
+
+def leg_gaps(uv: Floats, legs: tuple[PieceEdge, PieceEdge]) -> LegGaps:
+    """Return how far the legs of a dart lie apart when flat.
 
     Parameters
     ----------
@@ -244,6 +260,16 @@ def dart_opening(uv: Floats, legs: tuple[PieceEdge, PieceEdge]) -> float:
         From `dart_legs`.
     """
     into, back = legs
-    one, two, point = uv[back.vertices[-1]], uv[into.vertices[0]], uv[into.vertices[-1]]
-    along, gap = one - point, two - one
-    return float(along[1] * gap[0] - along[0] * gap[1]) / float(np.hypot(*along))
+    other = {round(float(arc), 9): int(v) for arc, v in zip(back.arc, back.vertices, strict=True)}
+    point = int(into.vertices[-1])
+    pairs = np.array(
+        [
+            (v, other[round(float(arc), 9)])
+            for arc, v in zip(into.arc, into.vertices.tolist(), strict=True)
+            if v != point and round(float(arc), 9) in other
+        ]
+    )
+    along = uv[pairs[:, 1]] - uv[point]
+    across = uv[pairs[:, 0]] - uv[pairs[:, 1]]
+    gap = (along[:, 1] * across[:, 0] - along[:, 0] * across[:, 1]) / np.hypot(along[:, 0], along[:, 1])
+    return LegGaps(pairs=pairs, gap=gap)

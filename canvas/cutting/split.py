@@ -111,7 +111,7 @@ def _counted_alike(cut: CutMesh, outlines: list[list[PieceEdge]], *, below: list
     ]
 
 
-def cut_mesh(piece: Piece, side: Floats) -> CutMesh:
+def cut_mesh(piece: Piece, side: Floats, *, moved: bool = True) -> CutMesh:
     """Return the piece's triangles cut along side = 0; vertices near it are moved onto it along a mesh edge.
 
     Parameters
@@ -119,9 +119,11 @@ def cut_mesh(piece: Piece, side: Floats) -> CutMesh:
     piece : Piece
     side : (n,) ndarray
         A function of the vertices, in metres from its zero line near by. [m]
+    moved : bool
+        False leaves every vertex where it is: the triangles are thinner, the shape is the same.
     """
     faces = piece.faces
-    vertices, side = _snapped(piece, np.asarray(side, dtype=np.float64))
+    vertices, side = _snapped(piece, np.asarray(side, dtype=np.float64), moved=moved)
     ends = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
     crossed = np.unique(ends[side[ends[:, 0]] * side[ends[:, 1]] < 0], axis=0)
     share = side[crossed[:, 0]] / (side[crossed[:, 0]] - side[crossed[:, 1]])
@@ -148,27 +150,27 @@ def cut_mesh(piece: Piece, side: Floats) -> CutMesh:
     )
 
 
-def _snapped(piece: Piece, side: Floats) -> tuple[Floats, Floats]:
+def _snapped(piece: Piece, side: Floats, *, moved: bool) -> tuple[Floats, Floats]:
     """Return the vertices with those near the line moved onto it, and `side` with zero there.
 
     One inside moves along the mesh edge on which the line crosses nearest to it, so that the seam runs straight on; one
     of the outline, or of a window's, stays where it is.
     """
     vertices, faces = piece.vertices, piece.faces
-    moved, result = vertices.copy(), side.copy()
+    places, result = vertices.copy(), side.copy()
     ends = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
     ends = np.concatenate([ends, ends[:, ::-1]])
     i, j = ends[side[ends[:, 0]] * side[ends[:, 1]] < 0].T
     share = side[i] / (side[i] - side[j])
-    rim = np.isin(np.arange(len(vertices)), outline_edges(faces)) | _between_zones(piece)
+    rim = np.isin(np.arange(len(vertices)), outline_edges(faces)) | _between_zones(piece) | (not moved)
     near = share < np.where(rim[i], SNAP_OUTLINE, SNAP)
     i, j, share = i[near], j[near], share[near]
     result[i] = 0.0
     way = share[:, None] * (vertices[j] - vertices[i])
     for k in np.argsort(-np.linalg.norm(way, axis=1), kind="stable"):  # the shortest way is the last to be taken
         if not rim[i[k]]:
-            moved[i[k]] = vertices[i[k]] + way[k]
-    return moved, result
+            places[i[k]] = vertices[i[k]] + way[k]
+    return places, result
 
 
 def _between_zones(piece: Piece) -> Bools:

@@ -81,6 +81,9 @@ def _held_by(design: Design, panel: Panel, path: Path) -> Iterator[NameProblem]:
             yield unknown((*path, "pierced", place, "by"), "tube", pierced.by, tubes)
         if pierced.slit_to is not None and pierced.slit_to not in edge_names:
             yield unknown((*path, "pierced", place, "slit_to"), "edge", pierced.slit_to, edge_names)
+    for place, dart in enumerate(panel.darts if panel.darts != "proposed" else ()):
+        if dart.edge not in edge_names:
+            yield unknown((*path, "darts", place, "edge"), "edge", dart.edge, edge_names)
     booms = {
         name
         for name, mast in (("boom", design.spars.mast), ("mizzen boom", design.spars.mizzen))
@@ -97,6 +100,7 @@ def _held_by(design: Design, panel: Panel, path: Path) -> Iterator[NameProblem]:
 def _edges(design: Design, panel: Panel, path: Path) -> Iterator[NameProblem]:
     tubes = {tube.name for tube in design.tube}
     panels = {other.name for other in design.panel if other.name != panel.name}
+    known = {name for name, one in finishes().items() if not one.inner}
     named: set[str] = set()
     for place, edge in enumerate(panel.edges):
         here = (*path, "edges", place)
@@ -118,10 +122,10 @@ def _edges(design: Design, panel: Panel, path: Path) -> Iterator[NameProblem]:
         for key, mark in (("from", edge.start), ("to", edge.to)):
             if mark is not None and mark not in design.marks:
                 yield unknown((*here, key), "mark", mark, design.marks)
-        if edge.finish is not None and edge.finish not in finishes():
-            yield unknown((*here, "finish"), "finish", edge.finish, finishes())
+        if edge.finish is not None and edge.finish not in known:
+            yield unknown((*here, "finish"), "finish", edge.finish, known)
         if edge.finish is None and not panel.existing:
-            yield NameProblem(path=here, code="missing-key", found='no key "finish"', wanted=nearest("", finishes()))
+            yield NameProblem(path=here, code="missing-key", found='no key "finish"', wanted=nearest("", known))
         yield from _kept_straight(edge, here)
 
 

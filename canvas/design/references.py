@@ -71,6 +71,10 @@ def _edge_users(data: Mapping[str, Any], path: Path) -> Iterator[Path]:
     for place, pierced in enumerate(panel.get("pierced", [])):
         if pierced.get("slit_to") == edge:
             yield ("panel", path[1], "pierced", place, "slit_to")
+    darts = panel.get("darts", [])
+    for place, dart in enumerate(darts if isinstance(darts, list) else []):
+        if dart.get("edge") == edge:
+            yield ("panel", path[1], "darts", place, "edge")
     for index, panel_set in enumerate(data.get("set", [])):
         for place, up in enumerate(panel_set.get("up", [])):
             if isinstance(up, dict) and up.get("panel") == _name(panel) and up.get("zip_edge") == edge:

@@ -19,7 +19,7 @@ import numpy as np
 from canvas.cutting.finish import Finish, read_finishes
 from canvas.cutting.nest import nest, width_problems
 from canvas.cutting.part import FlatPart, points_along
-from canvas.cutting.result import CutResult
+from canvas.cutting.result import CutResult, SeamLength
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Panel
 from canvas.design.tables import Cloth, fastenings, finishes
@@ -80,7 +80,7 @@ def _of_set(name: str, cut: CutResult, design: Design, widths: Mapping[str, floa
     work: list[PanelSewing] = []
     for panel in panels:
         own = [part for part in parts if part.panel == panel]
-        goods, points = _goods(own, design.panel_named(panel))
+        goods, points = _goods(own, design.panel_named(panel), _own_seams(cut, panel))
         for key, amount in goods.items():
             counts[key] += amount
         sewn = [one for one in zips if one.name.startswith(f"{panel}: ")]
@@ -168,7 +168,12 @@ def _zipped(finish: str | None) -> bool:
     return bool(finish and finish.startswith("zip"))
 
 
-def _goods(parts: Iterable[FlatPart], panel: Panel) -> tuple[dict[str, float], int]:
+def _own_seams(cut: CutResult, panel: str) -> list[SeamLength]:
+    """Return the seams between a panel's pieces and its darts."""
+    return [seam for seam in cut.seams if seam.kind == "seam" and seam.panel_a == seam.panel_b == panel]
+
+
+def _goods(parts: Iterable[FlatPart], panel: Panel, seams: Iterable[SeamLength]) -> tuple[dict[str, float], int]:
     """Return tapes by length and fastenings by number of one panel, and how many points are set."""
     drawn, common = read_finishes(), finishes()
     goods: dict[str, float] = defaultdict(float)
@@ -184,6 +189,10 @@ def _goods(parts: Iterable[FlatPart], panel: Panel) -> tuple[dict[str, float], i
                 count = len(_points(edge.points, drawn[edge.finish]))
                 goods[finish.fastening] += count
                 points += count
+    for seam in seams:
+        tape = common[seam.finish].tape
+        if tape is not None:
+            goods[tape] += seam.length_a
     for edge_spec in panel.edges:
         if edge_spec.wire:
             goods["wire in hem"] += _edge_length(parts, edge_spec.name)
@@ -217,9 +226,9 @@ def _panel(
     points: int,
 ) -> PanelSewing:
     cloths = design.cloths()
-    seams = [seam for seam in cut.seams if seam.kind == "seam" and seam.panel_a == seam.panel_b == name]
+    seams = _own_seams(cut, name)
     rows = finishes()
-    sewing = rows["seam"].rows * sum(seam.length_a for seam in seams)
+    sewing = sum(rows[seam.finish].rows * seam.length_a for seam in seams)
     sewing += sum(rows[e.finish].rows * e.length for part in parts for e in part.edges if not e.seam)
     sewing += sum(rows["zip"].rows * one.length for one in zips if not one.mates_existing)  # the other half of new zips
     inserts = [insert.name for insert in design.panel_named(name).inserts]

@@ -29,6 +29,7 @@ from canvas.cutting.finish import for_tube, read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.piece import PanelToCut
 from canvas.cutting.plan import plan_pieces
+from canvas.cutting.seamkinds import KINDS
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
@@ -143,14 +144,21 @@ def seam_lines(rigging: Rigging) -> dict[str, tuple[Floats, ...]]:
         widest = max(for_tube(finishes[edge.finish], edge.tube_diameter).allowance for edge in panel.edges)
         usable = max(panel.cloth.roll_widths) - 2 * options.selvedge
         chosen = gathered.seam_points.get(panel.name)
-        lines[panel.name] = _seams(panel, usable, widest, None if chosen is None else [chosen])
+        seam = max(finishes[side].allowance for side in KINDS[panel.seam_kind])
+        lines[panel.name] = _seams(panel, (usable, widest, seam), None if chosen is None else list(chosen[:, None]))
     return lines
 
 
-def _seams(panel: PanelToCut, usable: float, allowance: float, chosen: Sequence[Floats] | None) -> tuple[Floats, ...]:
-    """Return the seams of a panel; none where its windows leave no room for one and the grain is turned instead."""
+def _seams(
+    panel: PanelToCut, widths: tuple[float, float, float], chosen: Sequence[Floats] | None
+) -> tuple[Floats, ...]:
+    """Return the seams of a panel; none where its windows leave no room for one and the grain is turned instead.
+
+    `widths` are those of the roll, of the widest allowance and of a seam's.
+    """
+    usable, allowance, seam = widths
     try:
-        return plan_pieces(panel, usable=usable, allowance=allowance, lines=chosen).seams
+        return plan_pieces(panel, usable=usable, allowance=allowance, seam=seam, lines=chosen).seams
     except CouldNot:
         return ()
 

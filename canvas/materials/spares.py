@@ -69,7 +69,7 @@ def spares(take: TakeOff, cut: CutResult, *, used: Mapping[tuple[str, str], floa
         if seam.kind == "seam" and seam.panel_a == seam.panel_b and seam.panel_a in panels:
             share = max((part for (panel, name), part in used.items()
                          if panel == seam.panel_a and name.startswith("seam ")), default=0.0)  # fmt: skip
-            lines["thread"].append((THREAD * table["seam"].rows * seam.length_a, share))
+            lines["thread"].append((THREAD * table[seam.finish].rows * seam.length_a, share))
     found = [_of_lines(name, rows) for name, rows in sorted(lines.items(), key=lambda one: one[0] != "thread") if rows]
     return (*found, *_sliders(take.zips, years))
 

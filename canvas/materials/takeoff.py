@@ -123,7 +123,7 @@ class PanelSewing:
     sewing : float
         Length of all rows of stitching [m].
     seams : float
-        Length of seams between its pieces [m].
+        Length of seams between its pieces and of its darts [m].
     zips, windows, points : int
         Zips; windows and mesh inserts; studs, eyes and ties.
     mass : float

@@ -6,6 +6,7 @@ from importlib.resources import files
 import pytest
 
 from canvas.design import tables
+from canvas.design.problems import DesignError
 from tests.design.design_texts import changed, example, read
 
 FILES = ("defaults", "cloths", "finishes", "fastenings", "metals")
@@ -57,7 +58,7 @@ def test_a_cloth_reads_in_si(name):
 
 
 @pytest.mark.behaviour
-@pytest.mark.parametrize("name", sorted(entries("finishes")))
+@pytest.mark.parametrize("name", sorted(name for name, one in tables.finishes().items() if not one.inner))
 def test_a_finish_can_be_used_and_buys_what_the_tables_have(name):
     finish = tables.finishes()[name]
     for bought in (finish.tape, finish.fastening):
@@ -69,6 +70,13 @@ def test_a_finish_can_be_used_and_buys_what_the_tables_have(name):
     assert name in {edge.finish for edge in read(text).design.panel_named("tent side starboard").edges} | {
         edge.finish for edge in panel.edges
     }
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("name", sorted(name for name, one in tables.finishes().items() if one.inner))
+def test_a_finish_inside_a_panel_is_none_of_an_edge(name):
+    with pytest.raises(DesignError, match=f'finish "{name}"'):
+        read(changed('name = "foot", finish = "twist studs"', f'name = "foot", finish = "{name}"'))
 
 
 @pytest.mark.behaviour

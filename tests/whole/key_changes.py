@@ -72,6 +72,7 @@ NAMED = {
     ),
     "set.up.zip_edge": (("set", 3, "up", 1, "zip_edge"), "top", TEXT), "passage.legs.set": "wet watch",
     "set.up.zip": "open 70 %", "panel.seams": [["1.0 m", "-0.20 m", "1.60 m"]],
+    "panel.darts.edge": "port",
 }  # fmt: skip
 
 

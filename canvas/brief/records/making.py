@@ -15,7 +15,7 @@ from canvas.brief.records import Record, envelope
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
     from canvas.cutting.changes import Changes
-    from canvas.cutting.result import CutResult, RollLayout
+    from canvas.cutting.result import CutDart, CutResult, RollLayout
     from canvas.materials.cost import Bill
     from canvas.materials.takeoff import TakeOff
 
@@ -101,6 +101,7 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
                 "length_a_m": seam.length_a,
                 "length_b_m": seam.length_b,
                 "ease_mm": seam.ease * 1000,
+                "finish": seam.finish or None,
             }
             for seam in result.seams
             if seam.panel_a in panels
@@ -124,6 +125,24 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
             for one in result.divided
             if one.panel in panels
         ],
+        "darts": [_dart(one) for one in result.darts if one.panel in panels],
+    }
+
+
+def _dart(one: CutDart) -> Record:
+    return {
+        "name": one.name,
+        "panel": one.panel,
+        "part": one.part,
+        "edge": one.edge,
+        "at_m": one.at,
+        "depth_m": one.depth,
+        "width_mm": one.width * 1000,
+        "leg_a_m": one.leg_a,
+        "leg_b_m": one.leg_b,
+        "strain_before": one.strain_before,
+        "strain_promised": one.strain_promised,
+        "strain_after": one.strain_after,
     }
 
 

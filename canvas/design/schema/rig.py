@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Discriminator, Field, Tag
 
 from canvas.design.schema.base import (
     Angle,
@@ -114,6 +114,24 @@ class Tie(Record):
     length: PositiveLength | None = None
 
 
+class Dart(Record):
+    """A dart cut into a panel, square in from one of its edges and sewn shut."""
+
+    edge: str
+    at: PositiveLength  # along the edge from where it starts
+    depth: PositiveLength
+    width: PositiveLength | None = None  # taken out at the edge; as the cloth opens by itself where absent
+
+
+def _word_or_list(found: Any) -> str:
+    return "word" if isinstance(found, str) else "list"
+
+
+Darts = Annotated[
+    Annotated[Literal["proposed"], Tag("word")] | Annotated[list[Dart], Tag("list")], Discriminator(_word_or_list)
+]
+
+
 class Panel(Record):
     """One piece of canvas."""
 
@@ -132,6 +150,8 @@ class Panel(Record):
     weft_tension: LineForce = defaulted("cloth_weft_tension")
     side_out: Literal["either", "face"] = "face"
     seams: list[Spot] = []
+    seam_kind: Literal["plain", "felled", "overlapped"] = "plain"
+    darts: Darts = []  # those the program proposes, or one's own
 
 
 class PanelUp(Record):

@@ -1,0 +1,35 @@
+"""Marrowgrass with new canvas on her bimini's three bows in place of what is there: it strains past its limit."""
+
+from pathlib import Path
+
+from canvas.design.reading import parse_design
+from canvas.verbs.asking import rigging_of
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+NEW = '''name = "new bimini"
+cloth = "coated polyester 300"
+cut_in = "shade"
+edges = [
+  { name = "forward", along = "bimini forward bow", from = "bimini_fwd_port", to = "bimini_fwd_stbd", finish = "zip" },
+  { name = "starboard", finish = "webbing hem", hollow = "3 %" },
+  { name = "aft", along = "bimini aft bow", from = "bimini_aft_stbd", to = "bimini_aft_port", finish = "zip" },
+  { name = "port", finish = "webbing hem", hollow = "3 %" },
+]
+over = ["bimini middle bow"]
+ASKED
+
+'''
+
+
+def design_text(asked: str) -> str:
+    """Return the design with what the new bimini asks for: its darts, its seams."""
+    text = (EXAMPLES / "marrowgrass.toml").read_text(encoding="utf-8")
+    first = text.index('name = "bridging piece"')
+    text = text[:first] + NEW.replace("ASKED", asked) + text[text.index("[[panel]]", first) :]
+    text = text.replace('"bimini", "bridging piece"]', '"new bimini"]')
+    return text.replace('"bimini", "bridging piece", "tent side', '"bimini", "tent side')
+
+
+def rigged(asked: str):
+    """Return that boat, ready to be cut."""
+    return rigging_of(parse_design(design_text(asked), file="bimini.toml", folder=EXAMPLES))
