@@ -22,6 +22,7 @@ from trame_pyvista.widgets import PyVistaLocalView
 
 from canvas.sky.sun import directions
 from viewer import handles, light, sights
+from viewer.answers import Cell
 from viewer.blowing import Blowing
 from viewer.boat import Boat
 from viewer.comparing import Comparing
@@ -36,6 +37,7 @@ from viewer.worker import Worker
 
 HERE = Path(__file__).parent
 YEAR = 2026  # the sun's place on a day differs by less than half a degree from year to year
+WORDS_FIRST = 0.003  # the vane's words after an edit are sent, then the picture is made [s]
 RESTS = 0.3  # a slider that has not moved for this long is at rest [s]
 SUN_KEYS = ("lat", "day_n", "hour", "heading", "heel", "swings")
 
@@ -108,6 +110,7 @@ class Viewer:
         on("versus_design")(lambda **_: self.comparing.design_chosen())
         on("versus", "layout")(lambda **_: self.comparing.show())
         on("begin_with")(lambda **_: self.shaping.begun_otherwise())
+        self.server.controller.trigger("drawn")(self.sending.again)
         calls = {**self.shaping.triggers(), **self.looking.triggers(), **self.blowing.triggers()}
         for name, call in calls.items():
             self.server.controller.trigger(name)(call)
@@ -153,6 +156,7 @@ class Viewer:
         """Recolour soon, once for all that came in meanwhile."""
         self._moved = True
         self._moves += 1
+        self.worker.hurry()
         if not self._moving:
             self._moving = True
             asyncio.get_running_loop().create_task(self._follow())
@@ -216,23 +220,38 @@ class Viewer:
             s.busy = f"putting “{name}” up …"
             self.showing.forget()
 
-        def done(outcome: Any) -> None:
-            if isinstance(outcome, Exception):
-                self.say(str(outcome), wrong=True)
-                return
-            self.follower = outcome
-            self.stage.show(outcome.rig.scene)
-            self.recolour()
-            self.blowing.dial()
-            self.showing.answer_all()
-            if self.state.versus:
-                self.comparing.show()
-
         ready, self.ready = self.ready, None
         if ready is not None and ready.rigging is rigging and ready.name == name:
-            done(ready.follower)
+            self._show_ready(ready)
         else:
-            self.worker.ask(lambda: light.Follower(rigging.rig(name)), done, pace="quick")
+            self.worker.ask(lambda: light.Follower(rigging.rig(name)), self._set_up, pace="quick")
+
+    def _show_ready(self, ready: Ready) -> None:
+        """Send the vane's words, then make the picture; whatever was asked for meanwhile goes before it."""
+        turn, vane = self.worker.turn, ready.vane if ready.heel == self.asked().heel else None
+        if vane is not None:
+            with self.state:
+                self.showing.put(vane)
+
+        def then() -> None:
+            if turn == self.worker.turn:
+                with self.state:
+                    self._set_up(ready.follower, vane=vane)
+
+        self.loop.call_later(WORDS_FIRST, then)
+
+    def _set_up(self, outcome: Any, *, vane: Cell | None = None) -> None:
+        """Show the set that was put up, and answer for it."""
+        if isinstance(outcome, Exception):
+            self.say(str(outcome), wrong=True)
+            return
+        self.follower = outcome
+        self.stage.show(outcome.rig.scene)
+        self.recolour()
+        self.blowing.dial()
+        self.showing.answer_all(vane=vane)
+        if self.state.versus:
+            self.comparing.show()
 
     def boat_changed(self) -> None:
         """Show the boat afresh after a change."""

@@ -74,7 +74,14 @@
   };
 
   const tame = (view) => {
-    view.openglRenderWindow.setRenderPasses([blendInOrder()]);
+    const screen = view.openglRenderWindow;
+    const [usual, mine] = [screen.getRenderPasses(), [blendInOrder()]];
+    const pick = view.pick.bind(view);
+    screen.setRenderPasses(mine);
+    view.pick = (...area) => { // looking up what a click meets needs the depths that the usual pass keeps
+      screen.setRenderPasses(usual);
+      try { return pick(...area); } finally { screen.setRenderPasses(mine); }
+    };
     view.interactor.onStartAnimation(moves);
     view.interactor.onAnimation(moves);
   };

@@ -147,9 +147,11 @@ class Follower:
 
 def evenly(places: Sequence[Place], most: int | None) -> Ints:
     """Return the rows of the sample points that are asked: as many of each place, spread over it, or all."""
+    if most is None:
+        return np.arange(sum(len(place.points) for place in places))
     found = []
     for place, rows in zip(places, slices_of(places), strict=True):
-        few = len(place.points) if most is None else min(len(place.points), most // len(places))
+        few = min(len(place.points), most // len(places))
         pick = np.linspace(0, len(place.points) - 1, few).round().astype(np.int64)
         found.append(np.sort(by_neighbours(place.points)[pick]) + rows.start)
     return np.concatenate(found)

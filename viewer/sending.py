@@ -61,6 +61,17 @@ class Sending:
         if coming and (touched or made):
             self._keep_whole()
 
+    def again(self) -> None:
+        """Send where everything stands that can be moved: a screen that has its first scene may have missed moves."""
+        self.changes()
+        standing = {
+            reference_id(stage.plotter.actors[name]): one
+            for _, stage in self.v.pictures()
+            for name, one in stage.standing().items()
+        }
+        if standing and self.v.server.protocol is not None:
+            self.v.server.protocol.publish(TOPIC, standing)
+
     def knobs(self) -> None:
         """Tell every screen where the knobs stand: one that moved a knob may still be told where it stood before."""
         if self.v.server.protocol is not None:

@@ -17,7 +17,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.design import units
 from canvas.design.editing import Draft
 from canvas.design.schema.design import BARE
-from viewer import building, handles, light, sights, starting
+from viewer import answers, building, handles, light, sights, starting
 from viewer.building import Asked
 
 if TYPE_CHECKING:
@@ -28,11 +28,13 @@ PREVIEW_POINTS = 480  # sample points while a slider is held
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ready:
-    """A set put up beforehand, ready to be asked about light."""
+    """A set put up beforehand, ready to be asked about light, with the vane's words for it."""
 
     rigging: Rigging
     name: str
     follower: light.Follower
+    heel: float
+    vane: answers.Cell
 
 
 class Shaping:
@@ -76,8 +78,10 @@ class Shaping:
         v.worker.next_turn()
         self._dragging = False
         v.say("")
+        name, heel = v.state.set_name, v.asked().heel
         with v.state as s:
             s.busy, s.asks_over = "solving the cloth …", False
+            stood = v.showing.forget()
 
         def done(outcome: Any) -> None:
             v.state.busy = ""
@@ -89,18 +93,22 @@ class Shaping:
                 return
             problems = v.boat.problems
             said = str(outcome) if isinstance(outcome, Exception) else " · ".join(str(one) for one in problems[:3])
-            v.say(f"Not done, the last good shape is shown: {said}", wrong=True)
             with v.state:
+                v.showing.put(*stood)
+                v.say(f"Not done, the last good shape is shown: {said}", wrong=True)
                 v.show_handles()
+            v.recolour()
             v.showing.answer_all()
 
-        v.worker.ask(lambda: self._taken(step, v.state.set_name), done, pace="quick")
+        v.worker.ask(lambda: self._taken(step, name, heel), done, pace="quick")
 
-    def _taken(self, step: Callable[[], bool], set_name: str) -> bool:
-        """Take a step, and make the set shown ready to be asked about light in the same stride."""
+    def _taken(self, step: Callable[[], bool], set_name: str, heel: float) -> bool:
+        """Take a step, and make the set shown ready to be asked about vane and light in the same stride."""
         stands, rigging = step(), self.v.boat.rigging
         if stands and set_name in rigging.model.design.set_names():
-            self.v.ready = Ready(rigging=rigging, name=set_name, follower=light.Follower(rigging.rig(set_name)))
+            follower = light.Follower(rigging.rig(set_name))
+            words = answers.vane_words(rigging, set_name, heel=heel)
+            self.v.ready = Ready(rigging=rigging, name=set_name, follower=follower, heel=heel, vane=words)
         return stands
 
     def edit(self, step: Callable[[Draft], None], told: str, *, then: Callable[[], None] | None = None) -> None:

@@ -93,14 +93,20 @@ class Showing:
             self.put(replace(cell, note=f"preview by {len(lit.points)} points, ± {100 * follower.error:.0f} %"))
         v.push()
 
-    def forget(self) -> None:
-        """Take down every answer of the set or shape shown before."""
-        for key, cell in self._cells.items():
-            self._cells[key] = answers.Cell(key=key, ask=cell.ask, word=answers.WAITING)
-        self.put()
+    def forget(self) -> tuple[answers.Cell, ...]:
+        """Take down every answer of the set or shape shown before, and return what stood."""
+        stood = tuple(self._cells.values())
+        self.put(*(answers.Cell(key=cell.key, ask=cell.ask, word=answers.WAITING) for cell in stood))
+        return stood
 
-    def answer_all(self) -> None:
-        """Answer everything for the set that is up, in the order in which it is asked."""
+    def answer_all(self, *, vane: answers.Cell | None = None) -> None:
+        """Answer everything for the set that is up, in the order in which it is asked.
+
+        Parameters
+        ----------
+        vane : Cell, optional
+            The vane's words, where they are known already.
+        """
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
         self._known = self._chart = self._day_of = self._chart_of = None
         heel = v.asked().heel
@@ -108,10 +114,11 @@ class Showing:
         waiting = {verb: kept.get((verb, name)) for verb in SLOW}
         with v.state as s:
             s.checks, s.roses, s.led = [], [], ""
-            s.busy = "looking at the vane …"
+            s.busy = "looking at the vane …" if vane is None else "mapping the sky …"
             self.put(answers.day_cell(), *answers.record_cells(waiting, name))
         v.flat.forget()
-        v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_done, pace="quick")
+        if vane is None:
+            v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_done, pace="quick")
         v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
         v.worker.ask(lambda: verbs.check(rigging, sets=[name]), self._checked)
         v.worker.ask(lambda: self._mapped(rigging, name, heel), self._map_done)

@@ -24,6 +24,7 @@ from viewer.drawn import alike, crosses, drawn_points, groups, joined, path_poin
 SKY = 5.2  # radius at which the sun is drawn [m]
 MIDDLE = np.array([1.3, 0.0, 0.9])  # what the camera turns about [m]
 EYE = np.array([8.6, 5.2, 4.6])  # where it stands at first [m]
+PLACES = ("position", "orientation")
 WATER = 16.0  # half length of the water drawn [m]
 
 
@@ -110,6 +111,19 @@ class Stage:
         self.made = False
         self.moved = {}
         self._unmade.clear()
+
+    def standing(self) -> dict[str, dict[str, Any]]:
+        """Return where everything stands that can be moved, hidden and coloured, as `moved` has it."""
+        found: dict[str, dict[str, Any]] = {name: {"values": _bytes(mesh)} for name, mesh in self._coloured.items()}
+        for name in ("sun", "wind", "path"):
+            actor = self.plotter.actors.get(name)
+            if actor is not None:
+                found[name] = {"visible": bool(actor.visibility)}
+                if name == "path":
+                    found[name]["points"] = np.asarray(actor.mapper.dataset.points, dtype=np.float32).tobytes()
+                else:
+                    found[name] |= {key: [float(one) for one in getattr(actor, key)] for key in PLACES}
+        return found
 
     def show(self, scene: Scene) -> None:
         """Show a scene; what is there already and has not changed stays."""
@@ -303,7 +317,7 @@ class Stage:
         mesh.cell_data["light"][:] = values
         mesh.cell_data.GetArray("light").Modified()
         mesh.Modified()
-        self.moved.setdefault(name, {})["values"] = np.round(255 * values).astype(np.uint8).tobytes()
+        self.moved.setdefault(name, {})["values"] = _bytes(mesh)
 
     def _move(self, name: str, **places: Floats) -> None:
         for key, place in places.items():
@@ -344,3 +358,8 @@ class Stage:
     def _pour_water(self, height: float) -> None:
         plane = pv.Plane(center=(0, 0, height), direction=(0, 0, 1), i_size=2 * WATER, j_size=2 * WATER)
         self._make("water", plane, color=self.scheme.water, opacity=0.6)
+
+
+def _bytes(mesh: pv.PolyData) -> bytes:
+    """Return the colours of the faces of a mesh, 0..255 of their range."""
+    return np.round(255 * np.asarray(mesh.cell_data["light"])).astype(np.uint8).tobytes()

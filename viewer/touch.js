@@ -13,11 +13,18 @@
     return queue;
   };
 
+  // The first scene is taken before anything here is: what moves meanwhile waits for it, and what moved before is asked for.
+  const first = async (view) => {
+    for (let waited = 0; view.busy.count > 0 && waited < patience; waited += 20) await wait(20);
+    window.trame.trigger('drawn');
+  };
+
   // Two scenes that come at once would be put together in one another's half-done state.
   const tame = (view) => {
     if (view.tamed) return;
     view.tamed = true;
     window.boatDrawing.tame(view);
+    inTurn(() => first(view));
     const take = view.updateViewState.bind(view);
     // Moves that come more than 200 ms apart, where a picture takes that long, are begun anew each time: turn by them too.
     view.interactor.onStartMouseMove((move) => view.style.handleMouseMove(move));

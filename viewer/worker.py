@@ -3,8 +3,9 @@
 Computes: nothing; edits and the vane are quick, whole verbs slow, flow runs long.
 Units: none.
 Source: none.
-Limits: work that has begun is finished, its outcome thrown away when its turn is over. Slow work does not begin while
-    quick work is asked for, or was until just now. The threads end with the process.
+Limits: quick and long work that has begun is finished, its outcome thrown away when its turn is over. Slow work neither
+    begins nor goes on while quick work is asked for, or was until just now, and ends when its turn is over: it asks
+    between its steps (`canvas.jobs.turns`). The threads end with the process.
 """
 
 from __future__ import annotations
@@ -14,13 +15,18 @@ import queue
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any, Literal, get_args
+
+from canvas.jobs.failure import Stopped
+from canvas.jobs.turns import standing_aside
 
 Work = Callable[[], Any]
 Done = Callable[[Any], None]
 Pace = Literal["quick", "slow", "long"]
 PACES: tuple[Pace, ...] = get_args(Pace)
 REST = 0.25  # slow work waits until nothing quick was asked for this long [s]
+BRIEF = 0.1  # and this long after something on the screen was moved [s]
 
 
 class Worker:
@@ -47,16 +53,32 @@ class Worker:
         """Queue work of this turn; `done` is called on the loop with its outcome, or with the exception it raised."""
         self._queues[pace].put((self.turn, work, done))
 
+    def hurry(self) -> None:
+        """Hold slow work up briefly: something on the screen moves."""
+        self._quick_at = max(self._quick_at, time.monotonic() - REST + BRIEF)
+
     def _run(self, pace: Pace) -> None:
         while True:
             turn, work, done = self._queues[pace].get()
-            while pace == "slow" and turn == self.turn and not self._quiet():
-                time.sleep(REST / 5)
-            if turn == self.turn:
+            if pace == "slow":
+                with standing_aside(partial(self._aside, turn)):
+                    self._do(turn, partial(self._after, turn, work), done)
+            elif turn == self.turn:
                 self._do(turn, work, done)
             self._queues[pace].task_done()
             if pace == "quick":
                 self._quick_at = time.monotonic()
+
+    def _after(self, turn: int, work: Work) -> Any:
+        self._aside(turn)
+        return work()
+
+    def _aside(self, turn: int) -> None:
+        """Wait until nothing quick is asked for; raise `Stopped` where the turn is over."""
+        while turn == self.turn and not self._quiet():
+            time.sleep(REST / 10)
+        if turn != self.turn:
+            raise Stopped
 
     def _quiet(self) -> bool:
         return self._queues["quick"].unfinished_tasks == 0 and time.monotonic() - self._quick_at > REST

@@ -19,6 +19,7 @@ from canvas.cloth.faces import vertex_normals, warp_frames
 from canvas.cloth.lines import locate, points_at
 from canvas.cloth.loads import DRY, Loads
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.turns import give_way
 
 SOFT = 1e-4  # share of stiffness that cloth and cables keep in compression
 CONTACT = 1e5  # [N/m]
@@ -213,6 +214,7 @@ class Assembly:
         stiffness : bool
             Whether the blocks of the tangent are wanted too.
         """
+        give_way()
         count = len(places)
         faces = self.sheet.faces
         cloth = cloth_forces(places, self.sheet, soft=SOFT, stiffness=stiffness)

@@ -26,6 +26,7 @@ from canvas.design.problems import DesignError
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Panel, PanelUp
 from canvas.design.tables import Cloth, cloths
+from canvas.geometry.fixed import Fixed, fixed_of
 from canvas.geometry.model import Model
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
@@ -91,6 +92,7 @@ class Rigging:
         self.measured = dict(measured or {})
         self._rigs: dict[str, Rig] = {}
         self._cut: dict[str, dict[str, PanelShape]] = {}
+        self._fixed: dict[str, Fixed] = {}
 
     def rig(self, set_name: str) -> Rig:
         """Return the set put up.
@@ -123,12 +125,18 @@ class Rigging:
         ]
         scene = Scene(
             set_name=set_name,
-            surfaces=(*model.fixed_surfaces(set_name), *canvas),
+            surfaces=(*self.fixed(set_name).surfaces(model), *canvas),
             places=model.places,
             blade=model.blade,
             water_z=model.design.hull.waterline,
         )
         return Rig(set_name=set_name, formed=formed, scene=scene)
+
+    def fixed(self, set_name: str) -> Fixed:
+        """Return all that is not canvas in a set."""
+        if set_name not in self._fixed:
+            self._fixed[set_name] = fixed_of(self.model, set_name)
+        return self._fixed[set_name]
 
     def cut_shape(self, panel: str) -> PanelShape:
         """Return a panel as it is cut: as formed in its home set."""
@@ -146,7 +154,7 @@ class Rigging:
         return other
 
     def take_over(self, other: Rigging) -> None:
-        """Take over the panels cut in those sets where nothing differs that shapes them, to form them only once.
+        """Take over what is fixed and the panels cut in those sets where nothing differs that shapes them.
 
         Parameters
         ----------
@@ -156,6 +164,9 @@ class Rigging:
         for set_name, shapes in other._cut.items():
             if set_name in self.model.design.set_names() and self._cut_key(set_name) == other._cut_key(set_name):
                 self._cut.setdefault(set_name, shapes)
+        for set_name, fixed in other._fixed.items():
+            if set_name in self.model.design.set_names() and fixed.holds_for(self.model):
+                self._fixed.setdefault(set_name, fixed)
 
     def _cut_key(self, set_name: str) -> str:
         """Return a key of all that shapes the panels cut in a set."""

@@ -17,6 +17,7 @@ from shapely.geometry import Polygon, box
 
 from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.turns import give_way
 
 MOST = 16  # spans of one part in one row; more are taken as one
 FREE = -1  # a part may lie either way round
@@ -86,6 +87,7 @@ class Rows:
         limit : float
             [m]
         """
+        give_way()
         way = np.where(self.turns, way, 0)
         length, x, row, turned = _lay(self.spans, self.count, self.height, self.blocked, way, order, top, limit)
         return Laid(length=float(length), x=x, row=row, turned=turned)

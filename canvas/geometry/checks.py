@@ -40,14 +40,14 @@ def geometry_problems(design: Design, *, tubes: Mapping[str, TubeLine], marks: M
 
 def _crossing_tubes(design: Design, tubes: Mapping[str, TubeLine]) -> Iterator[NameProblem]:
     order = {tube.name: index for index, tube in enumerate(design.tube)}
-    stiff = [tube for tube in tubes.values() if tube.kind != "wire"]
-    for first, second in combinations(stiff, 2):
-        inner_a, inner_b = _inner(first.line), _inner(second.line)
-        if len(inner_a) == 0 or len(inner_b) == 0:
-            continue
-        distance = np.asarray(cKDTree(inner_b).query(inner_a)[0])
-        nearest = int(np.argmin(distance))
+    stiff = [(tube, inner) for tube in tubes.values() if tube.kind != "wire" and len(inner := _inner(tube.line))]
+    trees = {tube.name: cKDTree(inner) for tube, inner in stiff}
+    for (first, inner_a), (second, inner_b) in combinations(stiff, 2):
         touching = 0.5 * (first.diameter + second.diameter)
+        if _boxes_apart(inner_a, inner_b) > touching:  # no point of one comes near the other
+            continue
+        distance = np.asarray(trees[second.name].query(inner_a)[0])
+        nearest = int(np.argmin(distance))
         if distance[nearest] < 0.6 * touching and not _side_by_side(distance, touching):
             x, y, z = inner_a[nearest]
             yield NameProblem(
@@ -55,6 +55,11 @@ def _crossing_tubes(design: Design, tubes: Mapping[str, TubeLine]) -> Iterator[N
                 found=f'"{second.name}" running through "{first.name}" at {x:.2f}, {y:.2f}, {z:.2f} m',
                 wanted="Change rake, crown or feet of one of them.",
             )  # fmt: skip
+
+
+def _boxes_apart(one: Floats, other: Floats) -> float:
+    """Return how far the boxes of two sets of points are apart along the axis on which they are furthest apart [m]."""
+    return float(np.max([one.min(axis=0) - other.max(axis=0), other.min(axis=0) - one.max(axis=0)]))
 
 
 def _side_by_side(distance: Floats, touching: float) -> bool:

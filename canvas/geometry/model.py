@@ -17,16 +17,15 @@ from canvas.design.reading import Source
 from canvas.design.schema.design import Design
 from canvas.geometry.boat import boat_surfaces, solid_problems
 from canvas.geometry.checks import geometry_problems
-from canvas.geometry.crew import crew_surfaces, sitting_head
+from canvas.geometry.crew import sitting_head
 from canvas.geometry.marks import Locate, locator
 from canvas.geometry.outline import PanelOutline
 from canvas.geometry.panels import resolve_panels
 from canvas.geometry.places import places_of, settled_on
-from canvas.geometry.sails import sail_surfaces
 from canvas.geometry.scene import Blade, Place
 from canvas.geometry.surface import Surface
 from canvas.geometry.tubes import TubeLine, tube_line, tube_surface
-from canvas.geometry.vane import blade_of, vane_surface
+from canvas.geometry.vane import blade_of
 from canvas.survey.from_design import marks_of
 from canvas.survey.marks import Marks
 
@@ -70,16 +69,6 @@ class Model:
         """Height of the wind instrument above the water [m]: the mast top where the design does not say."""
         design = self.design
         return design.instrument.height or design.spars.mast.top - design.hull.waterline
-
-    def fixed_surfaces(self, set_name: str) -> tuple[Surface, ...]:
-        """Return all that is not canvas in a set: boat, solids, tubes, sails, crew, vane, in this order."""
-        return (
-            *boat_surfaces(self.design, set_name=set_name, at=self.at, folder=self.source.folder),
-            *self.tube_meshes,
-            *sail_surfaces(self.design, set_name=set_name, at=self.at),
-            *crew_surfaces(self.design, at=self.at, places=self.places),
-            vane_surface(self.design),
-        )
 
 
 def build_model(source: Source) -> Model:

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
+from canvas.jobs.turns import give_way
 
 START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
 BLOCK = 32  # neighbouring points traced in one call
@@ -94,12 +95,14 @@ class Tracer:
         -------
         (n, d) ndarray of bool
         """
+        give_way()
         hit = np.zeros(ask.shape, dtype=bool)
         if self._empty:
             return hit
         starts, towards = points.astype(np.float32), directions.astype(np.float32)
-        blocks = _blocks(points)
-        worth = _may_meet(self._vertices, [points[rows] for rows in blocks], directions)
+        few = ask.size <= FEW  # looking for rays that need no tracing, and starting threads, would take longer
+        blocks = [np.arange(len(points))] if few else _blocks(points)
+        worth = [True] if few else _may_meet(self._vertices, [points[rows] for rows in blocks], directions)
 
         def trace(every: slice) -> None:
             for block in range(len(blocks))[every]:
@@ -119,7 +122,7 @@ class Tracer:
                 met[flat] = self._fallback.intersects_any(origins, rays)
             hit[rows] = met.reshape(asked.shape)
 
-        if ask.size <= FEW:  # starting threads takes longer
+        if few:
             trace(slice(None))
             return hit
         with ThreadPoolExecutor(max_workers=THREADS) as pool:

@@ -15,6 +15,7 @@ crown : greatest height above the line of the feet, in the hoop's plane.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -115,7 +116,12 @@ def smooth_line(points: Floats) -> Floats:
 
 def tube_surface(tube: TubeLine) -> Surface:
     """Return the tube as a closed mesh with an eight-sided section of equal area, its ends capped."""
-    return sweep(tube.line, name=tube.name, diameter=tube.diameter)
+    return _swept(tube.name, tube.diameter, tube.line.tobytes())
+
+
+@lru_cache(maxsize=256)  # most tubes are as they were before a change of the design
+def _swept(name: str, diameter: float, line: bytes) -> Surface:
+    return sweep(np.frombuffer(line).reshape(-1, 3), name=name, diameter=diameter)
 
 
 def sweep(line: Floats, *, name: str, diameter: float) -> Surface:

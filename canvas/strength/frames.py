@@ -20,6 +20,7 @@ from Pynite import FEModel3D
 from canvas.design.tables import Metal
 from canvas.geometry.surface import Bools, Floats, Ints, locked
 from canvas.jobs.failure import CouldNot
+from canvas.jobs.turns import give_way
 
 PIECES = 28  # straight members that a tube is cut into at most: arches then come out within 0.4 %
 POISSON = 0.3
@@ -110,6 +111,7 @@ def solve_tube(
         for node, axis in zip(*np.nonzero(summed), strict=True):
             force = float(summed[node, axis])
             model.add_node_load(f"N{node}", ("FX", "FY", "FZ")[axis], force, case=f"case {number}")
+    give_way()
     try:
         model.analyze_linear(check_stability=False, check_statics=False)
     except Exception as error:  # PyNite raises plain exceptions for singular frames

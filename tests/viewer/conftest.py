@@ -133,6 +133,10 @@ class Screen:
             "(e, v) => { e.value = v; e.dispatchEvent(new Event('input', { bubbles: true })) }", value
         )
 
+    def drawn(self) -> None:
+        """Wait until all that has come is drawn, and finely."""
+        self.until("window.boatStill && window.boatStill()")
+
     def until(self, what: str, arg: Any = None) -> None:
         """Wait for something to hold on the page."""
         self.page.wait_for_function(what, arg=arg, timeout=LONG)

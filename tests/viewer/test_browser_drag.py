@@ -79,7 +79,7 @@ def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
     late = open_screen(browser, running.address)
     for screen in (one, other, late):
         screen.page.wait_for_function(done, arg=wanted.note, timeout=240_000)
-        screen.page.wait_for_timeout(500)
+        screen.drawn()
     said = [{key: (screen.word(key), screen.rows(key)) for key in ORDER} for screen in (one, other, late)]
     assert said[0] == said[1] == said[2]
     assert said[0]["vane"][1] == {name: figure for name, figure, _ in wanted.rows}

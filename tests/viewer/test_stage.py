@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 import time
 
 import numpy as np
 import pytest
 
 from canvas import verbs
+from canvas.jobs.turns import give_way, standing_aside
 from tests.viewer.conftest import copy_of
 from viewer import light
 from viewer.boat import Boat
@@ -54,6 +56,22 @@ def test_light_and_sun_are_moved_and_nothing_is_made(stage, rigging):
     assert not stage.made
     stage.sun(np.array([0.6, 0.0, 0.8]), up=True, path=np.vstack([np.eye(3), np.eye(3)]))
     assert stage.made  # what was not seen may not be there
+
+
+def test_where_things_stand_is_what_was_moved_last(stage, rigging):
+    points = sum(len(place.points) for place in rigging.model.places)
+    stage.light(np.linspace(0.0, 1.0, points))
+    stage.sun(np.array([0.6, 0.0, 0.8]), up=True, path=np.vstack([np.eye(3), np.eye(3)]))
+    stage.wind(np.array([0.0, 1.0, 0.0]), stage._blade, np.zeros(len(stage._blade), dtype=bool))
+    moved = {name: dict(one) for name, one in stage.moved.items()}
+    stage.sent()
+    standing = stage.standing()
+    assert moved.keys() == {"seats", "sun", "path", "wind", "blade"} == standing.keys()
+    for name, one in moved.items():
+        for key, value in one.items():
+            assert standing[name][key] == (value if isinstance(value, bytes) else pytest.approx(value))
+    stage.sun(np.array([0.6, 0.0, -0.8]), up=False, path=np.vstack([np.eye(3), np.eye(3)]))
+    assert [stage.standing()[name]["visible"] for name in ("sun", "path", "wind")] == [False, True, True]
 
 
 def test_edited_panel_keeps_its_actor_and_the_rest_its_mesh(stage, tmp_path):
@@ -110,6 +128,62 @@ def test_slow_work_waits_for_quick_work(rigging):
     asyncio.run(run())
     assert [name for name, _ in told] == ["quick", "quick too", "slow"]
     assert told[2][1] - told[1][1] >= 0.2 + REST
+
+
+def test_slow_work_stands_aside_between_its_steps_and_ends_when_its_turn_is_over():
+    told: list[str] = []
+    begun, hold = threading.Event(), threading.Event()
+
+    def slow() -> None:
+        told.append("slow begins")
+        begun.set()
+        hold.wait(60)
+        give_way()
+        told.append("slow goes on")
+        give_way()
+        told.append("slow ends")
+
+    async def until(what: str) -> None:
+        while what not in told:
+            await asyncio.sleep(0.01)
+
+    def quick() -> None:
+        hold.set()
+        time.sleep(0.3)
+        told.append("quick")
+
+    async def run() -> None:
+        worker = Worker()
+        worker.start(asyncio.get_running_loop())
+        worker.ask(slow, lambda _: told.append("slow handed over"))
+        await asyncio.to_thread(begun.wait, 60)
+        worker.ask(quick, lambda _: None, pace="quick")
+        await until("slow handed over")
+        begun.clear()
+        hold.clear()
+        worker.ask(slow, lambda _: told.append("stale handed over"))
+        await asyncio.to_thread(begun.wait, 60)
+        worker.next_turn()
+        hold.set()
+        worker.ask(lambda: told.append("new turn"), lambda _: told.append("done"))
+        await until("done")
+
+    asyncio.run(run())
+    assert told == [
+        "slow begins", "quick", "slow goes on", "slow ends", "slow handed over", "slow begins", "new turn", "done",
+    ]  # fmt: skip
+
+
+def test_work_that_was_not_begun_so_stands_aside_for_nobody():
+    calls: list[int] = []
+    give_way()
+    with standing_aside(lambda: calls.append(1)):
+        give_way()
+        other = threading.Thread(target=give_way)
+        other.start()
+        other.join()
+    give_way()
+    assert calls == [1]
 
 
 def test_preview_asks_as_few_points_as_it_says(rigging):

@@ -12,6 +12,7 @@ from canvas import verbs
 from canvas.cutting.files import cut_files
 from canvas.design.editing import Draft
 from canvas.design.problems import DesignError
+from canvas.geometry.fixed import fixed_of
 from canvas.jobs.failure import CouldNot
 from canvas.materials.order import order_csv
 from canvas.materials.quantities import take_off
@@ -49,7 +50,7 @@ def surfaces(all_of_them):
 def boat(rigging):
     """What rays, rain and wind meet without canvas; where people are, and the blade."""
     model = rigging.model
-    fixed = [part for name in ("bare", "spray hood") for part in surfaces(model.fixed_surfaces(name))]
+    fixed = [part for name in ("bare", "spray hood") for part in surfaces(fixed_of(model, name).surfaces(model))]
     spots = [part for place in model.places for part in (place.name, place.points, place.normals, place.area)]
     return digest(*fixed, *spots, model.blade.points, model.blade.foot)
 
