@@ -29,6 +29,24 @@ for number in range(len(grids)):
     now = flow.now(number)
     found[f"flow {number}"] = [float(now[k, 1:-1, 1:-1, 1:-1].std()) for k in range(len(now))]
 
+from canvas.wind.flow.march import Probes
+flow = Flow(nest(np.zeros(3), np.full(3, 7.0), [], cell=1.0), [plate(0, 3.15, (1.4, 0.0), (4.2, 3.5), loss=2.0)],
+            wind=lambda heights: np.tile([0.06, 0.01], (len(heights), 1)), viscosity=5e-3, floor=(0.02, 0.0), grip=0.5,
+            periodic=(1,), sponge=2.0, device="cpu")
+probes = Probes(flow, np.array([[3.5, 3.5, 2.1], [3.2, 3.8, 1.8]]), rows=1)
+flow.advance(2)
+flow.collect()
+probes.read()
+found["repeated sides and sponge"] = [float(part.std()) for part in (*flow.now(0), *flow.mean(0))]
+found["probes"] = probes.series().ravel().tolist()
+found["pull on a screen"] = flow.force().ravel().tolist()
+
+from canvas.cloth.material import relaxed_all
+strains = np.random.default_rng(3).uniform(-0.01, 0.01, size=(60, 3))
+stress, tangent, state, work = relaxed_all(strains, np.tile([24e3, 15e3, 5e3, 2e3], (60, 1)))
+assert set(state.tolist()) == {0, 1, 2}  # taut, wrinkled and slack
+found["wrinkling"] = [*stress.ravel().tolist(), *(tangent.ravel() / 1e3).tolist(), *state.tolist(), *work.tolist()]
+
 from tests.cloth.cloth_shapes import sheet, square
 from canvas.cloth.elastic import settle
 from canvas.cloth.membrane import Loads
