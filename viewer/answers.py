@@ -176,7 +176,7 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
     cells = []
     for key, verb, start, ask in (
         ("rain", "rain", "Does it keep the rain", "Dry in rain?"),
-        ("room", "fit", "Can we sit", "Room, sight, way out?"),
+        ("room", "fit", "Can we sit", "Room, sight, exit?"),
         ("strike", "loads", "When must it", "Strike at?"),
         ("cloth", "buy", "How much cloth", "Cloth to buy?"),
     ):
@@ -189,5 +189,11 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
         if found is None:
             cells.append(Cell(key=key, ask=ask, word="nothing new to buy" if key == "cloth" else "nothing up"))
             continue
-        cells.append(Cell(key=key, ask=ask, word=found.word, note=found.note, tone=TONES.get(found.word, "plain")))
+        note = _wet_once(found.note) if key == "rain" else found.note
+        cells.append(Cell(key=key, ask=ask, word=found.word, note=note, tone=TONES.get(found.word, "plain")))
     return tuple(cells)
+
+
+def _wet_once(note: str) -> str:
+    """Return what is said of the rain with its word "wet" said once, for a narrow cell."""
+    return "wet, all winds: " + note.removeprefix("mean of all wind angles: ").replace(" wet", "").replace(" %", "\u00a0%")

@@ -137,6 +137,24 @@ class Screen:
         """Wait until all that has come is drawn, and finely."""
         self.until("window.boatStill && window.boatStill()")
 
+    def picture(self, which: str = ".picture") -> bytes:
+        """Return a picture once nothing in it moves any more."""
+        self.drawn()
+        return bytes(self.page.locator(f"{which} canvas").first.screenshot())
+
+    def redrawn(self, before: bytes, which: str = ".picture") -> bytes:
+        """Return the picture once it differs from what it was."""
+        for _ in range(LONG // 500):
+            if (now := self.picture(which)) != before:
+                return now
+            self.page.wait_for_timeout(500)
+        raise AssertionError("the picture stays as it was")
+
+    def answered(self) -> None:
+        """Wait until nothing is being computed any more."""
+        words = "[...document.querySelectorAll('.word')].every(e => !e.innerText.includes('computing'))"
+        self.page.wait_for_function(f"{words} && !document.querySelector('.busy')", timeout=4 * LONG)
+
     def until(self, what: str, arg: Any = None) -> None:
         """Wait for something to hold on the page."""
         self.page.wait_for_function(what, arg=arg, timeout=LONG)

@@ -12,6 +12,7 @@ from canvas import verbs
 from canvas.design.guided.examples import example_names
 from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve
 from viewer.answers import vane_cell
+from viewer.state import TABS
 
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 
@@ -66,13 +67,12 @@ def test_first_screen_says_whether_the_vane_steers(screen):
 
 def test_other_set_other_answers_and_seat_colours(screen, served):
     old = screen.word("vane")
-    before = screen.page.locator(".picture canvas").screenshot()
+    before = screen.picture()
     screen.page.get_by_role("radio", name="closed tent").click()
     wanted = vane_cell(verbs.rigging_of(served.design), "closed tent", heel=0.0)
     screen.until("w => document.querySelector('[data-key=vane] .word')?.innerText === w", wanted.word)
     assert screen.rows("vane") == {name: figure for name, figure, _ in wanted.rows}
-    screen.page.wait_for_timeout(500)
-    assert screen.page.locator(".picture canvas").screenshot() != before
+    screen.redrawn(before)
     screen.page.get_by_role("radio", name="hood and bimini").click()
     screen.until("w => document.querySelector('[data-key=vane] .word')?.innerText === w", old)
 
@@ -87,6 +87,8 @@ def test_each_example_opens_and_answers_for_the_vane(browser, tmp_path, name):
         wanted = vane_cell(rigging, shown, heel=0.0)
         screen.until("w => document.querySelector('[data-key=vane] .word')?.innerText === w", wanted.word)
         assert screen.rows("vane") == {row: figure for row, figure, _ in wanted.rows}
+        screen.answered()
+        assert screen.page.evaluate(CUT_OFF) == []
         assert screen.outside == []
         assert screen.errors == []
         screen.page.close()
@@ -140,6 +142,30 @@ def shape(screen: Screen, design: Any) -> None:
     design.write_text(design.read_text(encoding="utf-8").replace('units = "m"', 'units = "cubits"'), encoding="utf-8")
     screen.until("document.querySelector('[role=status]').innerText.includes('cubits')")
     assert screen.word("vane") == wanted.word
+
+
+CUT_OFF = """() => { const box = document.querySelector('.answers').getBoundingClientRect();
+  return [...document.querySelectorAll('.answers *')].filter((e) => e.getBoundingClientRect().bottom > box.bottom + 1
+    || e.getBoundingClientRect().right > e.closest('.cell').getBoundingClientRect().right + 1)
+    .map((e) => e.innerText); }"""
+TOO_SMALL = """() => [...document.querySelectorAll('button, select, input, a.button')]
+  .filter((e) => e.offsetParent && !e.closest('.chart') && !e.closest('.tick')
+    && Math.min(e.getBoundingClientRect().height, e.getBoundingClientRect().width) < 44)
+  .map((e) => e.innerText || e.name)"""
+
+
+@pytest.mark.parametrize("size", [(820, 1180), (390, 844)])
+def test_fingers_find_room_on_tablet_and_phone(screen, size):
+    screen.page.set_viewport_size({"width": size[0], "height": size[1]})
+    for name in TABS:
+        screen.page.get_by_role("tab", name=name).click()
+        screen.until("n => document.querySelector('[role=tab][aria-selected=true]').innerText === n", name)
+        assert screen.page.evaluate(TOO_SMALL) == [], name
+        ticks = screen.page.locator("label.tick")
+        assert all(one.bounding_box()["height"] >= 44 for one in ticks.all() if one.is_visible())
+    screen.page.get_by_role("tab", name="Sun").click()
+    box = screen.page.locator("[data-key=vane] .word").bounding_box()
+    assert box["y"] + box["height"] <= 210
 
 
 def test_two_screens_are_told_that_they_share(screen, browser, served):

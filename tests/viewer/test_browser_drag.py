@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import re
 import time
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from canvas import verbs
 from tests.viewer.conftest import Screen, copy_of, open_screen, serve, slowness
-from viewer.answers import vane_cell
+from viewer import handles, light
+from viewer.answers import shade_cell, vane_cell
+from viewer.boat import Boat
+from viewer.shaping import PREVIEW_POINTS
 from viewer.showing import ORDER
 
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 NOTE = "document.querySelector('[data-key=shade] .note')?.innerText"
+ROWS = """(rows) => [...document.querySelectorAll('[data-key=shade] li')]
+  .map((one) => one.querySelector('span').innerText + ' ' + one.querySelector('b').innerText).join(' ') === rows"""
 DRAWN = """() => { const view = Object.values(trame.refs)[0].$.provides.view;
   return view.renderer.getActors().map((one) => { const mesh = one.getMapper().getInputData();
     const light = mesh.getCellData().getArrayByName('light');
@@ -47,7 +54,7 @@ def test_slider_held_shows_a_preview_that_says_so_and_let_go_refines_within_its_
             slider.evaluate("(e, v) => { e.value = v; e.dispatchEvent(new Event('input', { bubbles: true })) }", value)
             page.wait_for_timeout(40)
         screen.until(f"{NOTE}?.includes('preview')")
-        page.wait_for_timeout(1500 * slowness())  # for the last of the values to be tried
+        screen.until(ROWS, previewed(running.design, height))  # the last of the values has been tried
         points, error = map(int, re.search(r"preview by (\d+) points, ± (\d+) %", screen.page.evaluate(NOTE)).groups())
         assert points <= 500
         tried = shares(screen)
@@ -61,6 +68,45 @@ def test_slider_held_shows_a_preview_that_says_so_and_let_go_refines_within_its_
         assert found.keys() == {"port seat", "starboard seat", "helm"}
     assert screen.errors == []
     page.close()
+
+
+def previewed(design: Path, height: float) -> str:
+    """Return the shade that a preview of a leech at a height must show."""
+    boat = Boat(design)
+    key = next(one["key"] for one in handles.parts_of(boat.rigging) if one["name"] == "watch tent roof")
+    found = handles.handles_of(boat.draft, boat.rigging, key)
+    handle = next(one for one in found if one.label == "leech: height of both ends")
+    rigging = boat.trial(lambda draft: handles.put(draft, handle, height))
+    follower = light.Follower(rigging.rig("wet watch"), most=PREVIEW_POINTS)
+    asked = light.Asked(
+        latitude=np.radians(-17.0), day=light.day_of_year(2026, 355), hour=15.0, heading=np.radians(90), heel=0.0
+    )
+    names = [place.name for place in follower.rig.scene.places]
+    cell = shade_cell(names, follower.at(asked).share, sun_up=True)
+    return " ".join(f"{name} {figure}" for name, figure, _ in cell.rows)
+
+
+def test_picture_is_coarse_while_the_hour_is_dragged_and_fine_at_rest(browser: Any, running: Any):
+    screen = open_screen(browser, running.address)
+    screen.answered()
+    before = screen.picture()
+    full = screen.page.evaluate(
+        """() => { const view = Object.values(trame.refs)[0].$.provides.view;
+        window.sizes = [];
+        view.openglRenderWindow.onWindowResizeEvent(({ width, height }) => window.sizes.push([width, height]));
+        const { width, height } = view.container.getBoundingClientRect();
+        return [width, height].map((one) => Math.floor(one * devicePixelRatio)); }"""
+    )
+    for hour in (9.0, 10.0, 11.0, 15.0):
+        screen.slide("hour", hour)
+        screen.until("w => document.querySelectorAll('.knobs output')[2].innerText === w", f"{hour:02.0f}:00")
+    after = screen.picture()
+    sizes = screen.page.evaluate("window.sizes")
+    assert [one // 2 for one in full] in sizes
+    assert sizes[-1] == full
+    assert after == before
+    assert screen.errors == []
+    screen.page.close()
 
 
 def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):

@@ -12,12 +12,13 @@ import pytest
 
 from canvas import verbs
 from canvas.wind.sector import sector
-from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve, slowness
+from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve
 from viewer.answers import vane_cell
 from viewer.state import TABS
 
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 AXE = Path(__file__).parent / "axe" / "axe.min.js"
+THINGS = "Object.values(trame.refs)[0].$.provides.view.renderer.getActors().length"
 WAIT = 1500  # for the picture to be drawn again [ms]
 
 
@@ -43,19 +44,6 @@ def tab(screen: Screen, name: str) -> None:
     screen.page.get_by_role("tab", name=name).click()
 
 
-def picture(screen: Screen, which: str = ".picture") -> bytes:
-    return screen.page.locator(f"{which} canvas").first.screenshot()
-
-
-def redrawn(screen: Screen, before: bytes, which: str = ".picture") -> bytes:
-    """Return the picture once it differs from what it was."""
-    for _ in range(LONG // 500):
-        if (now := picture(screen, which)) != before:
-            return now
-        screen.page.wait_for_timeout(500)
-    raise AssertionError("the picture stays as it was")
-
-
 def drag(screen: Screen, which: str = ".picture") -> None:
     """Turn the boat with the mouse."""
     box = screen.page.locator(which).first.bounding_box()
@@ -76,24 +64,25 @@ def test_two_sets_side_by_side_turn_together_and_answer_each_for_itself(screen, 
     tab(screen, "Beside")
     page.select_option("select[name=versus]", label="closed tent")
     page.wait_for_selector(".another canvas", timeout=LONG)
-    page.wait_for_timeout(2 * WAIT)
-    before, other = picture(screen), picture(screen, ".another")
+    page.wait_for_selector(".another .tag", timeout=LONG)
+    screen.until("document.querySelectorAll('.bench tbody td').length > 1")
+    before, other = screen.picture(), screen.picture(".another")
     assert before != other
     drag(screen)
-    redrawn(screen, before)
-    redrawn(screen, other, ".another")
-    screen.page.wait_for_timeout(WAIT)
-    turned = picture(screen)
+    screen.redrawn(before)
+    screen.redrawn(other, ".another")
+    turned = screen.picture()
     drag(screen, ".another")
-    redrawn(screen, turned)
+    screen.redrawn(turned)
     wanted = vane_cell(verbs.rigging_of(served.design), "closed tent", heel=0.0).word
     screen.until("w => document.querySelectorAll('.bench tbody td')[1]?.innerText === w", wanted)
+    alone = page.evaluate(THINGS)
     page.get_by_label("laid over, as a net").check()
     screen.until("!document.querySelector('.another').offsetParent")
-    page.wait_for_timeout(WAIT)
-    laid = picture(screen)
+    screen.until(f"n => {THINGS} > n", alone)
+    laid = screen.picture()
     page.select_option("select[name=versus]", label="nothing")
-    redrawn(screen, laid)
+    screen.redrawn(laid)
     page.get_by_label("side by side, turned together").check()
 
 
@@ -116,10 +105,10 @@ def test_finding_leads_to_its_place(screen):
     tab(screen, "Checks")
     button = screen.page.locator(".checks button").first
     button.wait_for(timeout=LONG)
-    before = picture(screen)
+    before = screen.picture()
     button.click()
     screen.page.wait_for_selector("tr.led", timeout=LONG)
-    redrawn(screen, before)
+    screen.redrawn(before)
     screen.page.get_by_role("button", name="the quarter").click()
 
 
@@ -146,29 +135,30 @@ def test_flow_begins_says_how_far_and_stops(screen):
     assert "Not known" in screen.word("vane")
 
 
-def test_flat_part_and_panel_light_each_other_up(screen):
+def test_flat_part_and_panel_light_each_other_up(screen, served):
     page = screen.page
     tab(screen, "Parts")
     page.wait_for_selector("select[name=flat]", timeout=4 * LONG)
     names = page.locator("select[name=flat] option").all_inner_texts()
     screen.until("document.querySelector('.paper svg')")
     first = page.locator(".paper").inner_html()
-    page.wait_for_timeout(WAIT)
-    before = picture(screen)
+    before = screen.picture()
     page.select_option("select[name=flat]", label=names[-1])
     screen.until("d => document.querySelector('.paper').innerHTML !== d", first)
-    redrawn(screen, before)
+    screen.redrawn(before)
     drawn = page.locator(".paper").inner_html()
     page.get_by_label("strain left in it").check()
     screen.until("d => document.querySelector('.paper').innerHTML !== d", drawn)
     assert "strain left from flat to shape" in page.locator(".paper").inner_text()
     page.get_by_label("strain left in it").uncheck()
     page.get_by_role("radio", name="closed tent").click()
-    page.wait_for_timeout(3 * WAIT)
+    wanted = vane_cell(verbs.rigging_of(served.design), "closed tent", heel=0.0)
+    screen.until("w => document.querySelector('[data-key=vane] .word')?.innerText === w", wanted.word)
+    screen.answered()
     page.wait_for_selector("select[name=flat]", timeout=4 * LONG)
     page.select_option("select[name=flat]", label=names[0])
     page.get_by_role("button", name="the quarter").click()
-    page.wait_for_timeout(WAIT)
+    screen.picture()
     box = page.locator(".picture").bounding_box()
     chosen = page.locator("select[name=flat]").input_value()
     for x, y in product(np.linspace(0.4, 0.6, 6), np.linspace(0.3, 0.8, 6)):
@@ -193,10 +183,11 @@ def test_two_points_are_picked_in_the_picture_and_headroom_is_said(screen):
     tab(screen, "Take")
     page.get_by_role("button", name="Measure between two points").click()
     box = page.locator(".picture").bounding_box()
-    for x, y in ((0.45, 0.75), (0.55, 0.62)):
+    screen.until("document.querySelector('.bench .small').innerText.startsWith('Pick the first point')")
+    screen.drawn()
+    for x, y, said in ((0.45, 0.75, "First point taken"), (0.55, 0.62, " apart: ")):
         page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
-        page.wait_for_timeout(WAIT)
-    screen.until("document.querySelector('.bench .small').innerText.includes(' apart: ')")
+        screen.until("w => document.querySelector('.bench .small').innerText.includes(w)", said)
     assert re.search("room over it|Open sky over it", page.locator(".bench .small").first.inner_text())
     page.get_by_role("button", name="Stop measuring").click()
 
@@ -219,8 +210,10 @@ def test_day_plays_and_stops(screen):
     screen.until("b => document.querySelectorAll('.knobs output')[2].innerText !== b", before)
     screen.page.get_by_role("button", name="Stop the day").click()
     screen.page.get_by_role("button", name="Play the day").wait_for(timeout=LONG)
-    screen.page.wait_for_timeout(WAIT * slowness())
-    still = hour.inner_text()
+    still, last = hour.inner_text(), ""
+    while still != last:  # what was on its way when the day was stopped may still come in
+        screen.page.wait_for_timeout(WAIT)
+        still, last = hour.inner_text(), still
     screen.page.wait_for_timeout(WAIT)
     assert hour.inner_text() == still
 
@@ -240,9 +233,9 @@ def test_square_of_the_chart_is_gone_to(screen):
 
 
 def test_eyes_of_the_helm_see_something_else(screen):
-    before = picture(screen)
+    before = screen.picture()
     screen.page.get_by_role("button", name="helm", exact=True).click()
-    redrawn(screen, before)
+    screen.redrawn(before)
     screen.page.get_by_role("button", name="the quarter").click()
 
 
@@ -256,6 +249,7 @@ def test_accessibility_checker_finds_nothing_serious(screen, scheme):
     grave = {}
     for name in TABS:
         tab(screen, name)
+        screen.until("n => document.querySelector('[role=tab][aria-selected=true]').innerText === n", name)
         page.wait_for_timeout(500)
         found = page.evaluate("async () => (await axe.run(document)).violations")
         for one in found:
