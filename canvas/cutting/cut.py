@@ -257,7 +257,7 @@ def _cut_dart(panel: PanelToCut, planned: PlannedDart, pieces: Sequence[MadePiec
         edge=planned.dart.edge,
         at=edge_length(panel, planned.dart.edge) - planned.dart.at,
         depth=planned.dart.depth,
-        width=float(leg_gaps(made.flat.uv, legs).gap[0]),
+        width=float(leg_gaps(made.flat.uv, legs)[0]),
         leg_a=into,
         leg_b=back,
         strain_before=planned.strain_before,

@@ -17,7 +17,7 @@ import shapely
 from shapely.geometry import LineString
 
 from canvas.cutting.carried import on_flat
-from canvas.cutting.darts import APART, CLEAR, LAP, Ground, PlannedDart, planned_dart
+from canvas.cutting.darts import APART, CLEAR, LAP, OPENS, Ground, PlannedDart, planned_dart
 from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.piece import DartToCut, PanelToCut, Piece, arc_length, whole_piece
 from canvas.cutting.slit import ROUGH, dart_legs, leg_gaps
@@ -26,7 +26,6 @@ from canvas.geometry.surface import Floats
 
 WIDEST = 0.5  # of its depth: a dart wider than that stands up at its point; common practice
 FAR = 100.0  # [m] beyond any cloth
-OPENS = 0.0005  # [m] a dart that opens less by itself takes nothing out
 
 
 def dart_problems(panel: PanelToCut, seams: Sequence[Floats] = ()) -> list[Problem]:
@@ -57,6 +56,8 @@ def dart_problems(panel: PanelToCut, seams: Sequence[Floats] = ()) -> list[Probl
         planned = None if found else planned_dart(piece, flat, replace(dart, width=None), name="dart")
         if planned is not None and (planned.overlap > LAP or (dart.width is None and planned.opening < OPENS)):
             found.append(_lets_in(_key(panel, k), planned))
+        if not found and planned_dart(piece, flat, dart, name="dart") is None:
+            found.append(_folds(_key(panel, k), dart))
         problems.extend(found)
     lines = {k: ground.line(dart) for k, dart in on_edge.items()}
     across = [_seam_line(on_flat(piece, flat.uv, np.atleast_2d(seam))) for seam in seams]
@@ -126,6 +127,16 @@ def _of_one(panel: PanelToCut, ground: Ground, dart: DartToCut, number: int) -> 
         )
 
 
+def _folds(key: str, dart: DartToCut) -> Problem:
+    wide = "" if dart.width is None else f"a width of {dart.width * 1000:.0f} mm, with which "
+    return Problem(
+        code="dart-too-wide",
+        key=key,
+        found=f"{wide}the cloth folds over itself when laid flat",
+        wanted="Leave the width out, or make it less, or move the dart.",
+    )
+
+
 def _free(line: LineString, shut: shapely.Geometry) -> float:
     """Return how far a line may run in before it comes too near to what it must not cut. [m]."""
     clear = line.difference(shut.buffer(CLEAR))
@@ -190,7 +201,7 @@ def lapped_problems(piece: Piece, flat: Flat) -> list[Problem]:
     """
     problems: list[Problem] = []
     for name, legs in dart_legs(piece).items():
-        lap = -float(leg_gaps(flat.uv, legs).gap.min())
+        lap = -float(leg_gaps(flat.uv, legs).min())
         if lap > LAP:
             problems.append(
                 Problem(

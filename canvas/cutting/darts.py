@@ -20,7 +20,7 @@ from shapely.geometry import LineString, MultiPoint, Polygon
 from canvas.cutting.carried import on_flat
 from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.piece import DartToCut, PanelToCut, Piece, whole_piece
-from canvas.cutting.slit import ROUGH, dart_legs, dart_line, leg_gaps, with_dart
+from canvas.cutting.slit import ROUGH, dart_legs, dart_line, leg_gaps, leg_pairs, with_dart
 from canvas.cutting.split import outline_loop
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
@@ -30,6 +30,8 @@ DEPTHS = (0.35, 0.6)  # shares of the way across at which its point is tried
 CLEAR = 0.05  # [m] a dart keeps off windows, holes, the far edge and corners; common practice
 APART = 0.03  # [m] between two darts: room for both their turnings; common practice
 LAP = 0.001  # [m] legs that lie over each other by less are laid apart; by more, cloth would have to be let in
+HELD = 0.003  # [m] where a dart is asked to be wider than this its legs are held apart so; nearer to its point not
+OPENS = 0.0005  # [m] a dart that opens less by itself takes nothing out
 HAIR = 0.0002  # [m] they are laid apart by
 MOST = 4  # darts that are proposed for one panel
 HELPS = 0.9  # a dart is proposed where it leaves less than this share of the strain
@@ -202,7 +204,7 @@ def _laid_out(
     """Return a dart that is cut in a piece with the strain it leaves, and how its legs lie."""
     gaps = dart_gaps(piece, {**others, name: dart})
     flat = flatten(piece.vertices, piece.faces, warp=piece.warp, gaps=gaps, calm=ROUGH)
-    gap = leg_gaps(flat.uv, dart_legs(piece)[name]).gap
+    gap = leg_gaps(flat.uv, dart_legs(piece)[name])
     return PlannedDart(
         name=name,
         dart=dart,
@@ -214,19 +216,29 @@ def _laid_out(
 
 
 def dart_gaps(piece: Piece, darts: Mapping[str, DartToCut]) -> dict[tuple[int, int], float]:
-    """Return how far apart the legs of darts are to lie at the mouth, by the two vertices there. [m].
+    """Return how far apart the legs of darts are to lie flat, by the vertices that are sewn to each other. [m].
 
     Parameters
     ----------
     piece : Piece
     darts : mapping of str to DartToCut
-        By name; those without a width open as they will.
+        By name; those with a width narrow to their points as the cloth by itself would, those without open as they
+        will.
     """
-    return {
-        (int(into.vertices[0]), int(back.vertices[-1])): width
-        for name, (into, back) in dart_legs(piece).items()
-        if name in darts and (width := darts[name].width) is not None
-    }
+    asked = {name: legs for name, legs in dart_legs(piece).items() if name in darts and darts[name].width is not None}
+    if not asked:
+        return {}
+    free = flatten(piece.vertices, piece.faces, warp=piece.warp, calm=ROUGH)
+    gaps: dict[tuple[int, int], float] = {}
+    for name, legs in asked.items():
+        width = darts[name].width or 0.0
+        pairs, arc = leg_pairs(legs)
+        own = leg_gaps(free.uv, legs)
+        straight = 1 - arc / legs[0].arc[-1]
+        left = width * (own / own[0] if own[0] > OPENS and own.min() > -LAP else straight)
+        held = left > min(HELD, width / 4)
+        gaps.update({(int(i), int(j)): float(gap) for (i, j), gap in zip(pairs[held], left[held], strict=True)})
+    return gaps
 
 
 def legs_apart(piece: Piece, flat: Flat) -> dict[tuple[int, int], float]:
@@ -242,7 +254,7 @@ def legs_apart(piece: Piece, flat: Flat) -> dict[tuple[int, int], float]:
         (int(i), int(j)): HAIR
         for legs in dart_legs(piece).values()
         for found in (leg_gaps(flat.uv, legs),)
-        for (i, j), gap in zip(found.pairs, found.gap, strict=True)
+        for (i, j), gap in zip(leg_pairs(legs)[0], found, strict=True)
         if -LAP <= gap < HAIR / 2
     }
 

@@ -26,6 +26,7 @@ from canvas.jobs.failure import CouldNot
 
 OUTLINE_WEIGHT = 1e4  # an outline edge against an inside edge, by squared strain
 CORNERS = 0.02  # share of a piece's area, in its corners, that a strain limit leaves out
+APART = 1e-4  # [m] between vertices with a gap between them at the start
 CALM = 1e-6  # [m] a step this small ends a solve; the next would be a tenth of it
 
 
@@ -118,7 +119,7 @@ def flatten(
 
 
 def _apart(flat: Complexes, outline: Ints, gaps: Mapping[tuple[int, int], float]) -> Complexes:
-    """Return a start in which no two vertices with a gap between them lie over each other, nor nearer than it."""
+    """Return a start in which vertices with a gap between them lie a little apart: the solve then knows which way."""
     result = flat.copy()
     after = {int(i): int(j) for i, j in outline}
     before = {int(j): int(i) for i, j in outline}
@@ -126,7 +127,7 @@ def _apart(flat: Complexes, outline: Ints, gaps: Mapping[tuple[int, int], float]
         into, back = flat[after[i]] - flat[i], flat[j] - flat[before[j]]
         across = -1j * (into / np.abs(into) - back / np.abs(back))  # outside lies to the right
         across /= np.abs(across)
-        lacking = width - float((np.conj(across) * (result[j] - result[i])).real)
+        lacking = min(width, APART) - float((np.conj(across) * (result[j] - result[i])).real)
         if lacking > 0:
             result[i] -= lacking / 2 * across
             result[j] += lacking / 2 * across

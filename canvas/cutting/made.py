@@ -191,7 +191,7 @@ def _marks_on(
     span = made.length(edge).at(edge.arc[[0, -1]])
     most: dict[int, float] = {}
     if edge.seam and edge.finish == DART:
-        opening = float(leg_gaps(piece.flat.uv, dart_legs(piece.piece)[edge.name]).gap[0])
+        opening = float(leg_gaps(piece.flat.uv, dart_legs(piece.piece)[edge.name])[0])
         most = {n.number: 0.45 * opening * (1 - n.at / float(span.max())) for n in notches if n.edge == edge.name}
     return [
         notch_on(

@@ -31,7 +31,7 @@ def flat_sag(piece: Piece, uv: Floats) -> float:
     uv : (n, 2) ndarray
         The piece laid flat, seams along +u. [m]
     """
-    width = widest(Polygon(uv[outline_loop(piece.faces)]))
+    width = widest(shapely.make_valid(Polygon(uv[outline_loop(piece.faces)])))
     return width**2 * math.sqrt(abs(gaussian_curvature(piece))) / 8
 
 

@@ -118,20 +118,23 @@ def _places(piece: Piece, flat: Flat, cut: CutMesh, line: Floats) -> dict[int, f
 
 
 def _to_the_point(cut: CutMesh, places: dict[int, float], *, depth: float, name: str) -> _Slit:
-    """Return the vertices from the mouth to the point, the latter put in where the mesh has none there."""
+    """Return the vertices from the mouth to the point, the latter put in where the mesh has none there.
+
+    Depth counts along the formed cloth: so long are the legs.
+    """
     mouth = min(places, key=lambda v: abs(places[v]))
     inside = sorted((v for v in places if places[v] > places[mouth]), key=lambda v: places[v])
-    path = [mouth, *(v for v in inside if places[v] < depth - NEAR)]
-    beyond = next((v for v in inside if places[v] >= depth - NEAR), None)
-    if beyond is None:
-        raise _astray(name)
+    line = [mouth, *inside]
+    arc = arc_length(cut.vertices[line])
     steps = {(int(f[k]), int(f[k - 1])) for f in cut.faces for k in range(3)}
-    if any((i, j) not in steps or (j, i) not in steps for i, j in itertools.pairwise([*path, beyond])):
+    last = int(np.searchsorted(arc, depth - NEAR))
+    whole = all((i, j) in steps and (j, i) in steps for i, j in itertools.pairwise(line[: last + 1]))
+    if last >= len(line) or last == 0 or not whole:
         raise _astray(name)
-    if places[beyond] <= depth + NEAR:
-        return _Slit(vertices=cut.vertices, faces=cut.faces, parent=cut.parent, path=[*path, beyond])
-    share = (depth - places[path[-1]]) / (places[beyond] - places[path[-1]])
-    return _point_between(cut, path, beyond, share)
+    if arc[last] <= depth + NEAR:
+        return _Slit(vertices=cut.vertices, faces=cut.faces, parent=cut.parent, path=line[: last + 1])
+    share = float((depth - arc[last - 1]) / (arc[last] - arc[last - 1]))
+    return _point_between(cut, line[:last], line[last], share)
 
 
 def _astray(name: str) -> CouldNot:
@@ -233,24 +236,25 @@ def dart_legs(piece: Piece) -> dict[str, tuple[PieceEdge, PieceEdge]]:
     }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LegGaps:
-    """How far the legs of a dart lie apart when flat, from its mouth to just before its point.
+def leg_pairs(legs: tuple[PieceEdge, PieceEdge]) -> tuple[Ints, Floats]:
+    """Return the vertices of both legs that are sewn to each other, (k, 2), and how far along they lie, (k,). [m].
 
-    Attributes
+    From the mouth to just before the point.
+
+    Parameters
     ----------
-    pairs : (k, 2) ndarray of int
-        Vertices of both legs that are sewn to each other.
-    gap : (k,) ndarray
-        Between them; negative where the legs overlap. [m]
+    legs : (PieceEdge, PieceEdge)
+        From `dart_legs`.
     """
+    into, back = legs
+    other = {round(float(arc), 9): int(v) for arc, v in zip(back.arc, back.vertices, strict=True)}
+    shared = [(int(v), float(arc)) for v, arc in zip(into.vertices[:-1], into.arc[:-1], strict=True)]
+    shared = [(v, arc) for v, arc in shared if round(arc, 9) in other]
+    return np.array([(v, other[round(arc, 9)]) for v, arc in shared]), np.array([arc for _, arc in shared])
 
-    pairs: Ints
-    gap: Floats
 
-
-def leg_gaps(uv: Floats, legs: tuple[PieceEdge, PieceEdge]) -> LegGaps:
-    """Return how far the legs of a dart lie apart when flat.
+def leg_gaps(uv: Floats, legs: tuple[PieceEdge, PieceEdge]) -> Floats:
+    """Return how far the legs of a dart lie apart when flat, pair by pair; negative where they overlap, (k,). [m].
 
     Parameters
     ----------
@@ -259,17 +263,8 @@ def leg_gaps(uv: Floats, legs: tuple[PieceEdge, PieceEdge]) -> LegGaps:
     legs : (PieceEdge, PieceEdge)
         From `dart_legs`.
     """
-    into, back = legs
-    other = {round(float(arc), 9): int(v) for arc, v in zip(back.arc, back.vertices, strict=True)}
-    point = int(into.vertices[-1])
-    pairs = np.array(
-        [
-            (v, other[round(float(arc), 9)])
-            for arc, v in zip(into.arc, into.vertices.tolist(), strict=True)
-            if v != point and round(float(arc), 9) in other
-        ]
-    )
-    along = uv[pairs[:, 1]] - uv[point]
+    pairs, _ = leg_pairs(legs)
+    along = uv[pairs[:, 1]] - uv[legs[0].vertices[-1]]
     across = uv[pairs[:, 0]] - uv[pairs[:, 1]]
-    gap = (along[:, 1] * across[:, 0] - along[:, 0] * across[:, 1]) / np.hypot(along[:, 0], along[:, 1])
-    return LegGaps(pairs=pairs, gap=gap)
+    gap: Floats = (along[:, 1] * across[:, 0] - along[:, 0] * across[:, 1]) / np.hypot(along[:, 0], along[:, 1])
+    return gap
