@@ -196,4 +196,5 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
 
 def _wet_once(note: str) -> str:
     """Return what is said of the rain with its word "wet" said once, for a narrow cell."""
-    return "wet, all winds: " + note.removeprefix("mean of all wind angles: ").replace(" wet", "").replace(" %", "\u00a0%")
+    told = note.removeprefix("mean of all wind angles: ").replace(" wet", "").replace(" %", "\u00a0%")
+    return f"wet, all winds: {told}"

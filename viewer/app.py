@@ -212,6 +212,7 @@ class Viewer:
     def show_set(self) -> None:
         """Put the chosen set up, then answer for it."""
         self.worker.next_turn()
+        self.loop.call_later(RESTS, self.sending.knobs)
         name, rigging = self.state.set_name, self.boat.rigging
         self.boat.shown = name
         with self.state as s:

@@ -201,6 +201,7 @@ class Showing:
     def settle(self) -> None:
         """Bring day and chart up to the time and place asked about, beside the screen; the last asked counts."""
         if self._known is None:
+            self.v.sending.knobs()
             return
         self._settled += 1
         mine, known, asked = self._settled, self._known, self.v.asked()
