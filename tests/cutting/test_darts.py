@@ -21,7 +21,7 @@ from canvas.cutting.piece import DartToCut, Piercing, edge_length
 from canvas.cutting.sheet import Layer, Line
 from canvas.cutting.sheet import Point as Drawn
 from canvas.design.problems import DesignError
-from canvas.verbs.making import buy, cut
+from canvas.verbs.making import brief, buy, cut
 from tests.cutting import bimini
 from tests.cutting import cut_shapes as shapes
 from tests.cutting import sewn_back as back
@@ -295,6 +295,18 @@ def test_darts_of_a_design_are_bought_sewn_and_told(shaded):
     inner = [seam for seam in result.seams if seam.panel_a == seam.panel_b == "new bimini"]
     assert work.seams == pytest.approx(sum(seam.length_a for seam in inner))
     assert sum(seam.finish == "dart" for seam in inner) == 2
+
+
+@pytest.mark.behaviour
+def test_the_brief_lists_darts_and_seams_that_are_not_plain():
+    page = next(
+        text.decode()
+        for name, text in brief(bimini.rigged(f'{TWO}\nseam_kind = "felled"')).files.items()
+        if "html" in name
+    )
+    assert "Seams and darts" in page
+    assert page.count("flat felled seam") >= 2  # in the table and over its section
+    assert "0.726 m along &quot;port&quot;" in page
 
 
 @pytest.mark.property
