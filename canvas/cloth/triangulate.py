@@ -18,6 +18,7 @@ from scipy.spatial import Delaunay, QhullError
 
 from canvas.geometry.surface import Bools, Floats, Ints
 
+HIGH = np.sqrt(3.0) / 2  # of a lattice's rows, in steps
 GRADE = 0.3  # how fast triangles may grow away from a fine outline, metre per metre
 PASSES = 3  # rounds of smoothing
 CLEAR = 0.55  # least distance of a free point from outline and lines, in local spacings
@@ -113,7 +114,12 @@ def _lattices(polygon: shapely.Polygon, fixed: Floats, sides: Ints, local: Float
     kept = np.zeros((0, 2))
     step = spacing
     while step > 0.7 * float(local.min()):
-        spots = _hexagons(polygon.bounds, step)
+        reach = (1.44 * step - local) / GRADE  # further off, triangles may be larger
+        fine = reach >= 0.0
+        if step == spacing:
+            spots = _hexagons(polygon.bounds, step)
+        else:
+            spots = _hexagons_near(polygon.bounds, step, fixed[fine], reach[fine])
         spots = spots[shapely.contains_xy(polygon, spots[:, 0], spots[:, 1])]
         wish = _spacing_at(spots, fixed, local, spacing) if len(spots) else np.zeros(0)
         want = (wish > 0.72 * step) & ((wish <= 1.44 * step) | (step == spacing))
@@ -134,12 +140,28 @@ def _lattices(polygon: shapely.Polygon, fixed: Floats, sides: Ints, local: Float
 def _hexagons(bounds: tuple[float, float, float, float], step: float) -> Floats:
     """Return a hexagonal lattice centred in a rectangle."""
     low, high = np.array(bounds[:2]), np.array(bounds[2:])
-    centre, half = (low + high) / 2, (high - low) / 2
-    rows = np.arange(-np.ceil(half[1] / (step * np.sqrt(3) / 2)), np.ceil(half[1] / (step * np.sqrt(3) / 2)) + 1)
+    half = (high - low) / 2
+    rows = np.arange(-np.ceil(half[1] / (step * HIGH)), np.ceil(half[1] / (step * HIGH)) + 1)
     columns = np.arange(-np.ceil(half[0] / step) - 1, np.ceil(half[0] / step) + 2)
-    x = centre[0] + step * (columns[None, :] + 0.5 * (rows[:, None] % 2))
-    y = np.broadcast_to(centre[1] + step * np.sqrt(3) / 2 * rows[:, None], x.shape)
-    return np.stack([x.ravel(), y.ravel()], axis=1)
+    row, column = (part.ravel() for part in np.meshgrid(rows, columns, indexing="ij"))
+    return _nodes(bounds, step, row, column)
+
+
+def _hexagons_near(bounds: tuple[float, float, float, float], step: float, spots: Floats, reach: Floats) -> Floats:
+    """Return those points of the same lattice that may lie within a reach (k,) of spots (k, 2), in the same order."""
+    middle = (np.array(bounds[:2]) + np.array(bounds[2:])) / 2
+    row, column = (spots[:, 1] - middle[1]) / (step * HIGH), (spots[:, 0] - middle[0]) / step
+    wide = int(np.ceil(float(reach.max()) / (step * HIGH))) + 1
+    around = np.arange(-wide, wide + 1)
+    rows = np.repeat((np.round(row)[:, None] + around).ravel(), len(around))
+    columns = np.tile((np.round(column)[:, None] + around)[:, None], (1, len(around), 1)).ravel()
+    found = np.unique(np.stack([rows, columns], axis=1), axis=0)
+    return _nodes(bounds, step, found[:, 0], found[:, 1])
+
+
+def _nodes(bounds: tuple[float, float, float, float], step: float, row: Floats, column: Floats) -> Floats:
+    middle = (np.array(bounds[:2]) + np.array(bounds[2:])) / 2
+    return np.stack([middle[0] + step * (column + 0.5 * (row % 2)), middle[1] + step * HIGH * row], axis=1)
 
 
 def _smooth(points: Floats, faces: Ints, fixed: int) -> Floats:
