@@ -1,4 +1,4 @@
-"""Meshes in the plane whose outline has very short sides: graded towards them, no more points than the outline needs."""
+"""Meshes in the plane whose outline has very short sides: graded towards them, no more points than it needs."""
 
 import numpy as np
 import pytest
