@@ -56,6 +56,7 @@ class Showing:
         self._records: WeakKeyDictionary[Rigging, dict[tuple[str, str], Record]] = WeakKeyDictionary()
         self._fits: WeakKeyDictionary[Rigging, dict[str, tuple[Found, ...]]] = WeakKeyDictionary()
         self._known: DomeMap | None = None
+        self._heel: float | None = None  # that the vane was answered for
         self._settled = 0
         self._chart: light.Chart | None = None
         self._day_of: light.Asked | None = None  # what day and chart on the page are for
@@ -95,6 +96,7 @@ class Showing:
 
     def forget(self) -> tuple[answers.Cell, ...]:
         """Take down every answer of the set or shape shown before, and return what stood."""
+        self._heel = None
         stood = tuple(self._cells.values())
         self.put(*(answers.Cell(key=cell.key, ask=cell.ask, word=answers.WAITING) for cell in stood))
         return stood
@@ -117,6 +119,7 @@ class Showing:
             s.busy = "looking at the vane …" if vane is None else "mapping the sky …"
             self.put(answers.day_cell(), *answers.record_cells(waiting, name))
         v.flat.forget()
+        self._heel = heel
         if vane is None:
             v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_done, pace="quick")
         v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
@@ -127,6 +130,17 @@ class Showing:
             v.worker.ask(self._telling(verb, rigging, name), self._record_done(verb))
         v.worker.ask(v.blowing.rim(rigging, name, heel), v.blowing.rim_done)
         v.worker.ask(lambda: cut_result(rigging), v.flat.done)
+
+    def _heeled(self, heel: float) -> None:
+        """Answer for the vane again where the boat heels otherwise than when it was answered."""
+        if self._heel in (None, heel):
+            return
+        v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
+        self._heel = heel
+        v.blowing.forget()
+        v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_moved, pace="quick")
+        v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
+        v.worker.ask(lambda: saved_flow(rigging, name, heel), v.blowing.saved_done)
 
     def _mapped(self, rigging: Rigging, name: str, heel: float) -> DomeMap:
         """Return the map of a set, its tables for the heel shown made beforehand."""
@@ -148,12 +162,17 @@ class Showing:
         return work
 
     def _vane_done(self, outcome: Any) -> None:
-        with self.v.state as s:
-            if isinstance(outcome, Exception):
-                self.v.say(str(outcome), wrong=True)
-                return
+        self._vane_moved(outcome)
+        if not isinstance(outcome, Exception):
+            with self.v.state as s:
+                s.busy = "mapping the sky …"
+
+    def _vane_moved(self, outcome: Any) -> None:
+        if isinstance(outcome, Exception):
+            self.v.say(str(outcome), wrong=True)
+            return
+        with self.v.state:
             self.put(outcome)
-            s.busy = "mapping the sky …"
 
     def _all_round(self, rigging: Rigging, name: str, heel: float) -> tuple[Answer, list[dict[str, Any]]]:
         rose = answers.all_round(rigging, name, heel=heel)
@@ -199,7 +218,8 @@ class Showing:
             s.busy = SLOW["fit"][1]
 
     def settle(self) -> None:
-        """Bring day and chart up to the time and place asked about, beside the screen; the last asked counts."""
+        """Bring day, chart and vane up to what is asked about, beside the screen; the last asked counts."""
+        self._heeled(self.v.asked().heel)
         if self._known is None:
             self.v.sending.knobs()
             return

@@ -77,6 +77,13 @@
     });
   };
 
+  // What was moved here and waits to be sent is not put back to where it stood before: the choice would be lost.
+  const stand = ([knobs]) => {
+    const { state } = window.trame;
+    const told = Object.entries(knobs).filter(([name]) => !state.dirtyKeys.has(name));
+    state._updateFromServer(Object.fromEntries(told));
+  };
+
   window.boatStill = () => waiting === 0 && window.boatDrawing.still(); // all that came is drawn, and finely
 
   const begin = setInterval(() => {
@@ -86,6 +93,7 @@
     drawings().forEach(tame);
     if (!window.boatTouched) {
       window.boatTouched = session.subscribe('boat.touch', touched);
+      session.subscribe('boat.knobs', stand);
     }
     if (drawings().length > 1) clearInterval(begin);
   }, 20);

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import time
 from pathlib import Path
@@ -136,6 +137,28 @@ def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
     for screen in (one, other, late):
         assert screen.errors == []
         screen.page.close()
+
+
+def test_vane_follows_the_heel(browser: Any, running: Any):
+    screen = open_screen(browser, running.address)
+    note = "n => document.querySelector('[data-key=vane] .note')?.innerText === n"
+    screen.page.get_by_role("radio", name="wet watch").click()
+    rigging = verbs.rigging_of(running.design)
+    seen = []
+    for degrees in (0, 20, 8):
+        screen.slide("heel", degrees)
+        wanted = vane_cell(rigging, "wet watch", heel=math.radians(degrees))
+        figures = {name: figure for name, figure, _ in wanted.rows}
+        screen.page.wait_for_function(note, arg=wanted.note, timeout=120_000)
+        for _ in range(100):
+            if screen.rows("vane") == figures:
+                break
+            screen.page.wait_for_timeout(100)
+        assert screen.rows("vane") == figures
+        seen.append(figures)
+    assert seen[0] != seen[1] != seen[2]
+    assert screen.errors == []
+    screen.page.close()
 
 
 def test_what_is_being_typed_stays_while_answers_come_in(browser: Any, running: Any):
