@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 TOPIC = "boat.touch"
-STAND = "boat.knobs"
+STAND = "trame.state.topic"
 KNOBS = ("lat", "day_n", "hour", "heading", "heel", "swings", "awa", "set_name")
 COMING = 20.0  # a screen that came takes no longer than this to draw its first scene [s]
 

@@ -77,11 +77,17 @@
     });
   };
 
-  // What was moved here and waits to be sent is not put back to where it stood before: the choice would be lost.
-  const stand = ([knobs]) => {
+  // What was moved here and waits to be sent is not put back by news of how it stood before: the choice would be lost.
+  const stand = ([news]) => {
     const { state } = window.trame;
-    const told = Object.entries(knobs).filter(([name]) => !state.dirtyKeys.has(name));
-    state._updateFromServer(Object.fromEntries(told));
+    const told = Object.entries(news).filter(([name]) => !state.dirtyKeys.has(name));
+    return state._updateFromServer(Object.fromEntries(told));
+  };
+  const standInstead = (session) => {
+    const { state, client } = window.trame;
+    const usual = state.subscriptions.pop();
+    state.subscriptions.push(session.subscribe('trame.state.topic', stand));
+    client.getRemote().Trame.unsubscribe(usual);
   };
 
   window.boatStill = () => waiting === 0 && window.boatDrawing.still(); // all that came is drawn, and finely
@@ -93,7 +99,7 @@
     drawings().forEach(tame);
     if (!window.boatTouched) {
       window.boatTouched = session.subscribe('boat.touch', touched);
-      session.subscribe('boat.knobs', stand);
+      standInstead(session);
     }
     if (drawings().length > 1) clearInterval(begin);
   }, 20);
