@@ -1,6 +1,6 @@
 """March many (boat, set, angle, cell) cases and keep their reduced series; resumable by case.
 
-Run: python -m tests.benchmarks.flow.study --plan convergence --out DIR [--scenes DIR] [--workers N] [--seconds N]
+Run: python -m tests.benchmarks.flow.study --plan NAME ... --out DIR [--scenes DIR] [--boats NAME ...] [--workers N] [--seconds N]
 """
 
 from __future__ import annotations
@@ -49,6 +49,13 @@ def plan(name: str) -> list[dict]:
             case(b, s, a, 0.2, settle=0.6, average=0.6)
             for a in range(-165, 181, 15)
             for b in BOATS
+            for s in ("bare", *SETS[b])
+        ]
+    if name == "short":
+        return [
+            case(b, s, a, 0.04, settle=0.6, average=1.2)
+            for b in BOATS
+            for a in ((0, 15, 30, 8, 32, 90, 135, -32, 60, -60) if b == BOATS[0] else (0, 32, 180, 90, 135, 15))
             for s in ("bare", *SETS[b])
         ]
     if name == "finest":
@@ -161,6 +168,7 @@ def main() -> None:
     parser.add_argument("--plan", nargs="+", required=True)
     parser.add_argument("--out", required=True)
     parser.add_argument("--scenes")
+    parser.add_argument("--boats", nargs="*", default=list(BOATS))
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=1e9)
     wanted = parser.parse_args()
@@ -170,7 +178,7 @@ def main() -> None:
     for old in sorted(out.glob("*.npz")):
         with np.load(old, allow_pickle=False) as held:
             done |= {k: (held[f"s{i}"], json.loads(str(held[f"a{i}"]))) for i, k in enumerate(held["keys"])}
-    todo = [one for name in wanted.plan for one in plan(name)]
+    todo = [one for name in wanted.plan for one in plan(name) if one["boat"] in wanted.boats]
     todo = [one for one in todo if key(one) not in done]
     fresh: dict[str, tuple] = {}
     spawn = multiprocessing.get_context("spawn")
