@@ -1,6 +1,7 @@
 """March many (boat, set, angle, cell) cases and keep their reduced series; resumable by case.
 
-Run: python -m tests.benchmarks.flow.study --plan NAME ... --out DIR [--scenes DIR] [--boats NAME ...] [--workers N] [--seconds N]
+Run: python -m tests.benchmarks.flow.study --plan NAME ... --out DIR [--boats NAME ...] [--scenes DIR] [--workers N]
+    [--seconds N]
 """
 
 from __future__ import annotations
