@@ -81,6 +81,8 @@ def plan(name: str) -> list[dict]:
         return [case("marrowgrass", s, 0, 0.03, grow=0.12) for s in sets]
     if name == "turned-long":
         return [case("marrowgrass", s, 15, 0.04, turned=t, average=6) for t in (0, 30) for s in ("bare", "closed tent")]
+    if name == "turned-third":
+        return [case("marrowgrass", s, 15, 0.03, turned=t, average=4) for t in (0, 30) for s in ("bare", "closed tent")]
     if name == "fourth":
         return [
             case(b, s, a, 0.03) for b, a in ((BOATS[1], 0), (BOATS[1], 32), (BOATS[2], 32)) for s in ("bare", *SETS[b])
