@@ -4,11 +4,13 @@ import json
 import re
 import sys
 from pathlib import Path
+from typing import get_type_hints
 
 import pytest
+from typer.models import OptionInfo
 from typer.testing import CliRunner
 
-from canvas.cli import app
+from canvas.cli import VERBS, app
 
 ROOT = Path(__file__).parent.parent
 MARROWGRASS = str(ROOT / "examples" / "marrowgrass.toml")
@@ -134,3 +136,13 @@ def test_a_viewer_that_its_drawing_library_takes_along_is_told_from_one_that_was
     assert done.exit_code == code
     assert said in done.stderr
     assert (tmp_path / "asked").read_text() == "-m viewer boat.toml --port 8200 --host 127.0.0.1 --no-browser\n"
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("verb", VERBS, ids=lambda verb: verb.__name__)
+def test_every_option_says_its_own_name(verb):
+    """Where a name is left out, releases of the library differ: one of them called `--method` `--METHOD`."""
+    hints = get_type_hints(verb, include_extras=True)
+    options = [one for hint in hints.values() for one in getattr(hint, "__metadata__", ()) if isinstance(one, OptionInfo)]
+    assert options
+    assert [one.help for one in options if not one.param_decls] == []

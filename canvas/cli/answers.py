@@ -25,18 +25,22 @@ def shade(
     latitude: Latitude = None,
     longitude: Longitude = None,
     at: Annotated[
-        str | None, typer.Option(metavar="TIME", help="One time with its zone: 2026-12-21T12:00-10:00.")
+        str | None, typer.Option("--at", metavar="TIME", help="One time with its zone: 2026-12-21T12:00-10:00.")
     ] = None,
-    day: Annotated[str | None, typer.Option(metavar="DAY", help="One day, with --sun-time.")] = None,
+    day: Annotated[str | None, typer.Option("--day", metavar="DAY", help="One day, with --sun-time.")] = None,
     sun_time: Annotated[
-        str | None, typer.Option(metavar="HH:MM", help="Apparent solar time; 12:00 is local noon.")
+        str | None, typer.Option("--sun-time", metavar="HH:MM", help="Apparent solar time; 12:00 is local noon.")
     ] = None,
     first: Annotated[str | None, typer.Option("--from", metavar="DAY", help="First day of a span.")] = None,
     last: Annotated[str | None, typer.Option("--to", metavar="DAY", help="Last day of a span.")] = None,
-    latitudes: Annotated[str | None, typer.Option(metavar="LIST", help='Of a span, such as "10 N, 17.5 S".')] = None,
-    heading: Annotated[str | None, typer.Option(metavar="DEG", help="Clockwise from true north.")] = None,
-    wind_from: Annotated[str | None, typer.Option(metavar="DEG", help="At anchor: swinging to this wind.")] = None,
-    heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
+    latitudes: Annotated[
+        str | None, typer.Option("--latitudes", metavar="LIST", help='Of a span, such as "10 N, 17.5 S".')
+    ] = None,
+    heading: Annotated[str | None, typer.Option("--heading", metavar="DEG", help="Clockwise from true north.")] = None,
+    wind_from: Annotated[
+        str | None, typer.Option("--wind-from", metavar="DEG", help="At anchor: swinging to this wind.")
+    ] = None,
+    heel: Annotated[str | None, typer.Option("--heel", metavar="DEG", help="Positive starboard side down.")] = None,
     plots: Plots = None,
     as_json: Json = False,
 ) -> None:
@@ -72,7 +76,7 @@ def rain(
     design: Design,
     sets: Sets = None,
     aws: Annotated[
-        str | None, typer.Option(metavar="LIST", help='Winds at the instrument, such as "10, 20 kn".')
+        str | None, typer.Option("--aws", metavar="LIST", help='Winds at the instrument, such as "10, 20 kn".')
     ] = None,
     rain_rate: Annotated[float | None, typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300)] = None,
     plots: Plots = None,
@@ -97,19 +101,27 @@ def vane(
     design: Design,
     sets: Sets = None,
     method: Annotated[
-        str, typer.Option(metavar="METHOD", help="sector: line of sight; wake: an estimate; flow: the air solved.")
+        str,
+        typer.Option(
+            "--method", metavar="METHOD", help="sector: line of sight; wake: an estimate; flow: the air solved."
+        ),
     ] = "sector",
-    awa: Annotated[str | None, typer.Option(metavar="LIST", help='Apparent wind angles, such as "0, 30, -30".')] = None,
-    heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
-    cell: Annotated[str | None, typer.Option(metavar="LENGTH", help='Finest cell of the flow, such as "8 cm".')] = None,
+    awa: Annotated[
+        str | None, typer.Option("--awa", metavar="LIST", help='Apparent wind angles, such as "0, 30, -30".')
+    ] = None,
+    heel: Annotated[str | None, typer.Option("--heel", metavar="DEG", help="Positive starboard side down.")] = None,
+    cell: Annotated[
+        str | None, typer.Option("--cell", metavar="LENGTH", help='Finest cell of the flow, such as "8 cm".')
+    ] = None,
     device: Annotated[
-        str, typer.Option(metavar="WHERE", help="Where the flow runs: auto, cpu, card (a graphics card).")
+        str, typer.Option("--device", metavar="WHERE", help="Where the flow runs: auto, cpu, card (a graphics card).")
     ] = "auto",
     cures: Annotated[
         bool, typer.Option("--cures", help="With flow: what each panel and thing costs; blade higher; bearing away.")
     ] = False,
     arrays: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="With flow: save slices, streamlines, pressures as arrays.")
+        Path | None,
+        typer.Option("--arrays", metavar="DIR", help="With flow: save slices, streamlines, pressures as arrays."),
     ] = None,
     plots: Plots = None,
     as_json: Json = False,
@@ -154,10 +166,10 @@ def case(
         bool, typer.Option("--own-flow", help="With --read: run the program's own flow on the same parts beside it.")
     ] = False,
     sets: Sets = None,
-    awa: Annotated[str, typer.Option(metavar="LIST", help='Apparent wind angles, such as "32, 90".')] = "32",
-    heel: Annotated[str | None, typer.Option(metavar="DEG", help="Positive starboard side down.")] = None,
-    cell: Annotated[str, typer.Option(metavar="LENGTH", help="Finest cell.")] = "6 cm",
-    steps: Annotated[int, typer.Option(min=10, max=100_000, help="Of the steady solver.")] = 800,
+    awa: Annotated[str, typer.Option("--awa", metavar="LIST", help='Apparent wind angles, such as "32, 90".')] = "32",
+    heel: Annotated[str | None, typer.Option("--heel", metavar="DEG", help="Positive starboard side down.")] = None,
+    cell: Annotated[str, typer.Option("--cell", metavar="LENGTH", help="Finest cell.")] = "6 cm",
+    steps: Annotated[int, typer.Option("--steps", min=10, max=100_000, help="Of the steady solver.")] = 800,
     as_json: Json = False,
 ) -> None:
     """Write the boat as ready OpenFOAM cases for a bigger machine, or read their result back into the vane's table.
@@ -189,7 +201,7 @@ def loads(
     design: Design,
     sets: Sets = None,
     aws: Annotated[
-        str | None, typer.Option(metavar="WIND", help="Mean wind at the instrument, gusts on top; 25 kn.")
+        str | None, typer.Option("--aws", metavar="WIND", help="Mean wind at the instrument, gusts on top; 25 kn.")
     ] = None,
     plots: Plots = None,
     as_json: Json = False,

@@ -20,7 +20,9 @@ from canvas.cli.outcome import finish
 
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The design file to start.", show_default=False)],
-    like: Annotated[str | None, typer.Option(metavar="EXAMPLE", help="Start from an example under a new name.")] = None,
+    like: Annotated[
+        str | None, typer.Option("--like", metavar="EXAMPLE", help="Start from an example under a new name.")
+    ] = None,
 ) -> None:
     """Start a design of one's own boat from some twenty answers, drawn as you go.
 
@@ -95,18 +97,24 @@ def scan(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The scan: PLY, OBJ, GLB or STL.", show_default=False)],
     out: Folder,
     points: Annotated[
-        Path, typer.Option(metavar="FILE", help="Picked points: CSV name, x, y, z, on; or TOML.", show_default=False)
+        Path,
+        typer.Option(
+            "--points", metavar="FILE", help="Picked points: CSV name, x, y, z, on; or TOML.", show_default=False
+        ),
     ],
     distance: Annotated[
-        list[str] | None, typer.Option(metavar="TEXT", help='Taped: "winch_port winch_stbd 1.85 m"; may be repeated.')
+        list[str] | None,
+        typer.Option("--distance", metavar="TEXT", help='Taped: "winch_port winch_stbd 1.85 m"; may be repeated.'),
     ] = None,
     hold: Annotated[
-        list[str] | None, typer.Option(metavar="MARK", help="Lay the scan on this mark's coordinates; repeat.")
+        list[str] | None,
+        typer.Option("--hold", metavar="MARK", help="Lay the scan on this mark's coordinates; repeat."),
     ] = None,
     up: Annotated[
-        str | None, typer.Option(metavar="AXIS", help='Up in the scan, boat at rest: "y", "-z" or three numbers.')
+        str | None,
+        typer.Option("--up", metavar="AXIS", help='Up in the scan, boat at rest: "y", "-z" or three numbers.'),
     ] = None,
-    cell: Annotated[str, typer.Option(metavar="LENGTH", help="Of the solid's grid.")] = "2 cm",
+    cell: Annotated[str, typer.Option("--cell", metavar="LENGTH", help="Of the solid's grid.")] = "2 cm",
     no_solid: Annotated[bool, typer.Option("--no-solid", help="Marks only.")] = False,
     as_json: Json = False,
 ) -> None:
@@ -143,10 +151,13 @@ def photo(
     out: Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)] = ...,  # type: ignore[assignment]
     sheet: Annotated[bool, typer.Option("--sheet", help="Print the targets and how to stick and shoot.")] = False,
     targets: Annotated[
-        Path | None, typer.Option(metavar="LIST", help="The list printed with the targets.", show_default=False)
+        Path | None,
+        typer.Option("--targets", metavar="LIST", help="The list printed with the targets.", show_default=False),
     ] = None,
-    size: Annotated[str, typer.Option(metavar="LENGTH", help="Of the targets' black squares, with --sheet.")] = "60 mm",
-    ties: Annotated[int, typer.Option(min=0, max=200, help="Targets between the marks, with --sheet.")] = 12,
+    size: Annotated[
+        str, typer.Option("--size", metavar="LENGTH", help="Of the targets' black squares, with --sheet.")
+    ] = "60 mm",
+    ties: Annotated[int, typer.Option("--ties", min=0, max=200, help="Targets between the marks, with --sheet.")] = 12,
     paper: Paper = "A4",
     as_json: Json = False,
 ) -> None:

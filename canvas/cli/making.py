@@ -43,7 +43,9 @@ def cut(
     trial: Annotated[bool, typer.Option("--trial", help="A trial piece: margins left on, lines to trim to.")] = False,
     against: Annotated[
         Path | None,
-        typer.Option(metavar="DIR", help="Folder of an earlier cut: draw what changed.", show_default=False),
+        typer.Option(
+            "--against", metavar="DIR", help="Folder of an earlier cut: draw what changed.", show_default=False
+        ),
     ] = None,
     better_nest: Annotated[
         bool, typer.Option("--better-nest", help="Nest closer; layouts are kept beside the design.")
@@ -70,7 +72,7 @@ def buy(
     design: Design,
     sets: Sets = None,
     rate: Annotated[
-        float | None, typer.Option(metavar="MONEY", min=0.01, max=1e7, help="Of an hour in the shop.")
+        float | None, typer.Option("--rate", metavar="MONEY", min=0.01, max=1e7, help="Of an hour in the shop.")
     ] = None,
     plots: Plots = None,
     as_json: Json = False,

@@ -22,9 +22,11 @@ Json = Annotated[bool, typer.Option("--json", help="One JSON object on standard 
 Require = Annotated[
     list[str] | None, typer.Option("--require", metavar="NAME", help="Exit 1 unless this check, course or part passes.")
 ]
-Latitude = Annotated[str | None, typer.Option(metavar="LAT", help='Such as "17.5 S".')]
-Longitude = Annotated[str | None, typer.Option(metavar="LON", help='Such as "149 W".')]
+Latitude = Annotated[str | None, typer.Option("--latitude", metavar="LAT", help='Such as "17.5 S".')]
+Longitude = Annotated[str | None, typer.Option("--longitude", metavar="LON", help='Such as "149 W".')]
 Folder = Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)]
 File = Annotated[Path, typer.Option("-o", metavar="FILE", help="The PDF to write.", show_default=False)]
-Paper = Annotated[str, typer.Option(metavar="SIZE", help="A4 or Letter.")]
-Units = Annotated[str | None, typer.Option(metavar="UNIT", help="m, mm, ft or in; the design's own where absent.")]
+Paper = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")]
+Units = Annotated[
+    str | None, typer.Option("--units", metavar="UNIT", help="m, mm, ft or in; the design's own where absent.")
+]

@@ -92,9 +92,7 @@ def finish(
 def _of_machine(error: OSError) -> str:
     """Return what a machine refused, and what to do."""
     if error.errno in {None, errno.ENOMEM}:  # without a number where a library could not be loaded
-        return (
-            f"{error.strerror or error}. Too little memory, or a broken install: close other programs."
-        )
+        return f"{error.strerror or error}. Too little memory, or a broken install: close other programs."
     return f"{error.strerror or error}. Free some room or choose another place."
 
 

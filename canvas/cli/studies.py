@@ -21,9 +21,9 @@ Varies = Annotated[
     list[str],
     typer.Option("--vary", metavar="TEXT", help='As "marks.tent_aft_port[2] = 1.05 m .. 1.40 m, 8"; may be repeated.'),
 ]
-Workers = Annotated[int, typer.Option(metavar="N", min=1, max=256, help="Processes on this machine.")]
+Workers = Annotated[int, typer.Option("--workers", metavar="N", min=1, max=256, help="Processes on this machine.")]
 Costed = Annotated[bool, typer.Option("--cost", help="Cut and price every variant too: about twice as long.")]
-Cluster = Annotated[str | None, typer.Option(metavar="ADDRESS", help="Of a dask.distributed scheduler.")]
+Cluster = Annotated[str | None, typer.Option("--cluster", metavar="ADDRESS", help="Of a dask.distributed scheduler.")]
 
 
 def compare(
@@ -88,22 +88,28 @@ def search(
     keep: Annotated[
         float, typer.Option("--keep", min=0, max=1.5, help="Share of the bare boat's wind the vane must keep.")
     ] = 0.85,
-    headroom: Annotated[str | None, typer.Option(metavar="LENGTH", help="Least under new cloth.")] = None,
+    headroom: Annotated[str | None, typer.Option("--headroom", metavar="LENGTH", help="Least under new cloth.")] = None,
     aim: Annotated[list[str] | None, typer.Option("--aim", metavar="MEASURE", help="What to better.")] = None,
-    start: Annotated[int, typer.Option(help="Variants a round, a power of two.")] = 16,
-    rounds: Annotated[int, typer.Option(min=0, max=100, help="Rounds after the first.")] = 4,
-    seed: Annotated[int, typer.Option(min=0, help="The same seed tries the same variants.")] = 0,
+    start: Annotated[int, typer.Option("--start", help="Variants a round, a power of two.")] = 16,
+    rounds: Annotated[int, typer.Option("--rounds", min=0, max=100, help="Rounds after the first.")] = 4,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="The same seed tries the same variants.")] = 0,
     flow_cell: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Run the flow for a dozen, the ends and the best; finest cell.")
+        str | None,
+        typer.Option(
+            "--flow-cell", metavar="LENGTH", help="Run the flow for a dozen, the ends and the best; finest cell."
+        ),
     ] = None,
     fine_cell: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='And again for the best few, such as "4 cm".')
+        str | None, typer.Option("--fine-cell", metavar="LENGTH", help='And again for the best few, such as "4 cm".')
     ] = None,
     awa: Annotated[
-        str | None, typer.Option(metavar="LIST", help='Their wind angles, as "32, 90"; close-hauled where absent.')
+        str | None,
+        typer.Option("--awa", metavar="LIST", help='Their wind angles, as "32, 90"; close-hauled where absent.'),
     ] = None,
-    best: Annotated[int, typer.Option(min=1, max=50, help="How many of the front the flow confirms.")] = 3,
-    dozen: Annotated[int, typer.Option(min=0, max=64, help="Space-filling variants that the flow is run for.")] = 12,
+    best: Annotated[int, typer.Option("--best", min=1, max=50, help="How many of the front the flow confirms.")] = 3,
+    dozen: Annotated[
+        int, typer.Option("--dozen", min=0, max=64, help="Space-filling variants that the flow is run for.")
+    ] = 12,
     workers: Workers = 2,
     cluster: Cluster = None,
     cost: Costed = False,
@@ -155,9 +161,12 @@ def search(
 def passage(
     design: Design,
     sets: Sets = None,
-    leave: Annotated[str | None, typer.Option(metavar="DAY", help="Day of leaving; else each leg's month.")] = None,
+    leave: Annotated[
+        str | None, typer.Option("--leave", metavar="DAY", help="Day of leaving; else each leg's month.")
+    ] = None,
     strike: Annotated[
-        str | None, typer.Option(metavar="AWS", help="Struck from this wind; else found by loading each set.")
+        str | None,
+        typer.Option("--strike", metavar="AWS", help="Struck from this wind; else found by loading each set."),
     ] = None,
     rain_rate: Annotated[float | None, typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300)] = None,
     plots: Plots = None,

@@ -20,9 +20,11 @@ def view(
         Path | None,
         typer.Argument(metavar="[DESIGN]", help="The boat's design file; none starts a new boat.", show_default=False),
     ] = None,
-    port: Annotated[int, typer.Option(metavar="PORT", min=1, max=65535, help="The next free one where busy.")] = 8137,
+    port: Annotated[
+        int, typer.Option("--port", metavar="PORT", min=1, max=65535, help="The next free one where busy.")
+    ] = 8137,
     host: Annotated[
-        str, typer.Option(metavar="ADDRESS", help="Of this machine on the boat's own network, for a tablet.")
+        str, typer.Option("--host", metavar="ADDRESS", help="Of this machine on the boat's own network, for a tablet.")
     ] = "127.0.0.1",
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only say the address.")] = False,
 ) -> None:
