@@ -248,13 +248,37 @@ def test_band_with_the_wind_dead_ahead_covers_the_answer_at_3_cm(name):
 
 
 @pytest.mark.regression
-@pytest.mark.xfail(strict=True, reason="0.09 apart where 0.07 was asked, averaged over three times the usual way")
-def test_closed_tent_turned_on_the_grid_gives_the_same():
+@pytest.mark.parametrize(
+    ("cell", "average"),
+    [
+        ("0.03", "4"),
+        pytest.param(
+            "0.04", "6",
+            marks=pytest.mark.xfail(strict=True, reason="0.09 apart where 0.07 was asked; cells are what lacks"),
+        ),
+    ],
+)  # fmt: skip
+def test_closed_tent_turned_on_the_grid_gives_the_same(cell, average):
     turned, straight = (
-        checked(set="closed tent", average="6", turned_deg=t) / checked(set="bare", average="6", turned_deg=t)
+        checked(set="closed tent", cell_m=cell, average=average, turned_deg=t)
+        / checked(set="bare", cell_m=cell, average=average, turned_deg=t)
         for t in ("30", "0")
     )
     assert abs(turned - straight) < 0.07
+
+
+@pytest.mark.regression
+@pytest.mark.parametrize(
+    "boat",
+    [
+        "Marrowgrass",
+        pytest.param("Oddfellow", marks=pytest.mark.xfail(strict=True, reason="6 angles are unknown, 4 were allowed")),
+    ],
+)
+def test_few_angles_of_a_whole_rose_are_unknown(boat):
+    rose = [r for r in rows("roses.csv") if r["boat"] == boat and float(r["awa_deg"]) % 15 == 0]
+    assert len(rose) == 24
+    assert sum(r["verdict"] == "unknown" for r in rose) <= 4
 
 
 @pytest.mark.regression
