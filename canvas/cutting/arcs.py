@@ -36,7 +36,7 @@ def with_arcs(line: Line, *, tolerance: float = CURVE_TOLERANCE / 2) -> Line:
     points = np.vstack([line.points, line.points[:1]]) if line.closed else line.points
     if line.bulge is not None or len(points) < LEAST:
         return line
-    breaks = _corners(points, closed=line.closed)
+    breaks = _corners(points)
     kept: list[int] = []
     bulge: list[float] = []
     for start, stop in pairwise(breaks):
@@ -52,7 +52,7 @@ def with_arcs(line: Line, *, tolerance: float = CURVE_TOLERANCE / 2) -> Line:
     return replace(line, points=points[kept], bulge=np.array(bulge))
 
 
-def _corners(points: Floats, *, closed: bool) -> list[int]:
+def _corners(points: Floats) -> list[int]:
     """Return indices at which runs must end, first and last included."""
     steps = np.diff(points, axis=0)
     heading = np.arctan2(steps[:, 1], steps[:, 0])

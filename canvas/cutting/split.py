@@ -270,7 +270,7 @@ def _edges_along(piece: Piece, cut: CutMesh, loop: Ints, *, seam: str, finish: s
     for k in range(count):
         i, j = int(loop[k]), int(loop[(k + 1) % count])
         shared = [e for e in where.get(i, {}) if e in where.get(j, {}) and _steps(where[i][e], where[j][e])]
-        if i in on_line and j in on_line and not (shared and _was_outline(piece, cut, i, j)):
+        if i in on_line and j in on_line and not (shared and _was_outline(piece, i, j)):
             tags.append(-1)
         else:
             tags.append(shared[0])
@@ -321,7 +321,7 @@ def _steps(one: float, two: float) -> bool:
     return one != two
 
 
-def _was_outline(piece: Piece, cut: CutMesh, i: int, j: int) -> bool:
+def _was_outline(piece: Piece, i: int, j: int) -> bool:
     """Return whether the step i to j, both on the seam line, was part of the old outline."""
     if max(i, j) >= len(piece.vertices):
         return False

@@ -78,7 +78,7 @@ def resolve_panels(design: Design, *, tubes: Mapping[str, TubeLine], at: Locate)
         waiting = [(index, panel) for index, panel in waiting if panel.name not in failed]
         ready = [(index, panel) for index, panel in waiting if _needs(panel, design) <= done.keys()]
         if not ready and not any(_needs(panel, design) & failed for _, panel in waiting):
-            problems += [_circle(index, panel) for index, panel in waiting]
+            problems += [_circle(index) for index, _ in waiting]
             break
         waiting = [one for one in waiting if one not in ready]
         for index, panel in ready:
@@ -96,7 +96,7 @@ def _needs(panel: Panel, design: Design) -> set[str]:
     return {edge.along for edge in panel.edges if edge.along in panels}
 
 
-def _circle(index: int, panel: Panel) -> NameProblem:
+def _circle(index: int) -> NameProblem:
     return NameProblem(
         path=("panel", index), code="impossible-panel", found="panels whose edges lie along one another in a circle",
         wanted="Let one of them run between marks or along a tube.",

@@ -46,10 +46,10 @@ def _feed(digest: Any, part: Any) -> None:
     if isinstance(part, np.ndarray):
         digest.update(f"array {part.dtype.str} {part.shape};".encode())
         digest.update(np.ascontiguousarray(part).tobytes())
+    elif isinstance(part, np.generic):  # before `float`, which numpy's own is too
+        _feed(digest, part.item())
     elif isinstance(part, str | int | float | bool | None):
         digest.update(f"{type(part).__name__} {part!r};".encode())
-    elif isinstance(part, np.generic):
-        _feed(digest, part.item())
     elif isinstance(part, tuple | list):
         digest.update(f"sequence {len(part)};".encode())
         for inner in part:

@@ -42,7 +42,7 @@ def test_kept_results_lie_where_the_user_says(monkeypatch):
 def test_a_key_tells_types_shapes_and_nesting_apart_and_not_memory():
     rows = np.arange(12.0).reshape(3, 4)
     assert key_of(rows) == key_of(np.asfortranarray(rows)) == key_of(rows.copy())
-    assert key_of(np.int64(3)) == key_of(3)
+    assert key_of(np.int64(3), np.float64(2.5), np.True_) == key_of(3, 2.5, True)
     parts = [
         (rows,), (rows.reshape(4, 3),), (rows.astype(np.float32),), (1,), (1.0,), ("1",), (True,), (None,), (),
         ([1, 2],), (1, 2), ([[1], 2],), ([1, [2]],), ("a", "b"), ("ab",),
