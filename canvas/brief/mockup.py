@@ -28,6 +28,8 @@ from canvas.design.schema.rig import Tie
 from canvas.design.units import INCH, length_text
 from canvas.geometry.scene import Scene
 
+CLOSE = 0.10  # width of paper for one panel from above [m]
+
 
 def mockup_sheet(rigging: Rigging, set_name: str, *, paper: str = "A4", units: str | None = None) -> Document:
     """Return the sheet for one set.
@@ -93,15 +95,17 @@ def _panel(panel: PanelSteps, number: int, *, scene: Scene, drafter: Drafter, un
     blocks: list[Block] = [Heading(text=f"{number}. {panel.panel}", page=True)]
     others = [surface.panel for surface in scene.of_kind("cloth") if surface.panel not in (panel.panel, None)]
     alone = scene.without(other for other in others if other is not None)
+    spots = [np.stack([corner.at, *(cord.start for cord in corner.cords)]) for corner in panel.corners]
+    near = drafter.closer(np.vstack([*(s.vertices for s in alone.of_kind("cloth")), *spots]), paper=CLOSE)
     step = count(1)
     if panel.held:
         heads: tuple[str, ...] = ("edge", "lies along", "finish", "length")
         rows = tuple(_held(edge, unit) for edge in panel.held)
         title = f"Step {next(step)}: the edges that are held"
         blocks.append(Grid(title=title, heads=heads, rows=rows, shares=(0.2, 0.4, 0.22, 0.18)))
-    blocks.append(Figure(drawing=drafter.view(alone, "plan"), caption=f"{panel.panel} by itself, from above"))
+    blocks.append(Figure(drawing=near.view(alone, "plan"), caption=f"{panel.panel} by itself, from above"))
     for corner in panel.corners:
-        blocks += _corner(corner, next(step), scene=alone, drafter=drafter, unit=unit)
+        blocks += _corner(corner, next(step), scene=alone, drafter=near, unit=unit)
     if panel.free:
         rows = tuple(_free(edge, unit) for edge in panel.free)
         heads = ("edge", "finish", "along it", "corner to corner", "hollow in the middle")

@@ -18,6 +18,7 @@ import numpy as np
 from canvas.brief.answer import Answer
 from canvas.brief.drawing import MM, beside
 from canvas.brief.figures import picture
+from canvas.brief.frame import frame_of, sheet_for
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.projection import ViewName
 from canvas.brief.recordtables import head, wetted
@@ -27,7 +28,7 @@ from canvas.brief.slices import air_slices
 from canvas.brief.spots import key_drawing, numbered_spots
 from canvas.brief.studyplots import Series, sweep_lines, trade_off
 from canvas.brief.svg import svg_text
-from canvas.brief.views import Drafter, frame_of, sheet_for
+from canvas.brief.views import Drafter
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult
 from canvas.design.schema.design import BARE

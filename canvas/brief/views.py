@@ -11,13 +11,13 @@ Limits: sails are outlines only; what lies outside the frame round the cockpit i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
-from canvas.brief.dimensions import scale_bar, scale_for
+from canvas.brief.dimensions import scale_bar
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, drawing_of
+from canvas.brief.frame import Frame, Sheet, sheet_for
 from canvas.brief.keylengths import key_dimensions
 from canvas.brief.known import Standings
 from canvas.brief.labels import Name, named
@@ -39,7 +39,7 @@ from canvas.brief.projection import (
 from canvas.brief.spots import Spot, spot_items
 from canvas.geometry.rays import tracer_of
 from canvas.geometry.scene import Scene
-from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
+from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.geometry.tubes import TubeLine
 
 CELL = 0.012  # of the picture that says what stands before what [m]
@@ -47,78 +47,6 @@ FAR = 60.0  # from the eye to the boat [m]
 PLAIN = ("wheel", "binnacle", "mast", "mizzen", "boom", "mizzen boom", "tiller")  # need no name beside them
 VEILED = (0.9 * MM, 0.7 * MM)
 TITLES = {"plan": "from above", "profile": "from starboard", "aft": "from astern"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Frame:
-    """The part of the boat that is drawn: least and greatest of each axis, (3,) [m]."""
-
-    low: Floats
-    high: Floats
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "low", locked(self.low))
-        object.__setattr__(self, "high", locked(self.high))
-
-    def holds(self, point: Floats) -> bool:
-        """Return whether a point, (3,) [m], lies in the frame."""
-        return bool(np.all((point >= self.low) & (point <= self.high)))
-
-    def window(self, look: Look) -> tuple[float, float, float, float]:
-        """Return least right, least up, greatest right, greatest up in a view [m]."""
-        corners = look.flat(np.stack([self.low, self.high]))
-        low, high = corners.min(axis=0), corners.max(axis=0)
-        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """How a view is put on paper: scale 1:N, units, letter height [m], and whether dimensions are drawn."""
-
-    scale: int
-    units: str
-    text: float = 2.6 * MM
-    dimensions: bool = True
-
-
-def frame_of(scenes: Sequence[Scene]) -> Frame:
-    """Return the frame that holds the cockpit, the vane and the canvas of all scenes.
-
-    Parameters
-    ----------
-    scenes : sequence of Scene
-        Of one boat.
-    """
-    first = scenes[0]
-    points = [place.points for place in first.places] + [first.blade.points]
-    points += [surface.vertices for scene in scenes for surface in scene.of_kind("cloth", "crew")]
-    held = np.vstack(points)
-    low, high = held.min(axis=0), held.max(axis=0)
-    boat = np.vstack([surface.vertices for surface in first.of_kind("boat")])
-    near = boat[(boat[:, 0] > low[0] - 0.4) & (boat[:, 2] < high[2])]
-    if len(near):
-        low[1], high[1] = min(low[1], near[:, 1].min()), max(high[1], near[:, 1].max())
-        high[0] = max(high[0], near[:, 0].max())
-    low[2] = first.water_z
-    return Frame(low=low - np.array([0.45, 0.12, 0.22]), high=high + np.array([0.20, 0.12, 0.22]))
-
-
-def sheet_for(frame: Frame, *, paper: float, units: str, text: float = 2.6 * MM) -> Sheet:
-    """Return the largest scale at which every view of a frame, with its dimensions, fits a width of paper [m].
-
-    Parameters
-    ----------
-    frame : Frame
-    paper : float
-        Width there is [m].
-    units : str
-        In which dimensions are said.
-    text : float
-        Height of letters on paper [m].
-    """
-    size = frame.high - frame.low
-    room = paper - 8.5 * text - 4 * MM  # lanes for dimensions on both sides, and the margin
-    return Sheet(scale=scale_for(float(max(size[0], size[1])), paper=room), units=units, text=text)
 
 
 class Drafter:
@@ -167,6 +95,12 @@ class Drafter:
             )  # fmt: skip
         items += view.furniture(items)
         return drawing_of(f"{scene.set_name}, {TITLES[name]}, 1:{sheet.scale}", items)
+
+    def closer(self, points: Floats, *, paper: float) -> Drafter:
+        """Return a drafter of what lies round some points, (n, 3) [m], without dimensions, on a width of paper [m]."""
+        frame = self.frame.round(points)
+        sheet = sheet_for(frame, paper=paper, units=self.sheet.units, text=self.sheet.text, dimensions=False)
+        return Drafter(frame=frame, sheet=sheet, tubes=self.tubes, panels=self.panels)
 
     def outline(self, surface: Surface, look: Look) -> shapely.Geometry:
         """Return the area a surface covers inside the frame."""

@@ -14,6 +14,7 @@ from canvas.brief.maker import BriefContents, maker_brief
 from canvas.brief.measuring import measuring_sheet
 from canvas.brief.mockup import cord_text, mockup_sheet
 from canvas.brief.paper import pdf_of
+from canvas.brief.pictures import drafter_of
 from canvas.brief.rigging_steps import rigging_steps
 from canvas.brief.sections import section_drawing
 from canvas.brief.tubeschedule import bend_of
@@ -189,3 +190,14 @@ def test_every_finish_has_a_section_that_says_its_allowance() -> None:
         assert name in said
         if finish.allowance > 0.001:
             assert any(f"allowance {finish.allowance * 1000:.0f} mm" in text for text in said)
+
+
+@pytest.mark.behaviour
+def test_each_panel_of_the_mock_up_is_drawn_as_large_as_it_fits(sloop: Rigging) -> None:
+    boat = drafter_of(sloop, paper=0.18)
+    panels = sloop.rig("wet watch").scene.of_kind("cloth")
+    cloth = np.vstack([one.vertices for one in panels if one.panel == "watch tent roof"])
+    near = boat.closer(cloth, paper=0.1)
+    assert all(near.frame.holds(corner) for corner in cloth)
+    assert near.sheet.scale < boat.sheet.scale
+    assert (near.frame.high - near.frame.low)[:2].max() / near.sheet.scale <= 0.1
