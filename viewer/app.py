@@ -191,9 +191,9 @@ class Viewer:
         )  # fmt: skip
         self.stage.sun(ways[-1], up=up, path=ways[:-1])
         self.comparing.recolour(asked)
-        self.push()
         with self.state:
             self.showing.sun_said(asked, sun, found, names=[place.name for place in self.follower.rig.scene.places])
+        self.push()  # after the words, so that the browser draws both in one frame
 
     def pictures(self) -> list[tuple[PyVistaLocalView, Stage]]:
         """Return both pictures with what is drawn in them."""

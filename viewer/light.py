@@ -18,7 +18,6 @@ from itertools import pairwise
 import numpy as np
 
 from canvas.cloth.rigging import Rig
-from canvas.geometry.rays import START
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Ints
 from canvas.sky.casters import casters_of, lifted, what_passes
@@ -133,16 +132,11 @@ class Follower:
         return float(1.0 / np.sqrt(min(rows.stop - rows.start for rows in self._rows)))
 
     def _reaching(self, towards: Floats) -> Floats:
-        met = np.zeros((len(self._tracers), len(self._points), len(towards)), dtype=bool)
-        for m, way in enumerate(towards):
-            open_to = np.arange(len(self._points))
-            for k, tracer in enumerate(self._tracers):
-                hit = tracer.occluded(self._points[open_to] - START * way, np.broadcast_to(way, (len(open_to), 3)))
-                met[k, open_to, m] = hit
-                if k == 0:  # behind the solid boat nothing else is asked
-                    open_to = open_to[~hit]
         faced = self._normals @ towards.T > GRAZING
-        return np.asarray(what_passes(met, self._shares) * faced)
+        solid = self._tracers[0].occluded_grid(self._points, towards, ask=faced)
+        open_to = faced & ~solid  # behind the solid boat nothing else is asked
+        rest = [tracer.occluded_grid(self._points, towards, ask=open_to) for tracer in self._tracers[1:]]
+        return np.asarray(what_passes(np.array([solid, *rest]), self._shares) * faced)
 
 
 def evenly(places: Sequence[Place], most: int | None) -> Ints:

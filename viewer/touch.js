@@ -13,6 +13,18 @@
     return queue;
   };
 
+  // The connection's own way reads each message out of another process, milliseconds each, and not always in their order.
+  const send = WebSocket.prototype.send;
+  WebSocket.prototype.send = function sent(message) {
+    if (this.binaryType === 'blob' && this.onmessage) {
+      const usual = this.onmessage;
+      const part = (bytes) => ({ slice: (...ends) => part(bytes.slice(...ends)), arrayBuffer: async () => bytes });
+      this.binaryType = 'arraybuffer';
+      this.onmessage = ({ data }) => usual.call(this, { data: data instanceof ArrayBuffer ? part(data) : data });
+    }
+    return send.call(this, message);
+  };
+
   // The first scene is taken before anything here is: what moves meanwhile waits for it, and what moved before is asked for.
   const first = async (view) => {
     for (let waited = 0; view.busy.count > 0 && waited < patience; waited += 20) await wait(20);
@@ -67,13 +79,13 @@
     const gathered = { ...changes };
     gathering = gathered;
     inTurn(async () => {
+      await frame(); // drawn in the frame that shows the new numbers too: each frame costs, drawn without a card
       if (gathering === gathered) gathering = null;
       moves();
       for (const view of drawings()) {
         for (const [id, one] of Object.entries(gathered)) put(view, id, one);
         if (view.container && view.container.offsetParent) view.renderWindow.render();
       }
-      await frame();
     });
   };
 
