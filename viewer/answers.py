@@ -189,12 +189,6 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
         if found is None:
             cells.append(Cell(key=key, ask=ask, word="nothing new to buy" if key == "cloth" else "nothing up"))
             continue
-        note = _wet_once(found.note) if key == "rain" else found.note
-        cells.append(Cell(key=key, ask=ask, word=found.word, note=note, tone=TONES.get(found.word, "plain")))
+        note, tone = found.short or found.note, TONES.get(found.word, "plain")
+        cells.append(Cell(key=key, ask=ask, word=found.word, note=note.replace(" %", "\u00a0%"), tone=tone))
     return tuple(cells)
-
-
-def _wet_once(note: str) -> str:
-    """Return what is said of the rain with its word "wet" said once, for a narrow cell."""
-    told = note.removeprefix("mean of all wind angles: ").replace(" wet", "").replace(" %", "\u00a0%")
-    return f"wet, all winds: {told}"

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 TOPIC = "boat.touch"
-STAND = "trame.state.topic"
+STATE_TOPIC = "trame.state.topic"  # what trame itself tells of the state by
 KNOBS = ("lat", "day_n", "hour", "heading", "heel", "swings", "awa", "set_name")
 COMING = 20.0  # a screen that came takes no longer than this to draw its first scene [s]
 
@@ -79,7 +79,7 @@ class Sending:
         A knob that was moved on a screen and not sent yet stays as it was moved there: `touch.js` sees to that.
         """
         if self.v.server.protocol is not None:
-            self.v.server.protocol.publish(STAND, {name: self.v.state[name] for name in KNOBS})
+            self.v.server.protocol.publish(STATE_TOPIC, {name: self.v.state[name] for name in KNOBS})
 
     def _keep_whole(self) -> None:
         """Put the whole scene where a screen that comes finds it; all changes must have been sent to the others."""

@@ -25,6 +25,7 @@ from canvas.sky.sun import Sun
 from viewer import answers, charts, findings, light
 from viewer.blowing import saved_flow
 from viewer.findings import Found
+from viewer.worker import Done
 
 if TYPE_CHECKING:
     from viewer.app import Viewer
@@ -119,10 +120,7 @@ class Showing:
             s.busy = "looking at the vane …" if vane is None else "mapping the sky …"
             self.put(answers.day_cell(), *answers.record_cells(waiting, name))
         v.flat.forget()
-        self._heel = heel
-        if vane is None:
-            v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_done, pace="quick")
-        v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
+        self._ask_vane(rigging, name, heel, said=self._vane_done if vane is None else None)
         v.worker.ask(lambda: verbs.check(rigging, sets=[name]), self._checked)
         v.worker.ask(lambda: self._mapped(rigging, name, heel), self._map_done)
         v.worker.ask(lambda: saved_flow(rigging, name, heel), v.blowing.saved_done)
@@ -136,11 +134,16 @@ class Showing:
         if self._heel in (None, heel):
             return
         v, rigging, name = self.v, self.v.boat.rigging, self.v.state.set_name
-        self._heel = heel
         v.blowing.forget()
-        v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), self._vane_moved, pace="quick")
-        v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
+        self._ask_vane(rigging, name, heel, said=self._vane_moved)
         v.worker.ask(lambda: saved_flow(rigging, name, heel), v.blowing.saved_done)
+
+    def _ask_vane(self, rigging: Rigging, name: str, heel: float, *, said: Done | None) -> None:
+        """Ask what the vane sees at a heel: its words, where they are not known yet, and the rose."""
+        self._heel = heel
+        if said is not None:
+            self.v.worker.ask(lambda: answers.vane_words(rigging, name, heel=heel), said, pace="quick")
+        self.v.worker.ask(lambda: self._all_round(rigging, name, heel), self._roses_done, pace="quick")
 
     def _mapped(self, rigging: Rigging, name: str, heel: float) -> DomeMap:
         """Return the map of a set, its tables for the heel shown made beforehand."""

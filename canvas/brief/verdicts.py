@@ -18,10 +18,11 @@ RANK = ("fail", "unknown", "close", "pass")  # worst first
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One answer: a verdict, or a few words that stand out, and a line of small print."""
+    """One answer: a verdict, or a few words that stand out, and a line of small print, shorter where it is long."""
 
     word: str
     note: str = ""
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,8 +141,12 @@ def _rain(one: Record) -> Cell | None:
             by_place.setdefault(place["name"], []).append(float(place["wetted_share"]))
     seats = {name: sum(part) / len(part) for name, part in by_place.items()}
     seats = _seats(seats) or seats
-    told = ", ".join(f"{name} {_percent(share)} wet" for name, share in seats.items())
-    return Cell(word=f"{_percent(1 - sum(seats.values()) / len(seats))} dry", note=f"mean of all wind angles: {told}")
+    each = [f"{name} {_percent(share)}" for name, share in seats.items()]
+    return Cell(
+        word=f"{_percent(1 - sum(seats.values()) / len(seats))} dry",
+        note="mean of all wind angles: " + ", ".join(f"{one} wet" for one in each),
+        short="wet, all winds: " + ", ".join(each),
+    )
 
 
 def _fit(one: Record) -> Cell | None:

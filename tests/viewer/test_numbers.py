@@ -9,6 +9,7 @@ import pytest
 
 from canvas import verbs
 from canvas.air.attitude import up_in_boat
+from canvas.brief.verdicts import questions
 from canvas.sky.dome import place_tables
 from tests.viewer.conftest import copy_of
 from viewer import answers, light
@@ -109,3 +110,18 @@ def test_map_after_an_edit_is_the_one_traced_afresh_and_does_not_grow(tmp_path):
     assert [one.name for one in taken.casters] == [one.name for one in afresh.casters]
     for mine, theirs in zip(taken.bits, afresh.bits, strict=True):
         np.testing.assert_array_equal(mine, theirs)
+
+
+@pytest.mark.behaviour
+def test_rain_cell_says_wet_once_with_the_figures_of_the_whole_sentence():
+    places = {"port seat": (0.1, 0.3), "starboard seat": (0.4, 0.6), "sole": (1.0, 1.0)}
+    rows = [
+        {"awa_deg": degrees, "places": [{"name": name, "wetted_share": share[n]} for name, share in places.items()]}
+        for n, degrees in enumerate((0, 90))
+    ]
+    record = {"sets": [{"name": "watch", "angles": rows}]}
+    (cell,) = answers.record_cells({"rain": record}, "watch")
+    asked = next(one for one in questions({"rain": record}, close_hauled_deg=32.0) if "rain" in one.text)
+    assert asked.answers["watch"].note == "mean of all wind angles: port seat 20 % wet, starboard seat 50 % wet"
+    assert cell.word == "65 % dry"
+    assert cell.note.replace("\u00a0", " ") == "wet, all winds: port seat 20 %, starboard seat 50 %"
