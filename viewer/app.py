@@ -70,6 +70,7 @@ class Viewer:
         self._moved = False
         self._moving = False
         self._moves = 0
+        self.looking.home()
         self.state.update(first_state(boat.rigging.model.design, starting=starting))
         self._build_page()
         self._listen()

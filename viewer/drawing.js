@@ -3,6 +3,7 @@
 (() => {
   const rest = 300; // a picture in which nothing moved for this long is drawn finely [ms]
   const coarse = 0.5; // of the full width and height, while something moves
+  const wide = 1.6; // times its height the server takes a picture to be wide, at least (viewer/sights.py)
   const drawings = () => Object.values(window.trame.refs).map((one) => one && one.$ && one.$.provides.view)
     .filter((one) => one && one.renderWindow);
   const seen = () => drawings().filter((view) => view.container && view.container.offsetParent);
@@ -73,6 +74,18 @@
     resting = setTimeout(rests, rest);
   };
 
+  const widened = (view, angle) => { // a picture that is narrower shows as much to both sides, and more above and below
+    const { width, height } = view.container.getBoundingClientRect();
+    const more = width ? Math.max(1, (wide * height) / width) : 1;
+    return (360 / Math.PI) * Math.atan(more * Math.tan((angle * Math.PI) / 360));
+  };
+  const begun = (view) => { // the camera of the first scene comes with it
+    const camera = view.renderer && view.renderer.getActiveCamera();
+    if (!camera) return;
+    camera.setViewAngle(widened(view, camera.getViewAngle()));
+    view.renderWindow.render();
+  };
+
   const tame = (view) => {
     const screen = view.openglRenderWindow;
     const [usual, mine] = [screen.getRenderPasses(), [blendInOrder()]];
@@ -82,8 +95,11 @@
       screen.setRenderPasses(usual);
       try { return pick(...area); } finally { screen.setRenderPasses(mine); }
     };
+    const look = view.setCamera.bind(view); // from another picture it comes with its centre, and as wide as it is there
+    view.setCamera = (camera) => look(
+      camera.centerOfRotation ? camera : { ...camera, viewAngle: widened(view, camera.viewAngle) });
     view.interactor.onStartAnimation(moves);
     view.interactor.onAnimation(moves);
   };
-  window.boatDrawing = { drawings, tame, moves, still: () => resting === null };
+  window.boatDrawing = { drawings, tame, begun, moves, still: () => resting === null };
 })();

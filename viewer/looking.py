@@ -57,11 +57,16 @@ class Looking:
         v = self.v
         place = sights.place_of(v.boat.rigging, eye, standing=bool(v.state.standing))
         if place is None:
-            v.stage.home()
+            self.home()
         else:
             v.stage.home(eye=place.eye, at=place.at)
             v.stage.plotter.camera.view_angle = 60.0
         v.push_camera()
+
+    def home(self) -> None:
+        """Put the camera on the quarter, where cockpit, canvas and blade are all in the picture."""
+        seen = sights.quarter(self.v.boat.rigging)
+        self.v.stage.home(eye=seen.eye, at=seen.at)
 
     def turn(self, around: float, up: float) -> None:
         """Turn the camera about what it looks at [deg]."""

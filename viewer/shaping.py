@@ -295,6 +295,7 @@ class Shaping:
             return True
 
         def shown() -> None:
+            v.looking.look("the quarter")
             with v.state as s:
                 s.starting = False
                 s.tab = "Build" if s.begin_with == "frames" else "Sun"

@@ -1,6 +1,6 @@
 """Find where eyes are, what a click struck, and whether a file has changed.
 
-Computes: eye points over the places; the nearest surface a ray meets.
+Computes: eye points over the places; from where a whole cockpit is seen; the nearest surface a ray meets.
 Units: metres, boat frame.
 Source: eyes over a seat by canvas/geometry/crew.py; standing eyes 0.936 of stature (Drillis and Contini), from memory.
 Limits: eyes look forward and a little down.
@@ -23,6 +23,10 @@ from canvas.geometry.surface import Floats
 EYES_UNDER_CROWN, STANDING_EYES = 0.064, 0.936  # of stature
 LIFT = 0.02  # headroom is looked for from this much above what was picked [m]
 SEATS = ("port seat", "starboard seat", "helm")
+QUARTER = np.array([-7.3, -5.2, -3.7])  # the way one looks from the quarter
+VIEW_ANGLE_DEG = 25.0  # of the picture's height, there
+WIDE = 1.6  # width of a picture over its height, at least; one that is narrower sees as much sideways (drawing.js)
+FILLED = 0.9  # of the picture, at most, by what must be seen in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,6 +66,29 @@ def place_of(rigging: Rigging, place: str, *, standing: bool) -> Sight | None:
     else:
         eye[2] += above
     return Sight(eye=eye, at=eye + np.array([-4.0, -0.2 * eye[1], -0.35]))
+
+
+def quarter(rigging: Rigging) -> Sight:
+    """Return from where on the quarter cockpit, blade and the canvas of every set are all in the picture."""
+    model = rigging.model
+    edges = [edge.line for outline in model.outlines.values() for edge in outline.edges]
+    points = np.vstack([model.blade.points, *(place.points for place in model.places), *edges])
+    ahead = QUARTER / np.linalg.norm(QUARTER)
+    right = np.cross(ahead, [0.0, 0.0, 1.0])
+    right /= np.linalg.norm(right)
+    up = np.cross(right, ahead)
+    steep = FILLED * np.tan(np.radians(VIEW_ANGLE_DEG / 2))
+    far = points @ ahead
+    across, most_across = _between(points @ right, far, steep * WIDE)
+    height, most_height = _between(points @ up, far, steep)
+    eye = across * right + height * up + min(most_across, most_height) * ahead
+    return Sight(eye=eye, at=eye + ((points.mean(axis=0) - eye) @ ahead) * ahead)
+
+
+def _between(sideways: Floats, far: Floats, steep: float) -> tuple[float, float]:
+    """Return the eye's own place sideways, and how far ahead it may be so that no point is seen steeper than that."""
+    one, other = np.max(sideways - steep * far), np.max(-sideways - steep * far)
+    return float(one - other) / 2, float(-(one + other) / (2 * steep))
 
 
 def struck(event: dict[str, Any] | None, scene: Scene | None) -> Struck | None:

@@ -20,10 +20,10 @@ from canvas.brief.palette import tint
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Surface
 from viewer.drawn import alike, crosses, drawn_points, groups, joined, path_points, same_places, squares
+from viewer.sights import VIEW_ANGLE_DEG
 
 SKY = 5.2  # radius at which the sun is drawn [m]
-MIDDLE = np.array([1.3, 0.0, 0.9])  # what the camera turns about [m]
-EYE = np.array([8.6, 5.2, 4.6])  # where it stands at first [m]
+MIDDLE = np.array([1.3, 0.0, 0.9])  # what the sun goes round [m]
 PLACES = ("position", "orientation")
 WATER = 16.0  # half length of the water drawn [m]
 
@@ -96,14 +96,13 @@ class Stage:
         self.picked: str | None = None
         self.made = True
         self.moved: dict[str, dict[str, Any]] = {}
-        self.home()
 
-    def home(self, *, eye: Floats = EYE, at: Floats = MIDDLE) -> None:
+    def home(self, *, eye: Floats, at: Floats) -> None:
         """Put the camera somewhere."""
         self.plotter.camera.position = tuple(eye)
         self.plotter.camera.focal_point = tuple(at)
         self.plotter.camera.up = (0.0, 0.0, 1.0)
-        self.plotter.camera.view_angle = 25.0
+        self.plotter.camera.view_angle = VIEW_ANGLE_DEG
         self.plotter.camera.is_set = True
 
     def sent(self) -> None:

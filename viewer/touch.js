@@ -28,6 +28,7 @@
   // The first scene is taken before anything here is: what moves meanwhile waits for it, and what moved before is asked for.
   const first = async (view) => {
     for (let waited = 0; view.busy.count > 0 && waited < patience; waited += 20) await wait(20);
+    window.boatDrawing.begun(view);
     window.trame.trigger('drawn');
   };
 
