@@ -69,8 +69,8 @@ def measuring_sheet(rigging: Rigging, found: ToMeasure, *, paper: str = "A4", un
         *_advice(found, number, unit),
         *_readings(found, number, unit),
     ]
-    blocks.append(Prose(text="Date, who measured, which canvas was up, anything odd:"))
-    blocks.append(Grid(heads=("",), rows=((BOX,), (BOX,)), shares=(1.0,), tall=True))
+    odd = "Date, who measured, which canvas was up, anything odd"
+    blocks.append(Grid(heads=(odd,), rows=((BOX,), (BOX,)), shares=(1.0,), tall=True))
     return Document(
         title=f"{design.name}: measuring sheet", foot=f"{design.name}, revision {design.revision}", blocks=tuple(blocks)
     )

@@ -36,6 +36,7 @@ from canvas.jobs.failure import CouldNot
 
 MARGIN = 0.015  # [m]
 FOOT = 0.010  # [m] kept for the foot of the page
+SHORT = 6  # rows of a table that is never broken over two pages
 LINE = HexColor("#b5b5b0")
 INK = HexColor("#1a1a1a")
 
@@ -108,7 +109,7 @@ STRONG = _style(
 def _flow(block: Block, room: tuple[float, float]) -> list[Flowable]:
     if isinstance(block, Heading):
         head = Paragraph(escape(block.text), HEADS[block.level])
-        return [PageBreak(), head] if block.page else [CondPageBreak(0.035 / POINT), head]
+        return [PageBreak(), head] if block.page else [CondPageBreak(0.06 / POINT), head]
     if isinstance(block, Prose):
         return [Paragraph(escape(block.text), STRONG if block.strong else TEXT)]
     if isinstance(block, Bullets):
@@ -153,7 +154,8 @@ def _grid(block: Grid, width: float) -> list[Flowable]:
     )
     table = Table([head, *body], colWidths=widths, rowHeights=heights, repeatRows=1, style=style, hAlign="LEFT")
     title: Sequence[Flowable] = [Paragraph(escape(block.title), HEADS[3])] if block.title else []
-    return [CondPageBreak(0.04 / POINT), *title, table, Spacer(1, 7)]
+    whole = [*title, table, Spacer(1, 7)]
+    return [KeepTogether(whole)] if len(body) <= SHORT else [CondPageBreak(0.04 / POINT), *whole]
 
 
 def _cell(text: str) -> Paragraph:
