@@ -1,7 +1,7 @@
 """List what `check` and `fit` found, each with the place that it is about.
 
 Computes: the part or the points that a finding names.
-Units: metres, boat frame.
+Units: metres, boat frame; the boat's own and per cent in words.
 Source: none.
 Limits: a finding about the file as a whole has no place in the picture.
 """
@@ -18,6 +18,7 @@ import numpy as np
 from canvas.brief.answer import Answer
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
+from canvas.design.units import length_text
 from canvas.fit.result import CheckResult
 from canvas.geometry.surface import Floats
 from viewer import handles
@@ -40,7 +41,7 @@ class Found:
         Verdict, or how grave it is.
     tone : str
     value, limit : str
-        With their unit; empty where there are none.
+        With their unit, the limit with "at least" or "at most"; empty where there are none.
     name : str or None
         Surface or panel of the picture that it is about.
     part : str
@@ -108,10 +109,11 @@ def _of_check(rigging: Rigging, check: CheckResult) -> Found:
     surface = next(iter(picture.surfaces), None)
     name = surface or _named_in(rigging, f"{check.name} {check.note}")
     key = handles.part_named(rigging, name) if name else None
+    units = rigging.model.design.units
     return Found(
         said=f"{check.name}. {check.note}", word=check.verdict, tone=TONES[check.verdict],
-        value=_figure(check.value, check.unit), limit=_figure(check.limit, check.unit), name=name, part=key or "",
-        points=finite,
+        value=_figure(check.value, check.unit, units), limit=f"{check.sense} {_figure(check.limit, check.unit, units)}",
+        name=name, part=key or "", points=finite,
     )  # fmt: skip
 
 
@@ -122,8 +124,13 @@ def _named_in(rigging: Rigging, text: str) -> str | None:
     return max((name for name in names if name in text), key=len, default=None)
 
 
-def _figure(value: float | None, unit: str) -> str:
-    return "–" if value is None else f"{value:.3g} {unit}"
+def _figure(value: float | None, unit: str, units: str) -> str:
+    """Return a number with its unit: lengths in the boat's own, shares in per cent, counts bare."""
+    if value is None:
+        return "–"
+    if unit == "m":
+        return length_text(value, units)
+    return f"{100 * value:.0f} %" if unit == "share" else f"{value:.3g} {unit}".removesuffix(" count")
 
 
 def rows(found: Mapping[str, tuple[Found, ...]]) -> list[dict[str, Any]]:

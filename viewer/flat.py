@@ -26,6 +26,8 @@ from canvas.geometry.surface import Surface
 if TYPE_CHECKING:
     from viewer.app import Viewer
 
+PAPER = 0.10  # width that a part is drawn for: its letters are then about 10 pixels high beside the picture [m]
+
 
 class Flat:
     """Flat parts on the page.
@@ -85,13 +87,13 @@ class Flat:
                 names = [panel.name for panel in self.v.boat.rigging.model.design.panel]
                 units = str(self.v.boat.draft.value(("units",)))
                 colours = tint(part.panel, names=names)
-                s.flat_svg = svg_text(part_drawing(part, colours=colours, paper=0.16, units=units))
+                s.flat_svg = svg_text(part_drawing(part, colours=colours, paper=PAPER, units=units))
             lit = "its place" if strains else "which is"
             left = "" if strains else " No strain map: it is not shaped." if s.strains else ""
             s.flat_note = (
                 f"Part of “{part.panel}”, {lit} lit up in the picture; most strain "
                 f"{100 * part.strain_inside_max:.2f} % inside, {100 * part.strain_edge_max:.2f} % along edges.{left} "
-                f"Cut from the files of `canvas cut`."
+                f"Cut from what canvas cut writes, not from this screen."
             )
         here = None if not strains else pv.PolyData.from_regular_faces(strains[0].vertices, strains[0].faces)
         self.v.stage.pick(part.panel, down=self._as_cut(part.panel), only=here)

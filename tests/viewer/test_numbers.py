@@ -10,9 +10,10 @@ import pytest
 from canvas import verbs
 from canvas.air.attitude import up_in_boat
 from canvas.brief.verdicts import questions
+from canvas.design.units import length_text
 from canvas.sky.dome import place_tables
 from tests.viewer.conftest import copy_of
-from viewer import answers, light
+from viewer import answers, findings, light
 from viewer.boat import Boat
 from viewer.shaping import PREVIEW_POINTS
 
@@ -125,3 +126,23 @@ def test_rain_cell_says_wet_once_with_the_figures_of_the_whole_sentence():
     assert asked.answers["watch"].note == "mean of all wind angles: port seat 20 % wet, starboard seat 50 % wet"
     assert cell.word == "65 % dry"
     assert cell.note.replace("\u00a0", " ") == "wet, all winds: port seat 20 %, starboard seat 50 %"
+
+
+@pytest.mark.behaviour
+def test_findings_have_lengths_in_the_boats_unit_and_shares_in_per_cent(rigging):
+    name, units = rigging.model.design.set_names()[1], rigging.model.design.units
+    answer = verbs.fit(rigging, sets=[name])
+    found = {one.said: one for one in findings.of_fit(rigging, answer, name)}
+    asked = [one for one in answer.results[name] if one.limit is not None and one.value is not None]
+    lengths = [one for one in asked if one.unit == "m"]
+    shares = [one for one in asked if one.unit == "share"]
+    assert lengths
+    assert shares
+    for check in lengths:
+        shown = found[f"{check.name}. {check.note}"]
+        assert shown.value == length_text(check.value, units)
+        assert shown.limit == f"{check.sense} {length_text(check.limit, units)}"
+    for check in shares:
+        assert found[f"{check.name}. {check.note}"].value == f"{100 * check.value:.0f} %"
+    assert {"ft": "in", "m": "m"}[units] in {found[f"{one.name}. {one.note}"].value.split()[-1] for one in lengths}
+    assert not any("share" in one.value + one.limit or "count" in one.value for one in found.values())
