@@ -189,7 +189,7 @@ class Blowing:
             return
         with self.v.state as s:
             first = {**s.roses[0], "rim": outcome}
-            first["said"] += "; rim: wake estimate, rough, cannot show gains (dark in wake, pale at its edge)"
+            first["said"] += "; rim: wake estimate, rough, cannot show gains (solid in wake, dashed at its edge)"
             s.roses = [first, *s.roses[1:]]
 
     def blow(self) -> None:
