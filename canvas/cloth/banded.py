@@ -14,8 +14,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.compiled import compiled
 
 
 class NotPositiveError(Exception):

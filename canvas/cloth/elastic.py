@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from canvas.cloth.banded import factorise, narrow_order, substitute
-from canvas.cloth.compiled import compiled
 from canvas.cloth.loads import Loads
 from canvas.cloth.membrane import Assembly, Forces, Membrane
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.compiled import compiled
 from canvas.jobs.failure import CouldNot
 
 STEPS = 200

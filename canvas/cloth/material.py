@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Floats, Ints
+from canvas.jobs.compiled import compiled
 
 TAUT, WRINKLED, SLACK = 0, 1, 2
 ANGLES = 18  # directions tried before the wrinkle direction is refined

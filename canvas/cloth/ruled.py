@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Floats, Ints
+from canvas.jobs.compiled import compiled
 
 SHORT = 1e-3  # weight of the sides' length over that of bending, which decides where nothing bends
 THIN = 1e-6  # a triangle smaller than this share of its longest side squared is none

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from shapely.geometry import Polygon, box
 
-from canvas.cloth.compiled import compiled
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.compiled import compiled
 from canvas.jobs.turns import give_way
 
 MOST = 16  # spans of one part in one row; more are taken as one

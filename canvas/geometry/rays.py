@@ -15,12 +15,11 @@ from typing import Any
 
 import numpy as np
 
+from canvas.geometry.reach import boxes_of, halved, may_meet, rays_asked, short_edged
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.jobs.turns import give_way
 
 START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
-BLOCK = 32  # neighbouring points traced in one call
-MARGIN = 1e-4  # [m], above the rounding of single precision some metres from the origin
 FEW = 50_000  # rays traced without threads
 KEPT = 64  # tracers that are not built again when their mesh is asked about anew
 THREADS = 2  # Embree works outside Python's lock; each ray's answer is its own, whatever the count
@@ -38,25 +37,20 @@ class Tracer:
 
     def __init__(self, vertices: Floats, faces: Ints) -> None:
         self._empty = len(faces) == 0
-        self._vertices = vertices
+        self._vertices, self._faces = vertices, faces
         self._scene: Any = None
+        self._for_many: Any = None
         self._fallback: Any = None
         if self._empty:
             return
         try:
-            from embreex import rtcore_scene
-            from embreex.mesh_construction import TriangleMesh
+            self._scene = _embree(vertices[faces])
         except ImportError:
             import trimesh
             from trimesh.ray.ray_triangle import RayMeshIntersector
 
             mesh = trimesh.Trimesh(vertices, faces, process=False)
             self._fallback = RayMeshIntersector(mesh)  # type: ignore[no-untyped-call]
-            return
-        self._scene = rtcore_scene.EmbreeScene()
-        TriangleMesh(self._scene, np.ascontiguousarray(vertices[faces], dtype=np.float32))
-        one = np.ones((1, 3), dtype=np.float32)
-        self._scene.run(one, one, query="OCCLUDED")  # builds Embree's tree now, before threads ask together
 
     def occluded(self, origins: Floats, directions: Floats) -> Bools:
         """Return for each ray whether it meets the mesh.
@@ -100,33 +94,31 @@ class Tracer:
         if self._empty:
             return hit
         starts, towards = points.astype(np.float32), directions.astype(np.float32)
-        few = ask.size <= FEW  # looking for rays that need no tracing, and starting threads, would take longer
-        blocks = [np.arange(len(points))] if few else _blocks(points)
-        worth = [True] if few else _may_meet(self._vertices, [points[rows] for rows in blocks], directions)
 
-        def trace(every: slice) -> None:
-            for block in range(len(blocks))[every]:
-                trace_block(block)
-
-        def trace_block(block: int) -> None:
-            rows = blocks[block]
-            asked = ask[rows] & worth[block]
-            flat = np.flatnonzero(asked)
-            counts = np.count_nonzero(asked, axis=1)
-            origins = np.repeat(starts[rows], counts, axis=0)
-            rays = np.take(towards, flat - np.repeat(np.arange(len(rows)) * len(towards), counts), axis=0)
-            met = np.zeros(asked.size, dtype=bool)
-            if self._scene is not None:
-                met[flat] = self._scene.run(origins, rays, query="OCCLUDED") == 0
+        def trace(scene: Any, rows: Ints, worth: Ints) -> None:
+            origins, rays, flat = rays_asked(starts[rows], towards, ask[rows], worth)
+            met = np.zeros(len(rows) * len(towards), dtype=bool)
+            if scene is not None:
+                met[flat] = scene.run(origins, rays, query="OCCLUDED") == 0
             elif len(rays):
                 met[flat] = self._fallback.intersects_any(origins, rays)
-            hit[rows] = met.reshape(asked.shape)
+            hit[rows] = met.reshape(len(rows), -1)
 
-        if few:
-            trace(slice(None))
+        if ask.size <= FEW:  # looking for rays that need no tracing, and starting threads, would take longer
+            trace(self._scene, np.arange(len(points)), np.arange(len(towards)))
             return hit
+        corners = self._vertices[self._faces]
+        if self._for_many is None and self._scene is not None:
+            self._for_many = _embree(short_edged(corners))
+        blocks = halved(points)
+        worth = may_meet(boxes_of(corners), points, blocks, directions)
+
+        def trace_each(first: int) -> None:
+            for block in range(first, len(blocks), THREADS):
+                trace(self._for_many, blocks[block], np.flatnonzero(worth[block]))
+
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
-            list(pool.map(trace, [slice(first, None, THREADS) for first in range(THREADS)]))
+            list(pool.map(trace_each, range(THREADS)))
         return hit
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
@@ -157,6 +149,18 @@ class Tracer:
         return np.where(missed, -1, face), np.where(missed, np.inf, distance)
 
 
+def _embree(corners: Floats) -> Any:
+    """Return Embree's tree of triangles given by their corners, (m, 3, 3)."""
+    from embreex import rtcore_scene
+    from embreex.mesh_construction import TriangleMesh
+
+    scene = rtcore_scene.EmbreeScene()
+    TriangleMesh(scene, np.ascontiguousarray(corners, dtype=np.float32))
+    one = np.ones((1, 3), dtype=np.float32)
+    scene.run(one, one, query="OCCLUDED")  # builds the tree now, before threads ask together
+    return scene
+
+
 def tracer_of(*surfaces: Surface) -> Tracer:
     """Return one tracer for several surfaces together; the last `KEPT` are kept, since the same bodies come again."""
     if not surfaces:
@@ -175,51 +179,6 @@ def tracer_of(*surfaces: Surface) -> Tracer:
 
 _TRACERS: dict[bytes, Tracer] = {}  # the least recently asked first
 _LOCK = Lock()
-
-
-def _blocks(points: Floats) -> list[Ints]:
-    """Return the rows of points that lie close together, at most BLOCK at a time: halved across their longest side."""
-    blocks: list[Ints] = []
-    waiting = [np.arange(len(points))]
-    while waiting:
-        rows = waiting.pop()
-        if len(rows) <= BLOCK:
-            blocks.append(rows)
-            continue
-        side = int(np.argmax(np.ptp(points[rows], axis=0)))
-        order = rows[np.argsort(points[rows, side], kind="stable")]
-        waiting += [order[: len(order) // 2], order[len(order) // 2 :]]
-    return blocks
-
-
-def _may_meet(vertices: Floats, blocks: list[Floats], directions: Floats) -> Bools:
-    """Return which directions from each block of points could meet the box that the vertices fill, (blocks, d).
-
-    A line along d misses a box if it passes it by as seen along d x one of the box's own axes (separating axes).
-    """
-    middle = vertices.mean(axis=0)
-    own = np.linalg.svd(vertices - middle, full_matrices=False)[2]
-    low, high = ((vertices - middle) @ own.T).min(axis=0), ((vertices - middle) @ own.T).max(axis=0)
-    inside = [(points - middle) @ own.T for points in blocks]
-    first = np.array([points.min(axis=0) for points in inside])
-    last = np.array([points.max(axis=0) for points in inside])
-    turned = directions @ own.T
-    middle_of, half_of = (first + last).T / 2, (last - first).T / 2
-    keep = np.ones((len(blocks), len(directions)), dtype=bool)
-    for axis in (*(np.cross(turned, unit) for unit in np.eye(3)), turned):
-        reach = np.abs(axis) @ (high - low) / 2 + MARGIN
-        ahead = axis @ (low + high) / 2 - _each(middle_of, axis)
-        reach = reach + _each(half_of, np.abs(axis))
-        keep &= (ahead >= -reach) if axis is turned else (np.abs(ahead) <= reach)
-    return keep
-
-
-def _each(points: Floats, axes: Floats) -> Floats:
-    """Return points . axes for every pair, (n, d), points given as (3, n); small enough to do without BLAS threads."""
-    product: Floats = points[0][:, None] * axes[:, 0]
-    product += points[1][:, None] * axes[:, 1]
-    product += points[2][:, None] * axes[:, 2]
-    return product
 
 
 def _first_by_trimesh(intersector: Any, starts: Floats, unit: Floats) -> tuple[Ints, Floats]:
