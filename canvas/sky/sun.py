@@ -20,8 +20,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pvlib
-from pvlib import spa
 
 from canvas.air.attitude import to_boat
 from canvas.design.problems import DesignError, Problem
@@ -167,7 +165,7 @@ def sun_positions(
     _check(t, phi)
     lag = _tt_minus_ut1(t) if tt_minus_ut1_s is None else tt_minus_ut1_s
     with np.errstate(invalid="ignore"):  # pvlib takes an arcsine that rounding can push past 1 at the very zenith
-        _, _, seen, airless, azimuth, _ = spa.solar_position(
+        _, _, seen, airless, azimuth, _ = _pvlib().spa.solar_position(
             t,
             np.degrees(phi),
             np.degrees(lam),
@@ -178,7 +176,7 @@ def sun_positions(
             HORIZON_REFRACTION_DEG,
             numthreads=1,
         )
-    distance = spa.solar_position(t, 0.0, 0.0, 0.0, 0.0, 0.0, lag, 0.0, numthreads=1, esd=True)[0]
+    distance = _pvlib().spa.solar_position(t, 0.0, 0.0, 0.0, 0.0, 0.0, lag, 0.0, numthreads=1, esd=True)[0]
     altitude = np.radians(np.where(np.isnan(airless), 90.0, airless))
     apparent = np.radians(np.where(np.isnan(seen), 90.0, np.minimum(seen, 90.0)))
     return Sun(
@@ -202,7 +200,7 @@ def sun_clock(unix_s: npt.ArrayLike) -> SunClock:
     """
     t = np.atleast_1d(np.asarray(unix_s, dtype=float))
     _check(t, np.zeros(1))
-    sidereal, ascension, declination = spa.solar_position(
+    sidereal, ascension, declination = _pvlib().spa.solar_position(
         t, 0.0, 0.0, 0.0, 0.0, 0.0, _tt_minus_ut1(t), 0.0, numthreads=1, sst=True
     )
     mean_angle = (t % DAY) / DAY * 360.0 - 180.0
@@ -278,10 +276,10 @@ def clear_sky(sun: Sun, *, turbidity: float = TURBIDITY) -> ClearSky:
         Linke turbidity: 2 very clear and cold, 3.5 over a warm sea, 6 hazy.
     """
     zenith_deg = 90.0 - np.degrees(sun.apparent_altitude)
-    mass = pvlib.atmosphere.get_relative_airmass(np.minimum(zenith_deg, 90.0), model="kastenyoung1989")
+    mass = _pvlib().atmosphere.get_relative_airmass(np.minimum(zenith_deg, 90.0), model="kastenyoung1989")
     extra = SOLAR_CONSTANT / sun.distance_au**2
     with np.errstate(divide="ignore", invalid="ignore"):  # the model divides by the cosine of the zenith at night
-        light: Any = pvlib.clearsky.ineichen(zenith_deg, mass, turbidity, altitude=0.0, dni_extra=extra)
+        light: Any = _pvlib().clearsky.ineichen(zenith_deg, mass, turbidity, altitude=0.0, dni_extra=extra)
     beam, diffuse = (np.where(sun.up, np.nan_to_num(np.asarray(light[k])), 0.0) for k in ("dni", "dhi"))
     return ClearSky(beam=locked(beam), diffuse=locked(diffuse))
 
@@ -297,13 +295,13 @@ def clear_spectrum(zenith: npt.ArrayLike, *, ozone_du: float = 300.0) -> Spectru
         Ozone column [Dobson].
     """
     zenith_deg = np.degrees(np.atleast_1d(np.asarray(zenith, dtype=float)))
-    spectra = pvlib.spectrum.spectrl2(
+    spectra = _pvlib().spectrum.spectrl2(
         apparent_zenith=zenith_deg,
         aoi=zenith_deg,
         surface_tilt=0.0,
         ground_albedo=SEA_ALBEDO,
         surface_pressure=101325.0,
-        relative_airmass=pvlib.atmosphere.get_relative_airmass(zenith_deg, model="kastenyoung1989"),
+        relative_airmass=_pvlib().atmosphere.get_relative_airmass(zenith_deg, model="kastenyoung1989"),
         precipitable_water=WATER_CM,
         ozone=ozone_du / 1000.0,
         aerosol_turbidity_500nm=AEROSOL,
@@ -394,4 +392,10 @@ def _check(unix_s: Floats, latitude: Floats) -> None:
 def _tt_minus_ut1(unix_s: Floats) -> Floats:
     stamps = unix_s.astype("datetime64[s]")
     months = stamps.astype("datetime64[M]").astype(np.int64)
-    return np.asarray(spa.calculate_deltat(1970.0 + months // 12, 1.0 + months % 12), dtype=float)
+    return np.asarray(_pvlib().spa.calculate_deltat(1970.0 + months // 12, 1.0 + months % 12), dtype=float)
+
+
+def _pvlib() -> Any:
+    import pvlib  # brings pandas, half a second, for which only the sun should wait
+
+    return pvlib

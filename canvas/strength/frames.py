@@ -12,15 +12,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from Pynite import FEModel3D
 
 from canvas.design.tables import Metal
 from canvas.geometry.surface import Bools, Floats, Ints, locked
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.turns import give_way
+
+if TYPE_CHECKING:
+    from Pynite import FEModel3D
 
 PIECES = 28  # straight members that a tube is cut into at most: arches then come out within 0.4 %
 POISSON = 0.3
@@ -164,6 +166,8 @@ def tube_section(*, diameter: float, wall: float) -> TubeSection:
 
 def _model(line: Floats, *, section: TubeSection, metal: Metal) -> FEModel3D:
     area, inertia = section.area, section.inertia
+    from Pynite import FEModel3D  # brings matplotlib's pyplot, half a second, for which only frames should wait
+
     model = FEModel3D()
     shear = metal.youngs_modulus / 2 / (1 + POISSON)
     model.add_material("metal", metal.youngs_modulus, shear, POISSON, metal.density)

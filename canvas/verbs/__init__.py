@@ -21,9 +21,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
     from canvas.verbs.boat import check, survey
+    from canvas.verbs.briefing import brief
     from canvas.verbs.capture import photo, scan, target_sheet
     from canvas.verbs.casing import case, read_case
-    from canvas.verbs.making import brief, buy, cut
+    from canvas.verbs.making import buy, cut
     from canvas.verbs.safety import fit, loads
     from canvas.verbs.sewing import life
     from canvas.verbs.sheets import mockup, sheet
@@ -70,7 +71,8 @@ _MODULES = {  # loaded when asked for, so that a verb does not wait for what onl
     "capture": ("photo", "scan", "target_sheet"),
     "casing": ("case", "read_case"),
     "sewing": ("life",),
-    "making": ("brief", "buy", "cut"),
+    "briefing": ("brief",),
+    "making": ("buy", "cut"),
     "safety": ("fit", "loads"),
     "sheets": ("mockup", "sheet"),
     "sky": ("rain", "shade"),

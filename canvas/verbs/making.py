@@ -14,18 +14,12 @@ from functools import partial
 from pathlib import Path
 
 from canvas.brief.answer import Answer
-from canvas.brief.maker import BriefContents, maker_brief
-from canvas.brief.paper import pdf_of
-from canvas.brief.records import Record
 from canvas.brief.records import making as making_records
-from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.changes import changes_since
 from canvas.cutting.files import cut_files
 from canvas.cutting.ordered import cut_result, shop_finishes
 from canvas.cutting.result import CutResult
-from canvas.design.problems import DesignError, Problem
-from canvas.jobs.progress import SILENT, Progress
 from canvas.materials.aloft import Weight, weights_aloft
 from canvas.materials.cost import bill
 from canvas.materials.quantities import take_off
@@ -34,8 +28,6 @@ from canvas.materials.takeoff import TakeOff
 from canvas.study.legs import plan_legs
 from canvas.study.wear import spent
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.verbs.safety import fit
-from canvas.verbs.wind import vane
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -159,70 +151,3 @@ def to_carry(rigging: Rigging, made: CutResult, takes: Sequence[TakeOff]) -> Spa
         spares={take.set_name: spares(take, made, used=gone.used, years=gone.years) for take in takes},
         aloft={take.set_name: weights_aloft(rigging, take) for take in takes},
     )
-
-
-def brief(
-    design: DesignLike,
-    *,
-    paper: str = "A4",
-    units: str | None = None,
-    name: str = "brief.pdf",
-    progress: Progress = SILENT,
-) -> Answer:
-    """Write the maker's brief: drawings, schedules, acceptance checks, what is final and what is fitted on board.
-
-    Parameters
-    ----------
-    design : path, Source or Rigging
-    paper : str
-        ``A4`` or ``Letter``.
-    units : str, optional
-        ``m``, ``mm``, ``ft`` or ``in``; the design's own where absent.
-    name : str
-        Of the file; the same brief goes beside it as a page for a browser.
-    progress : Progress
-    """
-    rigging = rigging_of(design)
-    steps = 3
-    progress.step("cutting", 0, steps)
-    result, problems = _cut_or_problems(rigging)
-    takes = () if result is None else take_off(result, rigging.model.design, tubes=rigging.model.tubes)
-    progress.step("checking", 1, steps)
-    homes = [one.set_name for one in takes]
-    records = {verb: _that_apply(answer.record()) for verb, answer in _asked(rigging, homes).items()}
-    carried = None if result is None else making_records.carried_record(to_carry(rigging, result, takes))
-    progress.step("drawing", 2, steps)
-    contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records, carried=carried)
-    document = maker_brief(contents, paper=paper, units=units)
-    page = f"{name.rpartition('.')[0] or name}.html"
-    return Answer(
-        verb="brief",
-        rigging=rigging,
-        results=dict.fromkeys(rigging.model.design.set_names()),
-        files={name: pdf_of(document, paper=paper), page: html_of(document).encode("utf-8")},
-        problems=problems,
-        writer=making_records.brief_record,
-    )
-
-
-def _cut_or_problems(rigging: Rigging) -> tuple[CutResult | None, tuple[Problem, ...]]:
-    """Return the panels cut, or why they cannot be: a brief is wanted then too, to talk about it."""
-    try:
-        result = cut_result(rigging)
-    except DesignError as refused:
-        return None, refused.problems
-    return result, result.cautions
-
-
-def _asked(rigging: Rigging, sets: Sequence[str]) -> dict[str, Answer]:
-    """Return the answers that a fitting is accepted by, for the sets that get new canvas."""
-    return {"fit": fit(rigging, sets=sets), "vane": vane(rigging, sets=sets)} if sets else {}
-
-
-def _that_apply(record: Record) -> Record:
-    """Return a record without the checks that do not apply to their set."""
-    sets = [
-        {**one, "checks": [check for check in one.get("checks", ()) if check["verdict"] != "not applicable"]}
-        for one in record["sets"]
-    ]
-    return {**record, "sets": sets}

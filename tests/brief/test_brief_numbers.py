@@ -16,7 +16,7 @@ from canvas.brief.drawing import Words
 from canvas.brief.known import edge_known, worst
 from canvas.cutting.result import EdgeResult
 from canvas.design.units import length
-from canvas.verbs import making
+from canvas.verbs import briefing, making
 from tests.whole.boats import EXAMPLES
 
 TOOL = shutil.which("pdftotext")
@@ -42,8 +42,12 @@ def brief(request, tmp_path_factory):
 
     def once(what):
         """Keep what a function gives, and give it again to whoever asks: same boat, same answer."""
-        ask = getattr(making, what)
-        patch.setattr(making, what, lambda *a, **k: kept[what] if what in kept else kept.setdefault(what, ask(*a, **k)))
+        ask = getattr(briefing, what)
+
+        def keep(*a, **k):
+            return kept[what] if what in kept else kept.setdefault(what, ask(*a, **k))
+
+        patch.setattr(briefing, what, keep)
 
     with pytest.MonkeyPatch.context() as patch:
         for what in ("maker_brief", "cut_result", "fit", "vane"):

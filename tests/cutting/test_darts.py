@@ -21,7 +21,8 @@ from canvas.cutting.piece import DartToCut, Piercing, edge_length
 from canvas.cutting.sheet import Layer, Line
 from canvas.cutting.sheet import Point as Drawn
 from canvas.design.problems import DesignError
-from canvas.verbs.making import brief, buy, cut
+from canvas.verbs.briefing import brief
+from canvas.verbs.making import buy, cut
 from tests.cutting import bimini
 from tests.cutting import cut_shapes as shapes
 from tests.cutting import sewn_back as back
