@@ -145,7 +145,8 @@ def _extent(points: Floats, cell: Ints, shape: tuple[int, ...]) -> tuple[Floats,
     """Return the corners of the box that the surfaces fill in each cell they pass, (x, y, z, 3)."""
     flat = np.ravel_multi_index(tuple(cell.T), shape)
     order = np.argsort(flat, kind="stable")
-    cells, starts = np.unique(flat[order], return_index=True)
+    starts = np.flatnonzero(np.diff(flat[order], prepend=-1))
+    cells = flat[order][starts]
     first, last = np.zeros((np.prod(shape), 3)), np.zeros((np.prod(shape), 3))
     first[cells] = np.minimum.reduceat(points[order], starts)
     last[cells] = np.maximum.reduceat(points[order], starts)
@@ -164,8 +165,11 @@ def _widest(room: _Room, allowed: Bools, start: Bools, goal: Bools) -> float:
     low, high = -1, len(WIDTHS) - 1
     while low < high:
         middle = (low + high + 1) // 2
-        parts, _ = label(allowed[box] & (room.width[box] >= WIDTHS[middle]))
-        if (np.intersect1d(parts[start[box]], parts[goal[box]]) > 0).any():
+        parts, count = label(allowed[box] & (room.width[box] >= WIDTHS[middle]))
+        reached = np.zeros(count + 1, dtype=bool)
+        reached[parts[start[box]]] = True
+        reached[0] = False  # where no ball of that width fits
+        if reached[parts[goal[box]]].any():
             low = middle
         else:
             high = middle - 1
