@@ -148,6 +148,18 @@ CUT_OFF = """() => { const box = document.querySelector('.answers').getBoundingC
   return [...document.querySelectorAll('.answers *')].filter((e) => e.getBoundingClientRect().bottom > box.bottom + 1
     || e.getBoundingClientRect().right > e.closest('.cell').getBoundingClientRect().right + 1)
     .map((e) => e.innerText); }"""
+LONGEST = """() => document.querySelectorAll('[data-key=vane] li b')
+  .forEach((e) => { e.innerText = '100 %, edge of wake'; })"""
+
+
+def test_longest_words_of_the_vane_are_not_cut_off(screen):
+    screen.answered()
+    screen.page.evaluate(LONGEST)
+    for width, height in ((1280, 800), (820, 1180), (390, 844)):
+        screen.page.set_viewport_size({"width": width, "height": height})
+        assert screen.page.evaluate(CUT_OFF) == []
+
+
 TOO_SMALL = """() => [...document.querySelectorAll('button, select, input, a.button')]
   .filter((e) => e.offsetParent && !e.closest('.chart') && !e.closest('.tick')
     && Math.min(e.getBoundingClientRect().height, e.getBoundingClientRect().width) < 44)
