@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from canvas import verbs
-from canvas.geometry import checks, rays
+from canvas.geometry import checks, rays, reach
 
 pytestmark = pytest.mark.property
 
@@ -31,6 +31,16 @@ def test_few_rays_are_answered_as_many_are(rigging, monkeypatch):
     many = [tracer.occluded_grid(points, towards, ask=ask) for tracer in tracers]
     assert all(np.array_equal(one, other) for one, other in zip(few, many, strict=True))
     assert 0 < sum(one.sum() for one in few) < len(tracers) * ask.sum()
+
+
+def test_long_triangles_are_halved_into_the_same_surface():
+    triangles = np.random.default_rng(6).normal(scale=3.0, size=(30, 3, 3))
+    short = reach.short_edged(triangles)
+    assert np.linalg.norm(short - short[:, [1, 2, 0]], axis=2).max() <= reach.LONG < np.ptp(triangles)
+    crossed, before = (np.cross(one[:, 1] - one[:, 0], one[:, 2] - one[:, 0]) for one in (short, triangles))
+    assert crossed.sum(axis=0) == pytest.approx(before.sum(axis=0))  # none is turned over
+    assert np.linalg.norm(crossed, axis=1).sum() == pytest.approx(np.linalg.norm(before, axis=1).sum())
+    assert np.array_equal(reach.short_edged(triangles / 100.0), triangles / 100.0)
 
 
 @pytest.mark.parametrize("shift", [0.0, 0.01, 0.02, 0.5, 5.0])
