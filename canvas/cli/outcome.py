@@ -22,6 +22,8 @@ from canvas.design.problems import DesignError, Problem
 from canvas.jobs.failure import CouldNot, Stopped
 from canvas.jobs.progress import Progress
 
+LEAST_MEMORY = 400_000_000  # bytes; with less, libraries of machine code end the process instead of saying so
+
 
 def finish(
     verb: str,
@@ -52,6 +54,7 @@ def finish(
         Always, with the exit code.
     """
     try:
+        bytes(LEAST_MEMORY)  # asked for and given back, untouched
         answer = work()
         missed = _missed(answer, require or [])
         if save is not None:
