@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from canvas.geometry.reach import boxes_of, halved, may_meet, rays_asked, short_edged
+from canvas.geometry.reach import Boxes, boxes_of, halved, may_meet, rays_asked, short_edged
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.jobs.turns import give_way
 
@@ -39,7 +39,8 @@ class Tracer:
         self._empty = len(faces) == 0
         self._vertices, self._faces = vertices, faces
         self._scene: Any = None
-        self._for_many: Any = None
+        self._for_many: Any = None  # the tree and the boxes that many rays are asked of, made when first needed
+        self._boxes: Boxes | None = None
         self._fallback: Any = None
         if self._empty:
             return
@@ -107,11 +108,9 @@ class Tracer:
         if ask.size <= FEW:  # looking for rays that need no tracing, and starting threads, would take longer
             trace(self._scene, np.arange(len(points)), np.arange(len(towards)))
             return hit
-        corners = self._vertices[self._faces]
-        if self._for_many is None and self._scene is not None:
-            self._for_many = _embree(short_edged(corners))
+        boxes = self._ready_for_many()
         blocks = halved(points)
-        worth = may_meet(boxes_of(corners), points, blocks, directions)
+        worth = may_meet(boxes, points, blocks, directions)
 
         def trace_each(first: int) -> None:
             for block in range(first, len(blocks), THREADS):
@@ -120,6 +119,15 @@ class Tracer:
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
             list(pool.map(trace_each, range(THREADS)))
         return hit
+
+    def _ready_for_many(self) -> Boxes:
+        """Return boxes round the mesh, its tree for many rays made: once, however often it is asked."""
+        if self._boxes is None:
+            corners = self._vertices[self._faces]
+            if self._scene is not None:
+                self._for_many = _embree(short_edged(corners))
+            self._boxes = boxes_of(corners)
+        return self._boxes
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
         """Return for each ray the face it first meets and how far off.
