@@ -82,6 +82,11 @@ def slug(*words: str) -> str:
     return "-".join(kept.split())
 
 
+def renamed(name: str, ending: str) -> str:
+    """Return the name of the file that stands beside another and differs in its ending, given without a point."""
+    return f"{name.rpartition('.')[0] or name}.{ending}"
+
+
 def _umask() -> int:
     current = os.umask(0)
     os.umask(current)

@@ -20,6 +20,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.cutting.ordered import cut_result
 from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
+from canvas.jobs.files import renamed
 from canvas.jobs.progress import SILENT, Progress
 from canvas.materials.quantities import take_off
 from canvas.verbs.asking import DesignLike, rigging_of
@@ -61,7 +62,7 @@ def brief(
     progress.step("drawing", 2, steps)
     contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records, carried=carried)
     document = maker_brief(contents, paper=paper, units=units)
-    page = f"{name.rpartition('.')[0] or name}.html"
+    page = renamed(name, "html")
     return Answer(
         verb="brief",
         rigging=rigging,

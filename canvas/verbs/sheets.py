@@ -17,7 +17,7 @@ from canvas.brief.mockup import fill_in as to_type
 from canvas.brief.mockup import mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.records import sheets as sheet_records
-from canvas.jobs.files import sealed, slug
+from canvas.jobs.files import renamed, sealed, slug
 from canvas.survey.from_design import survey_of
 from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, rigging_of
 
@@ -48,7 +48,7 @@ def sheet(
     boat = boat_to_measure(design, unfinished=True)
     found = to_measure(boat.rigging, survey_of(boat.source))
     document = measuring_sheet(boat.rigging, found, paper=paper, units=units)
-    typed = f"{name.rpartition('.')[0] or name}.toml"
+    typed = renamed(name, "toml")
     return Answer(
         verb="sheet",
         rigging=boat.rigging,
@@ -93,7 +93,7 @@ def mockup(
     for one in names:
         file = _file_name(name, one, alone=len(names) == 1)
         files[file] = pdf_of(mockup_sheet(rigging, one, paper=paper, units=units), paper=paper)
-        files[f"{file.rpartition('.')[0] or file}.toml"] = sealed(to_type(rigging, one, units=units))
+        files[renamed(file, "toml")] = sealed(to_type(rigging, one, units=units))
     return Answer(
         verb="mockup",
         rigging=rigging,
