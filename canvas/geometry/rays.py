@@ -4,6 +4,7 @@ Computes: whether a ray meets a mesh, and where it first does.
 Units: metres, boat frame.
 Source: Embree through embreex; trimesh's own ray code where no wheel of embreex exists (Linux on ARM), much slower.
 Limits: Embree works in single precision; origins are moved 0.1 mm along the ray, so a point on a surface misses itself.
+    Where every point asks about many directions, no rays are traced: see canvas/geometry/panorama.py.
 """
 
 from __future__ import annotations
@@ -15,14 +16,15 @@ from typing import Any
 
 import numpy as np
 
-from canvas.geometry.reach import Boxes, boxes_of, halved, may_meet, rays_asked, short_edged
+from canvas.geometry.panorama import Shell, mark_met, shell_of, spread
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.jobs.turns import give_way
 
 START = 1e-4  # length a ray is moved along itself before it may meet anything [m]
-FEW = 50_000  # rays traced without threads
+AT_ONCE = 1_000_000  # rays handed to Embree together
+FACES_A_RAY = 2.0  # faces that are looked at in the time of one ray
 KEPT = 64  # tracers that are not built again when their mesh is asked about anew
-THREADS = 2  # Embree works outside Python's lock; each ray's answer is its own, whatever the count
+THREADS = 2  # for many directions, outside Python's lock; each point's answer is its own, whatever the count
 
 
 class Tracer:
@@ -39,8 +41,7 @@ class Tracer:
         self._empty = len(faces) == 0
         self._vertices, self._faces = vertices, faces
         self._scene: Any = None
-        self._for_many: Any = None  # the tree and the boxes that many rays are asked of, made when first needed
-        self._boxes: Boxes | None = None
+        self._shell: Shell | None = None  # made when first needed
         self._fallback: Any = None
         if self._empty:
             return
@@ -91,43 +92,28 @@ class Tracer:
         (n, d) ndarray of bool
         """
         give_way()
-        hit = np.zeros(ask.shape, dtype=bool)
+        met = np.zeros(ask.shape, dtype=bool)
         if self._empty:
-            return hit
-        starts, towards = points.astype(np.float32), directions.astype(np.float32)
+            return met
+        if self._scene is not None and FACES_A_RAY * np.count_nonzero(ask) < len(points) * len(self._faces):
+            starts, towards = points.astype(np.float32), directions.astype(np.float32)
+            step = max(1, AT_ONCE // len(directions))
+            for first in range(0, len(points), step):
+                row, way = np.nonzero(ask[first : first + step])
+                hit = self._scene.run(starts[first + row], towards[way], query="OCCLUDED") == 0
+                met[first + row, way] = hit
+            return met
+        self._shell = self._shell or shell_of(self._vertices, self._faces)
+        shell, sorted_ways = self._shell, spread(directions)
+        parts = np.array_split(np.arange(len(points)), THREADS)
 
-        def trace(scene: Any, rows: Ints, worth: Ints) -> None:
-            origins, rays, flat = rays_asked(starts[rows], towards, ask[rows], worth)
-            met = np.zeros(len(rows) * len(towards), dtype=bool)
-            if scene is not None:
-                met[flat] = scene.run(origins, rays, query="OCCLUDED") == 0
-            elif len(rays):
-                met[flat] = self._fallback.intersects_any(origins, rays)
-            hit[rows] = met.reshape(len(rows), -1)
-
-        if ask.size <= FEW:  # looking for rays that need no tracing, and starting threads, would take longer
-            trace(self._scene, np.arange(len(points)), np.arange(len(towards)))
-            return hit
-        boxes = self._ready_for_many()
-        blocks = halved(points)
-        worth = may_meet(boxes, points, blocks, directions)
-
-        def trace_each(first: int) -> None:
-            for block in range(first, len(blocks), THREADS):
-                trace(self._for_many, blocks[block], np.flatnonzero(worth[block]))
+        def look(part: Ints) -> None:
+            rows = slice(part[0], part[-1] + 1)
+            mark_met(shell, points[rows], sorted_ways, met[rows])
 
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
-            list(pool.map(trace_each, range(THREADS)))
-        return hit
-
-    def _ready_for_many(self) -> Boxes:
-        """Return boxes round the mesh, its tree for many rays made: once, however often it is asked."""
-        if self._boxes is None:
-            corners = self._vertices[self._faces]
-            if self._scene is not None:
-                self._for_many = _embree(short_edged(corners))
-            self._boxes = boxes_of(corners)
-        return self._boxes
+            list(pool.map(look, filter(len, parts)))
+        return np.logical_and(met, ask, out=met)
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
         """Return for each ray the face it first meets and how far off.

@@ -1,0 +1,267 @@
+"""Find which of many directions a mesh stands in the way of as seen from points: face by face, not ray by ray.
+
+Computes: directions sorted into the cells of a cube; for each point and face of the mesh, the cells of a cube round the
+    point that the face is seen in, and of their directions those that meet it.
+Units: metres, boat frame.
+Source: d meets the triangle a, b, c if it is a sum of them with shares of zero or more (Moeller and Trumbore 1997);
+    the cells are those of a cube map (Greene 1986).
+Limits: a face costs about what a ray costs, so where rays are fewer than faces, single rays are quicker. Faces that
+    share an edge decide it by the same products: no ray slips through between them. A face in whose plane the point
+    lies is not met.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.compiled import compiled
+
+CELLS = 32  # along each side of the cube: a cell then holds one direction or two of the usual grid
+HALF = CELLS / 2
+FEW = 3  # rows of cells beyond the first up to which a face's window is searched whole
+SLACK = 1e-9  # by which cells are taken as wider than they are, above the rounding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spread:
+    """Directions in the order of the cells of a cube that they pass through.
+
+    Attributes
+    ----------
+    directions : (3, d) ndarray
+    number : (d,) ndarray of int
+        Where each stood before.
+    start : (6 CELLS CELLS + 1,) ndarray of int
+        Where each cell's directions begin: side by side, row by row.
+    """
+
+    directions: Floats
+    number: Ints
+    start: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shell:
+    """A mesh with what is asked of its faces.
+
+    Attributes
+    ----------
+    vertices : (n, 3) ndarray
+        [m]
+    faces : (m, 3) ndarray of int
+    normals, offsets : (m, 3), (m,) ndarray
+        Of the faces' planes: points with ``normal @ point`` above the offset lie outside.
+    closed : bool
+        Whether it bounds bodies: a ray that meets it then leaves it again through a face seen from within.
+    """
+
+    vertices: Floats
+    faces: Ints
+    normals: Floats
+    offsets: Floats
+    closed: bool
+
+
+def spread(directions: Floats) -> Spread:
+    """Return directions, (d, 3), sorted by the cells they pass through."""
+    towards, side, row, column = _empty_views(len(directions))
+    _view(directions, 0.0, 0.0, 0.0, towards, side, row, column)
+    cell = (side.astype(np.int64) * CELLS + row) * CELLS + column
+    order = np.argsort(cell, kind="stable")
+    start = np.searchsorted(cell[order], np.arange(6 * CELLS**2 + 1))
+    return Spread(
+        directions=np.ascontiguousarray(directions[order].T),
+        number=order.astype(np.int32),
+        start=start.astype(np.int32),
+    )
+
+
+def shell_of(vertices: Floats, faces: Ints) -> Shell:
+    """Return a mesh ready to be looked at; arguments as in `Shell`."""
+    corners = vertices[faces]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    there, back = (np.sort(edges @ way) for way in ([len(vertices), 1], [1, len(vertices)]))
+    return Shell(
+        vertices=vertices,
+        faces=faces.astype(np.int32),
+        normals=normals,
+        offsets=np.einsum("ij,ij->i", normals, corners[:, 0]),
+        closed=np.array_equal(there, back),
+    )
+
+
+def mark_met(shell: Shell, points: Floats, towards: Spread, met: Bools) -> None:
+    """Mark which directions meet a mesh.
+
+    Parameters
+    ----------
+    shell : Shell
+    points : (p, 3) ndarray
+        [m]
+    towards : Spread
+    met : (p, d) ndarray of bool
+        Filled in, in the order that the directions had before they were sorted.
+    """
+    _mark(
+        shell.vertices, shell.faces, shell.normals, shell.offsets, points, shell.closed,
+        towards.directions, towards.number, towards.start, met,
+    )  # fmt: skip
+
+
+@compiled
+def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
+    vertices: Floats, faces: Ints, normals: Floats, offsets: Floats, points: Floats,
+    closed: bool,  # noqa: FBT001
+    directions: Floats, number: Ints, start: Ints, met: Bools,
+) -> None:  # fmt: skip
+    seen, side, row, column = _empty_views(len(vertices))
+    found = np.empty(len(number), dtype=np.bool_)
+    for p in range(len(points)):
+        x, y, z = points[p, 0], points[p, 1], points[p, 2]
+        _view(vertices, x, y, z, seen, side, row, column)
+        found[:] = False
+        for face in range(len(faces)):
+            if closed and normals[face, 0] * x + normals[face, 1] * y + normals[face, 2] * z > offsets[face]:
+                continue
+            i, j, k = faces[face, 0], faces[face, 1], faces[face, 2]
+            one = side[i]
+            if one != side[j] or one != side[k]:
+                _mark_all_sides(seen, i, j, k, directions, start, found)
+                continue
+            low, high = min(row[i], row[j], row[k]), max(row[i], row[j], row[k])
+            left, right = min(column[i], column[j], column[k]), max(column[i], column[j], column[k])
+            first = (one * CELLS + low) * CELLS
+            last = first + (high - low) * CELLS
+            if high > low + FEW:
+                _mark_window(_walls(seen, i, j, k), one, low, high, left, right, directions, start, found)
+                continue
+            held = 0
+            for cell in range(first, last + 1, CELLS):
+                held += start[cell + right + 1] - start[cell + left]
+            if held == 0:
+                continue
+            a, b, c, d, e, f, g, h, m = _walls(seen, i, j, k)
+            for cell in range(first, last + 1, CELLS):
+                for n in range(start[cell + left], start[cell + right + 1]):
+                    u, v, w = directions[0, n], directions[1, n], directions[2, n]
+                    found[n] |= (
+                        (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
+                    )
+        for n in range(len(number)):
+            met[p, number[n]] = found[n]
+
+
+@compiled
+def _empty_views(count: int) -> tuple[Floats, Ints, Ints, Ints]:
+    """Return arrays for `_view` to fill in."""
+    return (
+        np.empty((count, 3)),
+        np.empty(count, dtype=np.int32),
+        np.empty(count, dtype=np.int32),
+        np.empty(count, dtype=np.int32),
+    )
+
+
+@compiled
+def _view(  # noqa: PLR0917 (compiled code takes no keywords)
+    places: Floats, x: float, y: float, z: float, seen: Floats, side: Ints, row: Ints, column: Ints
+) -> None:
+    """Fill in places as seen from a point: from there on, and side of the cube, row and column of the cell there."""
+    for k in range(len(places)):
+        u, v, w = places[k, 0] - x, places[k, 1] - y, places[k, 2] - z
+        seen[k, 0], seen[k, 1], seen[k, 2] = u, v, w
+        a, b, c = abs(u), abs(v), abs(w)
+        if a >= b and a >= c:
+            side[k], deep, first, second = 0 if u > 0.0 else 1, a, v, w
+        elif b >= c:
+            side[k], deep, first, second = 2 if v > 0.0 else 3, b, w, u
+        else:
+            side[k], deep, first, second = 4 if w > 0.0 else 5, c, u, v
+        scale = HALF / deep
+        row[k] = min(int(first * scale + HALF), CELLS - 1)
+        column[k] = min(int(second * scale + HALF), CELLS - 1)
+
+
+@compiled
+def _walls(seen: Floats, i: int, j: int, k: int) -> tuple[float, ...]:
+    """Return inward normals of the planes through the point and each edge of a face; nan where it lies in one."""
+    a, b, c = seen[i, 0], seen[i, 1], seen[i, 2]
+    d, e, f = seen[j, 0], seen[j, 1], seen[j, 2]
+    g, h, m = seen[k, 0], seen[k, 1], seen[k, 2]
+    p, q, r = e * m - f * h, f * g - d * m, d * h - e * g
+    whole = a * p + b * q + c * r
+    sign = 1.0 if whole > 0.0 else (-1.0 if whole < 0.0 else np.nan)
+    return (
+        sign * p, sign * q, sign * r,
+        sign * (h * c - m * b), sign * (m * a - g * c), sign * (g * b - h * a),
+        sign * (b * f - c * e), sign * (c * d - a * f), sign * (a * e - b * d),
+    )  # fmt: skip
+
+
+@compiled
+def _mark_all_sides(  # noqa: PLR0917 (compiled code takes no keywords)
+    seen: Floats, i: int, j: int, k: int, directions: Floats, start: Ints, found: Bools
+) -> None:
+    """Mark the directions that meet a face seen through several sides of the cube."""
+    walls = _walls(seen, i, j, k)
+    for side in range(6):
+        sign, axis = 1.0 - 2.0 * (side % 2), side // 2
+        a, b, c = sign * seen[i, axis], sign * seen[j, axis], sign * seen[k, axis]
+        axis = (axis + 1) % 3
+        low, high = _band(seen[i, axis], seen[j, axis], seen[k, axis], a, b, c)
+        axis = (axis + 1) % 3
+        left, right = _band(seen[i, axis], seen[j, axis], seen[k, axis], a, b, c)
+        if high >= low and right >= left:
+            _mark_window(walls, side, low, high, left, right, directions, start, found)
+
+
+@compiled
+def _band(  # noqa: PLR0917 (compiled code takes no keywords)
+    f: float, g: float, h: float, a: float, b: float, c: float
+) -> tuple[int, int]:
+    """Return first and last cell along one way of corners so far along it and `a`, `b`, `c` deep; (0, -1) for none."""
+    if (a <= 0.0 and b <= 0.0 and c <= 0.0) or (f > a and g > b and h > c) or (f < -a and g < -b and h < -c):
+        return 0, -1
+    if a <= 0.0 or b <= 0.0 or c <= 0.0:
+        return 0, CELLS - 1
+    low, high = max(-1.0, min(f / a, g / b, h / c)), min(1.0, max(f / a, g / b, h / c))
+    return min(int(HALF * (low + 1.0)), CELLS - 1), min(int(HALF * (high + 1.0)), CELLS - 1)
+
+
+@compiled
+def _mark_window(  # noqa: PLR0917 (compiled code takes no keywords)
+    walls: tuple[float, ...], side: int, low: int, high: int, left: int, right: int,
+    directions: Floats, start: Ints, found: Bools,
+) -> None:  # fmt: skip
+    """Mark the directions in a window of many cells that lie inside all three walls."""
+    a, b, c, d, e, f, g, h, m = walls
+    for row in range(low, high + 1):
+        first, last = _inside(walls, side, row, left, right)
+        cell = (side * CELLS + row) * CELLS
+        for n in range(start[cell + first], start[cell + last + 1]):
+            u, v, w = directions[0, n], directions[1, n], directions[2, n]
+            found[n] |= (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
+
+
+@compiled
+def _inside(walls: tuple[float, ...], side: int, row: int, left: int, right: int) -> tuple[int, int]:
+    """Return first and last column, from `left` to `right`, whose cells in a row may lie inside all walls."""
+    sign, axis = 1.0 - 2.0 * (side % 2), side // 2
+    below, above = row / HALF - 1.0 - SLACK, (row + 1) / HALF - 1.0 + SLACK
+    low, high = -1.0, 1.0
+    for wall in range(3):
+        along, slope = walls[3 * wall + (axis + 1) % 3], walls[3 * wall + (axis + 2) % 3]
+        most = sign * walls[3 * wall + axis] + max(along * below, along * above)
+        if slope > 0.0:
+            low = max(low, -most / slope)
+        elif slope < 0.0:
+            high = min(high, -most / slope)
+        elif most < 0.0:
+            return 0, -1
+    first = max(left, int(HALF * (min(low, 1.0) + 1.0 - SLACK)))
+    last = min(right, int(HALF * (max(high, -1.0) + 1.0 + SLACK)))
+    return (first, last) if last >= first and high >= low - SLACK else (0, -1)
