@@ -9,26 +9,56 @@ Limits: strain is held against the limit by all but the corners, see flatten.py.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from canvas.cutting.darts import best_dart
+from canvas.cutting.darts import Dart, best_darts
 from canvas.cutting.flatten import Flat
 from canvas.cutting.piece import Joint, PanelToCut, Piece, edge_length
+from canvas.cutting.plan import Plan, further_seams
 from canvas.cutting.result import Divided
 from canvas.cutting.seams import EdgeKey, EdgeLength
 from canvas.design.problems import Problem
+from canvas.geometry.surface import Floats
 
 
 def sag_note(divided: Divided) -> Problem:
-    """Return a note on why a panel was divided and how far flat cloth would stay off its shape."""
+    """Return a note on why a panel was divided, how far flat cloth would stay off it, and how to choose other seams."""
+    off = f"Flat cloth that did not give would stay {divided.sag * 1000:.0f} mm off the shape between seams."
+    chosen = f" To choose for yourself, change seams = [{_written(divided.through)}]." if divided.through else ""
     return Problem(
         code="flat-sag",
         severity="note",
         key=f'panel "{divided.panel}"',
         found=f"{divided.pieces} pieces: {divided.reason}; strain left {divided.strain_left * 100:.1f} %",
-        wanted=f"Flat cloth that did not give would stay {divided.sag * 1000:.0f} mm off the shape between seams.",
+        wanted=off + chosen,
     )
+
+
+def with_seams(panel: PanelToCut, plan: Plan, problems: Sequence[Problem]) -> list[Problem]:
+    """Return problems with the seams added to words on strain that would take it away, where some would.
+
+    Parameters
+    ----------
+    panel : PanelToCut
+    plan : Plan
+        As it was divided.
+    problems : sequence of Problem
+    """
+    if all(one.code != "strain-over-limit" for one in problems):
+        return list(problems)
+    more = further_seams(panel, plan)
+    if not more.through:
+        return list(problems)
+    what = "A seam" if len(more.through) == 1 else f"{len(more.through)} seams"
+    said = f" {what} more would leave {more.strain_left * 100:.1f} %: add {_written(more.through)} to seams."
+    return [replace(one, wanted=one.wanted + said) if one.code == "strain-over-limit" else one for one in problems]
+
+
+def _written(places: Sequence[Floats]) -> str:
+    """Return places as a design's file gives them, to a millimetre."""
+    return ", ".join("[" + ", ".join(f'"{part:.3f} m"' for part in place) + "]" for place in places)
 
 
 def strain_problems(panel: PanelToCut, piece: Piece, flat: Flat) -> list[Problem]:
@@ -52,20 +82,28 @@ def strain_problems(panel: PanelToCut, piece: Piece, flat: Flat) -> list[Problem
 
 
 def _dart_words(panel: PanelToCut, piece: Piece) -> str:
-    """Return a sentence on the dart that would help most, as the design would ask for it; empty where none does."""
-    dart = best_dart(piece, off=np.array([one.at for one in panel.piercings]).reshape(-1, 3))
-    if dart is None:
+    """Return a sentence on the darts that would help most, as the design would ask for them; empty where none does."""
+    darts = best_darts(piece, off=np.array([one.at for one in panel.piercings]).reshape(-1, 3))
+    if not darts:
         return ""
-    does = "taking out" if dart.opening > 0 else "letting in"
-    at = edge_length(panel, dart.edge) - dart.place  # the design's file starts an edge at its other end
-    said = (
-        f' A dart of {dart.length * 1000:.0f} mm from "{dart.edge}", {at:.2f} m along it, {does} '
-        f"{abs(dart.opening) * 1000:.0f} mm, would leave {dart.strain_after * 100:.1f} %"
-    )
-    if dart.opening < 0 or panel.darts == "proposed":
+    each = [
+        f'of {dart.length * 1000:.0f} mm from "{dart.edge}", {_at(panel, dart):.2f} m along it, '
+        f"{'taking out' if dart.opening > 0 else 'letting in'} {abs(dart.opening) * 1000:.0f} mm"
+        for dart in darts
+    ]
+    said = f" A dart {', and one '.join(each)}, would leave {darts[-1].strain_after * 100:.1f} %"
+    if darts[0].opening < 0 or panel.darts == "proposed":
         return f"{said}."
-    asked = f'{{ edge = "{dart.edge}", at = "{at * 1000:.0f} mm", depth = "{dart.length * 1000:.0f} mm" }}'
-    return f'{said}: write darts = [{asked}], or darts = "proposed".'
+    asked = [
+        f'{{ edge = "{dart.edge}", at = "{_at(panel, dart) * 1000:.0f} mm", depth = "{dart.length * 1000:.0f} mm" }}'
+        for dart in darts
+    ]
+    return f'{said}: write darts = [{", ".join(asked)}], or darts = "proposed".'
+
+
+def _at(panel: PanelToCut, dart: Dart) -> float:
+    """Return where along its edge a dart starts, as the design's file counts: from the edge's other end. [m]."""
+    return edge_length(panel, dart.edge) - dart.place
 
 
 def zip_problems(joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength]) -> list[Problem]:

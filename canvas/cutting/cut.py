@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from canvas.cutting.cautions import sag_note, strain_problems, zip_problems
+from canvas.cutting.cautions import sag_note, strain_problems, with_seams, zip_problems
 from canvas.cutting.closer import closer_nest
 from canvas.cutting.dartchecks import dart_problems, lapped_problems, planned_problems
 from canvas.cutting.darts import PlannedDart, dart_gaps, legs_apart
@@ -202,7 +202,9 @@ def _make(
         strain_whole=plan.strain_whole,
         strain_left=plan.strain_left,
         sag=max(flat_sag(made.piece, made.flat.uv) for made in pieces),
+        through=plan.through,
     )
+    problems = with_seams(panel, plan, problems)
     if plan.reason:
         problems.append(sag_note(divided))
     problems.extend(planned_problems(panel, plan.darts))
@@ -290,7 +292,7 @@ def _planned(
         turned = replace(panel, warp=across / np.linalg.norm(across, axis=1, keepdims=True))
         plan = plan_pieces(turned, usable=usable, allowance=allowance, seam=seam)
         why = "; ".join(["grain turned across, for its windows leave no room for a seam", plan.reason]).rstrip("; ")
-        return turned, replace(plan, reason=why)
+        return turned, replace(plan, reason=why, through=())
 
 
 def _cloths(panels: Sequence[PanelToCut]) -> dict[str, ClothToCut]:

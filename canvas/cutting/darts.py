@@ -26,7 +26,7 @@ from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 
 PLACES = (0.25, 0.5, 0.75)  # shares of each edge from which a dart is tried
-DEPTHS = (0.35, 0.6)  # shares of the way across at which its point is tried
+DEPTHS = (0.2, 0.33)  # shares of the way across at which its point is tried; deeper darts leave a bimini askew
 CLEAR = 0.05  # [m] a dart keeps off windows, holes, the far edge and corners; common practice
 APART = 0.03  # [m] between two darts: room for both their turnings; common practice
 LAP = 0.001  # [m] legs that lie over each other by less are laid apart; by more, cloth would have to be let in
@@ -35,6 +35,7 @@ OPENS = 0.0005  # [m] a dart that opens less by itself takes nothing out
 HAIR = 0.0002  # [m] they are laid apart by
 MOST = 4  # darts that are proposed for one panel
 HELPS = 0.9  # a dart is proposed where it leaves less than this share of the strain
+ALIKE = 0.1  # share of what the best dart saves by which one from another edge may save less and still be its twin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,8 +88,11 @@ class PlannedDart:
     overlap: float
 
 
-def best_dart(piece: Piece, *, out_only: bool = False, off: Floats | None = None) -> Dart | None:
-    """Return the dart that takes most strain away; None where none helps by a tenth.
+def best_darts(piece: Piece, *, out_only: bool = False, off: Floats | None = None) -> tuple[Dart, ...]:
+    """Return the dart that takes most strain away, and its twin; none where none helps by a tenth.
+
+    The twin comes from another edge and by itself would do nearly as well: cloth that is alike on both sides is cut
+    alike, or it hangs askew. Its strains are those with the first dart cut.
 
     Parameters
     ----------
@@ -101,13 +105,39 @@ def best_dart(piece: Piece, *, out_only: bool = False, off: Floats | None = None
     flat = flatten(piece.vertices, piece.faces, warp=piece.warp)
     ground = Ground.of(piece, flat, off=off)
     longest = 0.6 * float(np.linalg.norm(np.ptp(flat.uv, axis=0)))
-    found: list[Dart] = []
+    found: list[PlannedDart] = []
     for tried in _tries(piece, ground, longest):
         planned = planned_dart(piece, flat, tried, name="dart")
         if planned is not None and (planned.overlap <= LAP or not out_only):
-            found.append(_as_proposed(planned))
-    best = min(found, key=lambda dart: dart.strain_after, default=None)
-    return best if best is not None and best.strain_after < HELPS * best.strain_before - 1e-5 else None
+            found.append(planned)
+    best = min(found, key=lambda one: one.strain_after, default=None)
+    if best is None or best.strain_after >= HELPS * best.strain_before - 1e-5:
+        return ()
+    twin = _twin(piece, flat, ground, best=best, found=found)
+    return tuple(_as_proposed(one) for one in (best, twin) if one is not None)
+
+
+def _twin(
+    piece: Piece, flat: Flat, ground: Ground, *, best: PlannedDart, found: list[PlannedDart]
+) -> PlannedDart | None:
+    """Return the dart from another edge that goes with the best one, that one cut already; None where there is none."""
+    line = ground.line(best.dart)
+    least = best.strain_after + ALIKE * (best.strain_before - best.strain_after)
+    alike = [
+        (ground.line(one.dart).interpolate(0).distance(line.interpolate(0)), one)
+        for one in found
+        if one.dart.edge != best.dart.edge
+        and one.strain_after <= least
+        and (one.opening > 0) == (best.opening > 0)
+        and ground.line(one.dart).distance(line) > APART
+    ]
+    if not alike:
+        return None
+    farthest = max(alike, key=lambda pair: round(pair[0], 6))[1]
+    first = with_dart(piece, best.dart, name="dart", flat=flat)
+    laid = flatten(first.vertices, first.faces, warp=first.warp, calm=ROUGH)
+    twin = planned_dart(first, laid, farthest.dart, name="twin")
+    return twin if twin is not None and twin.overlap <= max(LAP, farthest.overlap) else None
 
 
 def _as_proposed(planned: PlannedDart) -> Dart:
@@ -268,22 +298,24 @@ def darted_piece(panel: PanelToCut) -> tuple[Piece, tuple[PlannedDart, ...]]:
         Its own darts keep to what `canvas.cutting.dartchecks` asks.
     """
     piece, planned = whole_piece(panel), list[PlannedDart]()
-    asked = panel.darts
-    while len(planned) < (MOST if asked == "proposed" else len(asked)):
+    proposed = panel.darts == "proposed"
+    waiting = [] if panel.darts == "proposed" else list(panel.darts)
+    while len(planned) < MOST if proposed else waiting:
         taken = {one.name: one.dart for one in planned}
         flat = flatten(piece.vertices, piece.faces, warp=piece.warp, gaps=dart_gaps(piece, taken))
-        dart = _proposed(panel, piece, flat) if asked == "proposed" else asked[len(planned)]
-        if dart is None:
+        if not waiting:
+            waiting = _proposed(panel, piece, flat)
+        if not waiting:
             break
-        name = f"{panel.name} dart {len(planned) + 1}"
+        dart, name = waiting.pop(0), f"{panel.name} dart {len(planned) + 1}"
         piece = with_dart(piece, dart, name=name, flat=flat)
         planned.append(_laid_out(piece, flat, dart, name=name, others=taken))
     return piece, tuple(planned)
 
 
-def _proposed(panel: PanelToCut, piece: Piece, flat: Flat) -> DartToCut | None:
-    """Return the dart to take next; None where the cloth takes its strain, or none helps."""
+def _proposed(panel: PanelToCut, piece: Piece, flat: Flat) -> list[DartToCut]:
+    """Return the darts to take next; none where the cloth takes its strain, or none helps."""
     if flat.strain_inside_most <= panel.cloth.strain_limit:
-        return None
-    best = best_dart(piece, out_only=True, off=np.array([one.at for one in panel.piercings]).reshape(-1, 3))
-    return None if best is None else DartToCut(edge=best.edge, at=best.place, depth=best.length)
+        return []
+    found = best_darts(piece, out_only=True, off=np.array([one.at for one in panel.piercings]).reshape(-1, 3))
+    return [DartToCut(edge=one.edge, at=one.place, depth=one.length) for one in found]

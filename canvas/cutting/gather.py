@@ -4,8 +4,7 @@ Computes: `PanelToCut` of every new panel and of the existing ones it joins; joi
     other; how well each edge's place is known; chosen seams.
 Units: metres, boat frame.
 Source: none.
-Limits: an edge's length is known as `canvas.cloth.sureness` says, or by the zip aboard that it runs on. A chosen seam
-    runs with the warp through the point the design gives.
+Limits: an edge's length is known as `canvas.cloth.sureness` says, or by the zip aboard that it runs on.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from canvas.cloth.shape import PanelShape
 from canvas.cloth.sureness import Sureness
 from canvas.cutting.compensate import compensated
 from canvas.cutting.piece import ClothToCut, DartToCut, EdgeToCut, Insert, Joint, PanelToCut, Piercing, arc_length
-from canvas.design.schema.rig import Edge, Panel, ZipHalf
+from canvas.design.schema.rig import Edge, Panel, SeamLine, ZipHalf
 from canvas.design.tables import Cloth
 from canvas.geometry.surface import Floats
 from canvas.survey.mating import MEASURED_SD, mate_of
@@ -47,15 +46,16 @@ class Gathered:
     panels : tuple of PanelToCut
         New ones in the order of the file, then existing ones they join.
     joints : tuple of Joint
-    seam_points : mapping of str to (k, 3) ndarray
-        Points through which the design wants seams, by panel. [m]
+    seams : mapping of str to tuple of (k, 3) ndarray
+        Seams of the panels whose design gives them: one point that a seam with the warp runs through, or its course
+        from edge to edge. [m]
     home : mapping of str to str
         Home set of each new panel.
     """
 
     panels: tuple[PanelToCut, ...]
     joints: tuple[Joint, ...]
-    seam_points: Mapping[str, Floats]
+    seams: Mapping[str, tuple[Floats, ...]]
     home: Mapping[str, str]
 
 
@@ -94,12 +94,17 @@ def gather(rigging: Rigging) -> Gathered:
     for name, set_name in home.items():
         panels[name] = _compensated(rigging, panels[name], set_name, joints)
     at = rigging.model.at
-    points = {
-        panel.name: np.array([at(spot) for spot in panel.seams])
+    seams = {
+        panel.name: tuple(np.array([at(spot) for spot in _course(seam)]) for seam in panel.seams)
         for panel in design.panel
-        if panel.seams and not panel.existing
+        if panel.seams != "proposed" and not panel.existing
     }
-    return Gathered(panels=tuple(panels.values()), joints=tuple(joints), seam_points=points, home=home)
+    return Gathered(panels=tuple(panels.values()), joints=tuple(joints), seams=seams, home=home)
+
+
+def _course(seam: SeamLine) -> list[tuple[float, float, float] | str]:
+    """Return the places a seam runs through: one, or from one end to the other."""
+    return [spot for spot in (seam.at, seam.start, *seam.through, seam.to) if spot is not None]
 
 
 def _in_design_order(panel: PanelToCut, spec: Panel) -> list[EdgeToCut]:

@@ -52,7 +52,7 @@ def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | Non
     options = CutOptions(
         revision=rigging.model.design.revision,
         roll_widths=widths,
-        seams={name: tuple(points[:, None]) for name, points in gathered.seam_points.items()},
+        seams=gathered.seams,
         trial=trial,
         closer=better_nest,
     )

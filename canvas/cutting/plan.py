@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from canvas.cutting.carried import on_flat, on_formed
 from canvas.cutting.darts import PlannedDart, dart_gaps, darted_piece
@@ -31,6 +32,7 @@ MOST_PIECES = 14
 ROUGH = 2e-5  # [m] how far a trial is solved
 LEAST_WIDTH = 0.1  # [m] of a piece
 SEAM = 0.013  # [m] allowance of a plain seam; common practice
+FAIR = 41  # places along a seam that the design gives by its ends
 BETWEEN = 0.03  # [m] two pieces side by side leave for spacing and for what pieces are wider than their strip
 TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece at which a seam is tried
 
@@ -51,6 +53,8 @@ class Plan:
     pieces : tuple of Piece
     seams : tuple of (k, 3) ndarray
         Lines it was divided along. [m]
+    through : tuple of (3,) ndarray
+        A place that each seam which the program made runs through with the warp: what a design would give. [m]
     strain_whole : float
         Largest strain inside, cut in one with its darts. [1]
     strains : tuple of float
@@ -67,6 +71,7 @@ class Plan:
     strains: tuple[float, ...]
     reason: str
     darts: tuple[PlannedDart, ...] = ()
+    through: tuple[Floats, ...] = ()
 
     @property
     def strain_left(self) -> float:
@@ -94,12 +99,10 @@ def plan_pieces(
     seam : float
         Allowance of a seam between pieces. [m]
     lines : sequence of (k, 3) ndarray, optional
-        Seams chosen by the design, outline to outline, or one point through which it runs with the warp; then no
-        others are made. [m]
+        Seams chosen by the design, their places from edge to edge, or one place through which it runs with the warp;
+        then no others are made. [m]
     """
-    whole, darts = darted_piece(panel)
-    gaps = dart_gaps(whole, {one.name: one.dart for one in darts})
-    flat = flatten(whole.vertices, whole.faces, warp=whole.warp, gaps=gaps)
+    whole, flat, darts = _whole(panel)
     if lines is not None:
         chosen = [_chosen(whole, flat, np.atleast_2d(line)) for line in lines]
         plan = _along(panel, whole, flat, chosen, reason=["seams chosen by the design"] if len(lines) else [])
@@ -120,12 +123,9 @@ def plan_pieces(
             )
     places = _side_by_side(shut, flat, pieces=len(places) + 1, usable=usable, allowance=allowance, seam=seam) or places
     plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reasons)
+    plan = replace(plan, through=tuple(_on_seam(whole, flat, line) for line in plan.seams))
     limit = panel.cloth.strain_limit
-    while plan.strain_left > limit and len(plan.pieces) < MOST_PIECES:
-        finer = _shaped(panel, whole, flat, plan, shut=shut)
-        if finer is None:
-            break
-        plan = finer
+    plan = _shaped_to(limit, panel, whole, flat, plan, shut=shut)
     if plan.strain_left < flat.strain_inside_most and flat.strain_inside_most > limit:
         reasons.append(
             f"strain {flat.strain_inside_most * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
@@ -133,9 +133,54 @@ def plan_pieces(
     return replace(plan, reason="; ".join(reasons), darts=darts)
 
 
-def _chosen(whole: Piece, flat: Flat, line: Floats) -> Floats:
-    """Return a seam chosen by the design: its own line, or through its one point with the warp."""
-    return line if len(line) > 1 else _seam_at(whole, flat, float(on_flat(whole, flat.uv, line)[0, 1]))
+def _whole(panel: PanelToCut) -> tuple[Piece, Flat, tuple[PlannedDart, ...]]:
+    """Return the panel as one piece with its darts, the same laid flat, and the darts."""
+    whole, darts = darted_piece(panel)
+    gaps = dart_gaps(whole, {one.name: one.dart for one in darts})
+    return whole, flatten(whole.vertices, whole.faces, warp=whole.warp, gaps=gaps), darts
+
+
+def further_seams(panel: PanelToCut, plan: Plan) -> Plan:
+    """Return a plan with seams added where the cloth strains past its limit; `through` says where the added ones run.
+
+    Parameters
+    ----------
+    panel : PanelToCut
+    plan : Plan
+        As its design divides it.
+    """
+    whole, flat, _ = _whole(panel)
+    start = replace(plan, through=())
+    return _shaped_to(panel.cloth.strain_limit, panel, whole, flat, start, shut=_shut_bands(panel, whole, flat))
+
+
+def _shaped_to(limit: float, panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Bands) -> Plan:
+    """Return the plan with more seams until the cloth strains less than a limit, or no seam helps."""
+    while plan.strain_left > limit and len(plan.pieces) < MOST_PIECES:
+        finer = _shaped(panel, whole, flat, plan, shut=shut)
+        if finer is None:
+            break
+        plan = finer
+    return plan
+
+
+def _on_seam(whole: Piece, flat: Flat, line: Floats) -> Floats:
+    """Return the place midway along a seam with the warp that it would be found again by, (3,). [m]."""
+    first, last = on_flat(whole, flat.uv, line[[0, -1]])
+    place: Floats = on_formed(whole, flat.uv, np.array([[(first[0] + last[0]) / 2, first[1]]]))[0]
+    return place
+
+
+def _chosen(whole: Piece, flat: Flat, places: Floats) -> Floats:
+    """Return a seam chosen by the design: fair through its places, or with the warp through its one place."""
+    laid = on_flat(whole, flat.uv, places)
+    if len(laid) == 1:
+        return _seam_at(whole, flat, float(laid[0, 1]))
+    arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(laid, axis=0).T))])
+    spots = np.linspace(0.0, arc[-1], FAIR)
+    straight = len(laid) == 2
+    course = np.linspace(laid[0], laid[1], FAIR) if straight else CubicSpline(arc, laid, bc_type="natural")(spots)
+    return on_formed(whole, flat.uv, course)
 
 
 def _shaped(panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Bands) -> Plan | None:
@@ -161,7 +206,13 @@ def _shaped(panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Ba
         return None
     pieces = [*plan.pieces[:worst], *best.pieces, *plan.pieces[worst + 1 :]]
     strains = [*plan.strains[:worst], *best.strains, *plan.strains[worst + 1 :]]
-    return replace(plan, pieces=_numbered(panel, pieces), seams=(*plan.seams, *best.seams), strains=tuple(strains))
+    return replace(
+        plan,
+        pieces=_numbered(panel, pieces),
+        seams=(*plan.seams, *best.seams),
+        strains=tuple(strains),
+        through=(*plan.through, *(_on_seam(whole, flat, line) for line in best.seams)),
+    )
 
 
 def _strain(piece: Piece) -> float:

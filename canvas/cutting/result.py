@@ -78,7 +78,7 @@ class EdgeResult:
     strain_max: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Divided:
     """Why and how a panel was divided.
 
@@ -90,6 +90,8 @@ class Divided:
         Largest strain inside in one piece, and as divided, corners left out. [1]
     sag : float
         How far flat cloth stays off the shape midway between seams, at most. [m]
+    through : tuple of (3,) ndarray
+        A place on each seam that the program chose, for a design to give itself; empty where the design chose. [m]
     """
 
     panel: str
@@ -98,6 +100,7 @@ class Divided:
     strain_whole: float
     strain_left: float
     sag: float = 0.0
+    through: tuple[Floats, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from canvas.design.panel_names import panel_problems
 from canvas.design.positions import Path
 from canvas.design.schema.design import BARE, Design
 from canvas.design.schema.keys import stands_in_schema
+from canvas.design.schema.rig import Panel
 from canvas.design.tables import cloths, fastenings, finishes
 
 __all__ = ["NameProblem", "name_problems"]
@@ -85,12 +86,20 @@ def _all_spots(design: Design) -> Iterator[tuple[Path, object]]:
             yield ("spars", name, "boom", "sheet_at"), mast.boom.sheet_at
     for index, panel in enumerate(design.panel):
         yield from ((("panel", index, "ties", k, "at"), tie.at) for k, tie in enumerate(panel.ties))
-        yield from ((("panel", index, "seams", k), spot) for k, spot in enumerate(panel.seams))
+        yield from _seam_spots(panel, ("panel", index, "seams"))
         for k, edge in enumerate(panel.edges):
             yield from ((("panel", index, "edges", k, "through", j), spot) for j, spot in enumerate(edge.through))
     for index, tube in enumerate(design.tube):
         yield from (((("tube", index, key)), getattr(tube, key)) for key in ("start", "end"))
         yield from ((("tube", index, "through", k), spot) for k, spot in enumerate(tube.through or []))
+
+
+def _seam_spots(panel: Panel, path: Path) -> Iterator[tuple[Path, object]]:
+    for k, seam in enumerate(panel.seams if panel.seams != "proposed" else ()):
+        yield (*path, k), seam.at
+        yield (*path, k, "from"), seam.start
+        yield (*path, k, "to"), seam.to
+        yield from (((*path, k, "through", j), spot) for j, spot in enumerate(seam.through))
 
 
 def _tubes(design: Design) -> Iterator[NameProblem]:

@@ -31,6 +31,7 @@ def panel_problems(design: Design) -> Iterator[NameProblem]:
         yield from _cut_in(design, panel, path)
         yield from _held_by(design, panel, path)
         yield from _edges(design, panel, path)
+        yield from _seams(panel, path)
     for index, panel_set in enumerate(design.set):
         seen: set[str] = set()
         for place, entry in enumerate(panel_set.up):
@@ -59,6 +60,21 @@ def _cloths(panel: Panel, path: Path, known: set[str]) -> Iterator[NameProblem]:
                 wanted="Name each insert of a panel once.",
             )  # fmt: skip
         names.add(insert.name)
+
+
+def _seams(panel: Panel, path: Path) -> Iterator[NameProblem]:
+    for place, seam in enumerate(panel.seams if panel.seams != "proposed" else ()):
+        between = seam.start is not None or seam.to is not None or bool(seam.through)
+        if seam.at is not None and between:
+            yield NameProblem(
+                path=(*path, "seams", place), code="two-ways", found="both a place and two ends",
+                wanted="Give either `at`, for a seam with the warp, or `from` and `to`.",
+            )  # fmt: skip
+        elif seam.at is None and (seam.start is None or seam.to is None):
+            yield NameProblem(
+                path=(*path, "seams", place), code="missing-key", found="no complete course",
+                wanted="Give `at`, for a seam with the warp, or `from` and `to`.",
+            )  # fmt: skip
 
 
 def _cut_in(design: Design, panel: Panel, path: Path) -> Iterator[NameProblem]:

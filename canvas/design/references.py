@@ -20,6 +20,8 @@ _MARK_USERS: tuple[tuple[str | None, ...], ...] = (
     ("reading", ANY, "marks", ANY), ("reading", ANY, "via", ANY), ("survey", "held", ANY),
     ("panel", ANY, "edges", ANY, "from"), ("panel", ANY, "edges", ANY, "to"),
     ("panel", ANY, "edges", ANY, "through", ANY), ("panel", ANY, "ties", ANY, "at"), ("panel", ANY, "seams", ANY),
+    ("panel", ANY, "seams", ANY, "at"), ("panel", ANY, "seams", ANY, "from"), ("panel", ANY, "seams", ANY, "to"),
+    ("panel", ANY, "seams", ANY, "through", ANY),
     ("tube", ANY, "start"), ("tube", ANY, "end"), ("tube", ANY, "through", ANY), ("solid", ANY, "at"),
     ("solid", ANY, "to"), ("outlet", ANY, "at"), ("filler", ANY, "at"), ("fitting", ANY, "at"), ("winch", ANY, "at"),
     ("sail", ANY, "corners", ANY), ("place", ANY, "corners", ANY), ("vane", "lines", ANY), ("crew", ANY, "at"),

@@ -143,9 +143,9 @@ def seam_lines(rigging: Rigging) -> dict[str, tuple[Floats, ...]]:
             continue
         widest = max(for_tube(finishes[edge.finish], edge.tube_diameter).allowance for edge in panel.edges)
         usable = max(panel.cloth.roll_widths) - 2 * options.selvedge
-        chosen = gathered.seam_points.get(panel.name)
+        chosen = gathered.seams.get(panel.name)
         seam = max(finishes[side].allowance for side in KINDS[panel.seam_kind])
-        lines[panel.name] = _seams(panel, (usable, widest, seam), None if chosen is None else list(chosen[:, None]))
+        lines[panel.name] = _seams(panel, (usable, widest, seam), chosen)
     return lines
 
 

@@ -21,15 +21,16 @@ ASKED
 '''
 
 
-def design_text(asked: str) -> str:
+def design_text(asked: str, *, cloth: str = "coated polyester 300", hollow: str = "3 %") -> str:
     """Return the design with what the new bimini asks for: its darts, its seams."""
     text = (EXAMPLES / "marrowgrass.toml").read_text(encoding="utf-8")
     first = text.index('name = "bridging piece"')
-    text = text[:first] + NEW.replace("ASKED", asked) + text[text.index("[[panel]]", first) :]
+    new = NEW.replace("ASKED", asked).replace("coated polyester 300", cloth).replace("3 %", hollow)
+    text = text[:first] + new + text[text.index("[[panel]]", first) :]
     text = text.replace('"bimini", "bridging piece"]', '"new bimini"]')
     return text.replace('"bimini", "bridging piece", "tent side', '"bimini", "tent side')
 
 
-def rigged(asked: str):
+def rigged(asked: str, **more: str):
     """Return that boat, ready to be cut."""
-    return rigging_of(parse_design(design_text(asked), file="bimini.toml", folder=EXAMPLES))
+    return rigging_of(parse_design(design_text(asked, **more), file="bimini.toml", folder=EXAMPLES))

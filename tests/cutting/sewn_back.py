@@ -14,14 +14,13 @@ from canvas.cloth.joined import BATTEN, WEBBING, Stiffness
 from canvas.cloth.loads import GRAVITY, Loads
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.sewing import FlatPart, Hold, Seam, Webbing, sew
-from canvas.cutting.cut import cut_panels
+from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.dxf import ReadSheet, read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.gather import Gathered
 from canvas.cutting.piece import PanelToCut
 from canvas.cutting.result import CutResult
-from canvas.cutting.sheet import Layer, Line
 
 SIZE = 0.06  # [m] of the triangles
 SLACK = 2
@@ -81,7 +80,7 @@ def case_of(rigging: Rigging, gathered: Gathered, name: str, folder: Path) -> Ca
     existing = [p for p in gathered.panels if p.existing]
     known = {p.name for p in existing}
     joints = [j for j in gathered.joints if j.panel_a == name and j.panel_b in known]
-    result = cut_panels([panel, *existing], joints, finishes=read_finishes())
+    result = cut_panels([panel, *existing], joints, finishes=read_finishes(), options=CutOptions(seams=gathered.seams))
     write_files(cut_files(result, papers=()), folder)
     sheet = read_dxf(folder / f"{file_stem(panel.cloth.name)}.dxf")
     return Case(
@@ -207,19 +206,16 @@ def _weight(meshes, mass):
 
 
 def _contacts(case, parts, meshes):
-    """Return the vertices of the parts that may lie on each line the panel lies over: those near its chafe mark."""
+    """Return the vertices of the parts that may lie on each line the panel lies over: those near its chafe patch."""
+    patches = {part.name: part.finished for part in case.result.parts}
     found = []
-    for line in case.panel.contacts:
-        if len(line) < 2:
-            continue
-        for k, (part, (flat, _, _)) in enumerate(zip(parts, meshes, strict=True)):
-            marks = [i for i in part.items if isinstance(i, Line) and i.layer is Layer.FOLD and i.closed and i.dashed]
-            for mark in marks:
-                shift = flat.points.min(axis=0) - part.finished.min(axis=0)
-                region = Polygon(mark.points + shift).buffer(0.02)
-                inside = np.flatnonzero([region.contains(Point(p)) for p in flat.points])
-                if len(inside) and region.length > 1.0:
-                    found.append((k, inside, line))
+    for part, (k, (flat, _, _)) in zip(parts, enumerate(meshes), strict=True):
+        shift = flat.points.min(axis=0) - part.finished.min(axis=0)
+        for number, line in enumerate(case.panel.contacts, start=1):
+            patch = patches.get(f"{part.name}: chafe patch {number}")
+            if patch is not None:
+                region = Polygon(patch + shift).buffer(0.02)
+                found.append((k, np.flatnonzero([region.contains(Point(p)) for p in flat.points]), line))
     return tuple(found)
 
 
@@ -252,8 +248,15 @@ def _joined(case, parts, meshes):
                 webbing.append(Webbing(part=k, vertices=chain, stretching=BATTEN, bending=spec.batten.bending))
             else:
                 webbing.append(Webbing(part=k, vertices=chain, stretching=WEBBING))
-    seams = [Seam(first=one[0], second=two[0], chain=one[1], onto=two[1][::-1]) for one, two in sides.values()]
-    return seams, holds, webbing
+    return [_seam(*both) for both in sides.values()], holds, webbing
+
+
+def _seam(one, two):
+    """Return a seam between two sides; a dart's point is the end of both legs, and is not sewn to itself."""
+    (first, chain), (second, onto) = one, two
+    if first == second and chain[-1] == onto[0]:
+        return Seam(first=first, second=second, chain=chain[:-1], onto=onto[:0:-1])
+    return Seam(first=first, second=second, chain=chain, onto=onto[::-1])
 
 
 def _hollow_off(case, parts, meshes, sewn):
@@ -265,16 +268,14 @@ def _hollow_off(case, parts, meshes, sewn):
     for formed in shape.edges:
         if formed.kind != "free" or (panel.name, formed.name) in joined or not formed.hollow:
             continue
-        pieces = [
-            sewn.vertices[k][chain]
+        pieces = sorted(
+            (edge.span, sewn.vertices[k][chain])
             for k, (part, (_, along, _)) in enumerate(zip(parts, meshes, strict=True))
             for edge, chain in zip(part.edges, along, strict=True)
             if edge.name == formed.name and not edge.seam
-        ]
-        if len(pieces) != 1:
-            continue
+        )
         asked = from_chord(panel.vertices[panel.edge(formed.name).vertices])
-        most = max(most, max(0.0, abs(from_chord(pieces[0]) - asked) - 0.003) / asked)
+        most = max(most, max(0.0, abs(from_chord(np.vstack([line for _, line in pieces])) - asked) - 0.003) / asked)
     return most
 
 

@@ -138,25 +138,39 @@ def test_wide_darts_are_cut_open_and_narrow_ones_are_folded():
 @pytest.mark.property
 def test_a_proposed_dart_keeps_its_promise():
     proposed = cut_panels([dataclasses.replace(dish(), darts="proposed")], [], finishes=FINISHES, options=WHOLE)
-    (dart,) = proposed.darts
     limit = shapes.COATED.strain_limit
-    assert dart.strain_before > limit > dart.strain_promised
-    assert dart.strain_after == pytest.approx(dart.strain_promised, rel=0.05)
+    assert proposed.darts[0].strain_before > limit > proposed.darts[-1].strain_promised
+    assert all(one.strain_promised < one.strain_before for one in proposed.darts)
+    assert all(
+        one.strain_after == pytest.approx(proposed.darts[-1].strain_promised, rel=0.05) for one in proposed.darts
+    )
+
+
+@pytest.mark.property
+def test_darts_are_proposed_in_pairs_where_both_sides_are_alike():
+    proposed = cut_panels([dataclasses.replace(dish(), darts="proposed")], [], finishes=FINISHES, options=WHOLE)
+    across = {"low": "high", "high": "low", "far": "near", "near": "far"}
+    first, second, *_ = proposed.darts
+    assert second.edge == across[first.edge]
+    assert second.depth == pytest.approx(first.depth, rel=0.01)
+    assert second.at == pytest.approx(edge_length(dish(), first.edge) - first.at, abs=0.002)
 
 
 @pytest.mark.behaviour
 def test_what_the_message_says_to_write_is_what_the_program_would_take():
     with pytest.raises(DesignError) as found:
         cut_panels([dish()], [], finishes=FINISHES, options=WHOLE)
-    said = re.search(
-        r'would leave (\d\.\d) %: write darts = \[{ edge = "(\w+)", at = "(\d+) mm", depth = "(\d+) mm" }\], or '
-        r'darts = "proposed"', str(found.value),
-    )  # fmt: skip
-    left, edge, at, depth = said.groups()
+    left, asked = re.search(
+        r'would leave (\d\.\d) %: write darts = \[(.*)\], or darts = "proposed"', str(found.value)
+    ).groups()
     panel = dish()
-    written_out = DartToCut(edge=edge, at=edge_length(panel, edge) - float(at) / 1000, depth=float(depth) / 1000)
-    (dart,) = cut_with(panel, written_out).darts
-    assert dart.strain_after * 100 == pytest.approx(float(left), abs=0.06)
+    darts = [
+        DartToCut(edge=edge, at=edge_length(panel, edge) - float(at) / 1000, depth=float(depth) / 1000)
+        for edge, at, depth in re.findall(r'{ edge = "(\w+)", at = "(\d+) mm", depth = "(\d+) mm" }', asked)
+    ]
+    made = cut_with(panel, *darts).darts
+    assert len(made) == 2
+    assert made[0].strain_after * 100 == pytest.approx(float(left), abs=0.06)
 
 
 @pytest.mark.property
@@ -310,16 +324,35 @@ def test_the_brief_lists_darts_and_seams_that_are_not_plain():
     assert "0.726 m along &quot;port&quot;" in page
 
 
+def bimini_sewn_back(asked, folder, **more):
+    rigging = bimini.rigged(asked, **more)
+    case = back.case_of(rigging, gather(rigging), "new bimini", folder)
+    return back.judged(case, case.read)
+
+
 @pytest.mark.property
-def test_darts_bring_a_bimini_sewn_back_nearer_to_its_design(shaded, tmp_path):
-    """Cloth between arched bows hangs hollow whatever is cut, so that neither comes within all the limits."""
-    darted = back.case_of(shaded, gather(shaded), "new bimini", tmp_path / "darts")
-    plain = bimini.rigged("")
-    whole = back.case_of(plain, gather(plain), "new bimini", tmp_path / "none")
-    with_darts, without = back.judged(darted, darted.read), back.judged(whole, whole.read)
-    assert with_darts.rms < 0.7 * without.rms
-    assert with_darts.worst <= 0.015 < without.worst
-    assert with_darts.strain_off <= 0.002 < without.strain_off
-    assert with_darts.slack <= 0.02
-    assert with_darts.hollow_off <= without.hollow_off
-    assert with_darts.seams_off <= 0.002
+def test_a_bimini_without_darts_sewn_back_is_not_what_was_designed(tmp_path):
+    """Its ridge over the middle bow cannot lie flat."""
+    verdict = bimini_sewn_back("", tmp_path)
+    assert verdict.rms > 0.008
+    assert not verdict.passes
+
+
+MIDDLE = 'seams = [["1.86 m", "0 m", "2.05 m"]]'  # nothing was chosen by the cloths below but the darts' own places
+
+
+@pytest.mark.property
+@pytest.mark.parametrize(
+    ("asked", "more"),
+    [
+        (TWO, {}),
+        ('darts = "proposed"', {}),
+        (f'darts = "proposed"\n{MIDDLE}', {"cloth": "coated polyester 450", "hollow": "4 %"}),
+        (f"{TWO}\n{MIDDLE}", {"cloth": "awning cloth 200", "hollow": "4 %"}),
+        (f"{TWO}\n{MIDDLE}", {"cloth": "shade mesh 90", "hollow": "5 %"}),
+    ],
+    ids=["own", "proposed", "heavier", "awning", "mesh"],
+)
+def test_a_bimini_with_darts_and_a_seam_sewn_back_is_what_was_designed(asked, more, tmp_path):
+    verdict = bimini_sewn_back(asked, tmp_path, **more)
+    assert verdict.passes, verdict

@@ -121,7 +121,15 @@ def _cut_in(result: CutResult, set_name: str) -> Record:
             if edge.panel in panels
         ],
         "divided": [
-            {"panel": one.panel, "reason": one.reason, "pieces": one.pieces}
+            {
+                "panel": one.panel,
+                "reason": one.reason,
+                "pieces": one.pieces,
+                "strain_whole": one.strain_whole,
+                "strain_left": one.strain_left,
+                "sag_mm": one.sag * 1000,
+                "seams": [{"x_m": x, "y_m": y, "z_m": z} for x, y, z in one.through],
+            }
             for one in result.divided
             if one.panel in panels
         ],

@@ -132,6 +132,26 @@ Darts = Annotated[
 ]
 
 
+class SeamLine(Record):
+    """A seam between the pieces of a panel: through one place with the warp, or from edge to edge."""
+
+    at: Spot | None = None
+    start: Spot | None = Field(default=None, alias="from")
+    to: Spot | None = None
+    through: list[Spot] = []  # between from and to
+
+
+def _by_place(found: Any) -> Any:
+    return found if isinstance(found, dict) else {"at": found}
+
+
+Seams = Annotated[
+    Annotated[Literal["proposed"], Tag("word")]
+    | Annotated[list[Annotated[SeamLine, BeforeValidator(_by_place)]], Tag("list")],
+    Discriminator(_word_or_list),
+]
+
+
 class Panel(Record):
     """One piece of canvas."""
 
@@ -149,7 +169,7 @@ class Panel(Record):
     warp_tension: LineForce = defaulted("cloth_warp_tension")
     weft_tension: LineForce = defaulted("cloth_weft_tension")
     side_out: Literal["either", "face"] = "face"
-    seams: list[Spot] = []
+    seams: Seams = "proposed"  # where it is joined of pieces; an empty list keeps it whole
     seam_kind: Literal["plain", "felled", "overlapped"] = "plain"
     darts: Darts = []  # those the program proposes, or one's own
 
