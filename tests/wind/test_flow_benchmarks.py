@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from canvas.wind.blade import half_width
+from canvas.wind.blade import WIDEST, half_width
 from canvas.wind.flow.solver_hash import solver_hash
 
 FOLDER = Path(__file__).parents[1] / "benchmarks" / "flow"
@@ -56,6 +56,42 @@ def test_band_at_4_cm_covers_the_answer_at_3_cm():
             missed.append((boat, name, awa, apart))
     assert len(pairs) >= 24
     assert len(missed) <= 1, missed
+
+
+@pytest.mark.regression
+@pytest.mark.parametrize(
+    ("boat", "pairs"),
+    [
+        ("marrowgrass", 6),
+        ("lantern-hill", 3),
+        pytest.param(
+            "oddfellow", 6,
+            marks=pytest.mark.xfail(
+                strict=True, raises=AssertionError, reason="0.33 to 0.41 at 15 deg, deep in a wake: 0.25 is said"
+            ),
+        ),
+    ],
+)  # fmt: skip
+def test_band_at_4_cm_covers_the_answer_at_2_cm(boat, pairs):
+    held = cases()
+    both = [k for k in held if k[0] == boat and k[3] == 0.02 and k[1] != "bare" and (*k[:3], 0.04, 0, 1) in held]
+    if len(both) != pairs:
+        pytest.fail(f"{len(both)} pairs, not {pairs}")
+    for _, name, awa, *_ in both:
+        apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.02))
+        assert apart <= half_width(where(held, boat, name, awa, 0.04), 0.04), (name, awa, apart)
+
+
+@pytest.mark.regression
+def test_where_4_cm_gives_a_verdict_2_cm_agrees():
+    """The angles that 2 cm move by more than the band have no verdict: blade, bare boat and set, deep in a wake."""
+    held = cases()
+    both = [k for k in held if k[3] == 0.02 and k[1] != "bare" and (*k[:3], 0.04, 0, 1) in held]
+    judged = [k for k in both if half_width(where(held, *k[:3], 0.04), 0.04) <= WIDEST]
+    assert len(judged) >= 2
+    for boat, name, awa, *_ in judged:
+        apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.02))
+        assert apart <= half_width(where(held, boat, name, awa, 0.04), 0.04)
 
 
 @pytest.mark.regression
@@ -273,9 +309,11 @@ def test_closed_tent_turned_on_the_grid_gives_the_same(cell, average):
     [
         "Marrowgrass",
         pytest.param("Oddfellow", marks=pytest.mark.xfail(strict=True, reason="6 angles are unknown, 4 were allowed")),
+        pytest.param("Lantern Hill", marks=pytest.mark.xfail(strict=True, reason="8 are unknown, 4 were allowed")),
     ],
 )
 def test_few_angles_of_a_whole_rose_are_unknown(boat):
+    """The roses stand as they were before angles drawn loosely were averaged longer: 2 of the 6, and 5 of the 8."""
     rose = [r for r in rows("roses.csv") if r["boat"] == boat and float(r["awa_deg"]) % 15 == 0]
     assert len(rose) == 24
     assert sum(r["verdict"] == "unknown" for r in rose) <= 4

@@ -7,9 +7,11 @@ import pytest
 
 from canvas.jobs.failure import CouldNot, Stopped
 from canvas.jobs.progress import Progress
+from canvas.wind.blade import BladeWind, Estimate
 from canvas.wind.flow import need as needs
+from canvas.wind.flow import run as runs
 from canvas.wind.flow.need import Need, refuse_if_too_large
-from canvas.wind.flow.run import Conditions, Runner, rose
+from canvas.wind.flow.run import Angle, Conditions, Runner, rose
 from tests.wind.flow_cases import small_scene
 
 BRIEF = {"settle": 0.04, "average": 0.03, "device": "cpu"}
@@ -45,6 +47,36 @@ def test_stopping_keeps_what_is_done(tmp_path):
     assert len(list(tmp_path.glob("*.npz"))) == 1
     assert said.count("coarse rose 1 of 2, small") > 1
     assert said[-1] == "coarse rose 2 of 2, small"  # amid the second angle, not after it
+
+
+def wind_of(*, where, half):
+    """Return what the blade feels, of which only the band and where it lies matter."""
+    about = Estimate.about(1.0, half)
+    return BladeWind(
+        where=where, speed_ratio=about, speed_ratio_free=about, force_ratio=about, turn=0.0, turn_free=0.0, gain=None,
+        unsteadiness=0.1, wander=0.0, memory=0.0, reverses=False,
+    )  # fmt: skip
+
+
+@pytest.mark.behaviour
+def test_fine_angle_open_for_its_draw_alone_is_averaged_longer(monkeypatch, tmp_path):
+    """Clear: coarse only. Known: fine once. Drawn loosely: again, twice as long. Deep: no use."""
+    told = {0.0: ("clear", 0.1), 0.5: ("wake", 0.155), 1.0: ("wake", 0.17), 1.5: ("deep", 0.26)}
+    ran = []
+
+    def angle(runner, awa, cell, **_):
+        ran.append((awa, cell, runner.average))
+        where, half = told[awa]
+        return Angle(awa=awa, cell=cell, felt={}, wind={"tent": wind_of(where=where, half=half)}, outcome={})
+
+    monkeypatch.setattr(runs, "_angle", angle)
+    monkeypatch.setattr(runs, "_in_wake", lambda found: found.awa > 0.0)
+    rose([small_scene()], WIND, angles=list(told), coarse=0.3, fine=0.04, folder=tmp_path, **BRIEF)
+    brief = BRIEF["average"]
+    assert [(a, c) for a, c, average in ran if average == brief] == [
+        (0.0, 0.3), (0.5, 0.3), (1.0, 0.3), (1.5, 0.3), (0.5, 0.04), (1.0, 0.04), (1.5, 0.04),
+    ]  # fmt: skip
+    assert [one for one in ran if one[2] != brief] == [(1.0, 0.04, 2 * brief)]
 
 
 @pytest.mark.behaviour

@@ -1,4 +1,4 @@
-"""Run a rose of wind angles for a boat bare and with sets: coarse first, then fine where the blade is in a wake.
+"""Run a rose of wind angles for a boat bare and with sets: coarse first, fine where in a wake, longer where still open.
 
 Computes: for each angle and set the reduced series at the blade, kept on disk and taken up again where a run was cut
 off; the runs a few degrees either side that tell whether the blade's wind follows; memory and time beforehand.
@@ -24,7 +24,7 @@ from canvas.geometry.scene import Scene
 from canvas.jobs.cache import cache_folder, key_of, load, save
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
-from canvas.wind.blade import BladeWind, Felt, compare, felt, gain_of, place_of
+from canvas.wind.blade import WIDEST, BladeWind, Felt, compare, felt, gain_of, half_width, place_of
 from canvas.wind.flow.backend import CardFailed, Device, takes_card
 from canvas.wind.flow.domain import Layout, lay
 from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, Record, march
@@ -37,6 +37,7 @@ from canvas.wind.trim import eased
 Floats = npt.NDArray[np.float64]
 COARSE, FINE = 0.2, 0.04
 NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
+LONGER = 2.0  # times the usual way over which an angle is averaged again whose mean was drawn too loosely
 EITHER_SIDE = float(np.radians(5.0))
 
 
@@ -295,6 +296,9 @@ def rose(
 ) -> Rose:
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
+    Fine angles whose band is too wide for a verdict, and would not be but for the draw of the mean, are run once more
+    and averaged over twice the way.
+
     Parameters
     ----------
     scenes : sequence of Scene
@@ -350,7 +354,18 @@ def _coarse_then_fine(
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
         found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
+    loose = [awa for awa in again if any(_drawn_loosely(found[awa], name) for name in found[awa].wind)]
+    runner.average *= LONGER
+    for number, awa in enumerate(loose):
+        part = progress.within("longer", number, len(loose))
+        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
     return found
+
+
+def _drawn_loosely(angle: Angle, name: str) -> bool:
+    """Return whether a set has no verdict for the draw of its mean alone: its cells would do."""
+    wind = angle.wind[name]
+    return not wind.known and half_width(wind.where, angle.cell) <= WIDEST
 
 
 def _in_wake(angle: Angle) -> bool:

@@ -87,6 +87,19 @@ def plan(name: str) -> list[dict]:
         return [
             case(b, s, a, 0.03) for b, a in ((BOATS[1], 0), (BOATS[1], 32), (BOATS[2], 32)) for s in ("bare", *SETS[b])
         ]
+    if name == "deep":  # where bare boat and set both lie in a wake, and beside it
+        return [case(BOATS[1], s, a, 0.03) for a in (-15, -105, -30, -45) for s in ("bare", "wet watch")]
+    if name == "half":
+        return [case(BOATS[1], s, a, 0.02) for a in (15, 0, -15) for s in ("bare", "wet watch")]
+    if name == "half-beside":
+        return [case(BOATS[1], s, a, 0.02) for a in (-105, -30, -45) for s in ("bare", "wet watch")]
+    if name == "half-first":
+        return [case(BOATS[0], s, a, 0.02) for a in (8, 0, 15) for s in ("bare", "closed tent", "wet watch")]
+    if name == "half-last":
+        return [case(BOATS[2], s, 15, 0.02) for s in ("bare", *SETS[BOATS[2]])]
+    if name == "half-others":
+        held = [case(BOATS[1], s, a, 0.02) for a in (15, 0) for s in ("spray hood", "wet watch, side up")]
+        return [*held, *(case(BOATS[1], "spray hood", -15, c) for c in (0.03, 0.02))]
     if name == "astern":
         return [case("marrowgrass", s, 180, c) for c in (0.04, 0.08) for s in sets]
     if name == "checks":
