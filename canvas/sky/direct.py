@@ -9,6 +9,7 @@ Limits: a point sun, so no penumbra (the sun's half degree blurs an edge by 9 mm
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,7 +43,7 @@ class Traced:
     only_it: Floats
 
 
-def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = "light") -> Traced:
+def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = "light") -> PlaceLight:
     """Trace the light on each place of a scene.
 
     Parameters
@@ -52,40 +53,62 @@ def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = 
         Towards the light, boat frame.
     through : str
         What has to pass: ``light``, ``uv``, ``rain`` or ``sight``.
-
-    Returns
-    -------
-    Traced
     """
-    towards = np.atleast_2d(np.asarray(directions, dtype=float))
-    towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
-    casters = casters_of(scene)
-    cosine = np.vstack([place.normals for place in scene.places]) @ towards.T
-    faced = cosine > GRAZING
-    met = traced_bits(casters, lifted(scene.places), towards, ask=faced)
-    panels = tuple(dict.fromkeys(caster.panel for caster in casters if caster.panel is not None))
-    shares = np.array([caster.passes(through) for caster in casters])
+    rays = _rays(scene, directions)
+    return _place_light(scene, rays.lit(rays.casters, through), rays.cosine)
 
-    def lit(keep: list[int]) -> Floats:
-        return np.asarray(what_passes(met[keep], shares[keep]) * faced)
 
-    everything = list(range(len(casters)))
-    bare = [k for k in everything if casters[k].panel is None]
-    now, open_deck = lit(everything), lit(bare)
+def traced_panels(scene: Scene, directions: npt.ArrayLike) -> Traced:
+    """Trace the light on each place of a scene, and what each panel does; arguments as in `traced_light`."""
+    rays = _rays(scene, directions)
+    panels = tuple(dict.fromkeys(caster.panel for caster in rays.casters if caster.panel is not None))
+    now, open_deck = rays.lit(rays.casters), rays.lit([one for one in rays.casters if one.panel is None])
     rows = slices_of(scene.places)
 
     def by_place(values: Floats) -> Floats:
         return np.stack([values[where].mean(axis=0) for where in rows])
 
-    alone = [by_place(open_deck - lit([k for k in everything if casters[k].panel in (None, one)])) for one in panels]
-    only = [by_place(lit([k for k in everything if casters[k].panel != one]) - now) for one in panels]
-    shape = (0, len(rows), len(towards))
+    alone = [by_place(open_deck - rays.lit([c for c in rays.casters if c.panel in (None, one)])) for one in panels]
+    only = [by_place(rays.lit([c for c in rays.casters if c.panel != one]) - now) for one in panels]
+    shape = (0, len(rows), now.shape[1])
     return Traced(
-        light=_place_light(scene, now, cosine),
+        light=_place_light(scene, now, rays.cosine),
         panels=panels,
         keeps_off=np.stack(alone) if panels else np.zeros(shape),
         only_it=np.stack(only) if panels else np.zeros(shape),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Rays:
+    """What stands in the way of the rays on a scene's places.
+
+    Attributes
+    ----------
+    casters : tuple of Caster, length s
+    met : (s, n, m) ndarray of bool
+    cosine : (n, m) ndarray
+        Between each ray and the place's normal.
+    """
+
+    casters: tuple[Caster, ...]
+    met: Bools
+    cosine: Floats
+
+    def lit(self, casters: Sequence[Caster], through: Through = "light") -> Floats:
+        """Return what some casters let through, (n, m)."""
+        keep = [k for k, one in enumerate(self.casters) if one in casters]
+        shares = np.array([self.casters[k].passes(through) for k in keep])
+        return np.asarray(what_passes(self.met[keep], shares) * (self.cosine > GRAZING))
+
+
+def _rays(scene: Scene, directions: npt.ArrayLike) -> _Rays:
+    towards = np.atleast_2d(np.asarray(directions, dtype=float))
+    towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
+    casters = casters_of(scene)
+    cosine = np.vstack([place.normals for place in scene.places]) @ towards.T
+    met = traced_bits(casters, lifted(scene.places), towards, ask=cosine > GRAZING)
+    return _Rays(casters=casters, met=met, cosine=cosine)
 
 
 def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats, *, ask: Bools) -> Bools:

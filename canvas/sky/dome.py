@@ -21,11 +21,10 @@ import numpy.typing as npt
 
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Ints, locked
+from canvas.sky.bits import Bytes, Shares, packed, shares_passing, unpacked
 from canvas.sky.casters import BODIES, Caster, Through, casters_of, lifted
 from canvas.sky.directions import DirectionGrid, coarse, direction_grid, divided, lobe_weights, stencil
 from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
-
-Bytes = npt.NDArray[np.uint8]
 
 EVERY = slice(None)
 GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
@@ -61,7 +60,7 @@ class DomeMap:
 
     def met(self, caster: int, rows: slice = EVERY) -> Bools:
         """Return for one caster, unpacked, whether it stands in the way of some of the points, (rows, d)."""
-        return _unpacked(self.bits[caster][rows], len(self.grid.directions)).view(np.bool_)
+        return unpacked(self.bits[caster][rows], len(self.grid.directions))
 
     def number_of(self, asked: Caster) -> int:
         """Return the place of a caster that the map holds in this shape."""
@@ -111,6 +110,8 @@ class PlaceTables:
         As in `PlaceLight`, and what it would be with nothing in the way.
     spread : (p, d) ndarray
         Standard error of `lit` from the sample points.
+    rough : (p, d) ndarray
+        How far `lit` at each undivided node lies from the value interpolated over twice the step.
     sky, sky_open : (p,) ndarray
         Share of an even sky's light that falls on the place, and that would if nothing stood in the way.
     sea, sea_open : (p,) ndarray
@@ -125,6 +126,7 @@ class PlaceTables:
     flux: Floats
     flux_open: Floats
     spread: Floats
+    rough: Floats
     sky: Floats
     sky_open: Floats
     sea: Floats
@@ -171,7 +173,7 @@ def with_casters(known: DomeMap, more: Iterable[Caster]) -> DomeMap:
     for caster in more:
         if _known_bits(known, caster) is None:
             free = ~known.met(0) if free is None else free
-            bits.append(_packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free)))
+            bits.append(packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free)))
             casters.append(caster)
     return replace(known, casters=tuple(casters), bits=tuple(bits))
 
@@ -207,7 +209,7 @@ def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:
     )
 
 
-def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.NDArray[np.float32]:
+def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> Shares:
     """Return the share that reaches some of the points from every node, all casters together.
 
     Parameters
@@ -222,17 +224,11 @@ def passing(known: DomeMap, rows: slice, *, through: Through = "light") -> npt.N
     -------
     (rows, d) ndarray of float32
     """
-    size = len(known.grid.directions)
-    shares = [caster.passes(through) for caster in known.casters]
-    shut = np.zeros_like(known.bits[0][rows])
-    for bits, share in zip(known.bits, shares, strict=True):
-        if share == 0.0:
-            shut |= bits[rows]
-    reaching = _unpacked(~shut, size).astype(np.float32)
-    for bits, share in zip(known.bits, shares, strict=True):
-        if 0.0 < share < 1.0:
-            reaching *= np.float32(1.0) - np.float32(1.0 - share) * _unpacked(bits[rows], size)
-    return reaching
+    return shares_passing(
+        [bits[rows] for bits in known.bits],
+        [caster.passes(through) for caster in known.casters],
+        size=len(known.grid.directions),
+    )
 
 
 def place_tables(known: DomeMap, *, through: Through = "light", up: npt.ArrayLike = (0.0, 0.0, 1.0)) -> PlaceTables:
@@ -283,6 +279,7 @@ def _summed(known: DomeMap, *, through: Through, up: Floats) -> PlaceTables:
         flux=flux,
         flux_open=flux_open,
         spread=spread,
+        rough=_roughness(known.grid, lit),
         sky=sky,
         sky_open=sky_open,
         sea=sea,
@@ -302,7 +299,7 @@ def light_from(tables: PlaceTables, directions: npt.ArrayLike) -> PlaceLight:
     """
     here = stencil(tables.grid, directions)
     lit = here.of(tables.lit)
-    rough = np.max(_roughness(tables)[:, stencil(_plain(tables.grid), directions).nodes], axis=-1)
+    rough = np.max(tables.rough[:, stencil(_plain(tables.grid), directions).nodes], axis=-1)
     error = np.hypot(EVEN * here.of(tables.spread), SMOOTH * rough)
     margin = ENOUGH * error + ONE_POINT / tables.counts[:, None]
     return PlaceLight(
@@ -318,11 +315,11 @@ def _plain(grid: DirectionGrid) -> DirectionGrid:
     return grid if grid.base is None else grid.base
 
 
-def _roughness(tables: PlaceTables) -> Floats:
+def _roughness(grid: DirectionGrid, lit: Floats) -> Floats:
     """Return how far each undivided node lies from the value interpolated over twice the step, (p, d)."""
-    plain = _plain(tables.grid)
-    lit = tables.lit[:, : len(plain.directions)]
-    return np.abs(lit - stencil(coarse(plain), plain.directions).of(lit))
+    plain = _plain(grid)
+    own = lit[:, : len(plain.directions)]
+    return np.asarray(locked(np.abs(own - stencil(coarse(plain), plain.directions).of(own))))
 
 
 def _bodies(bodies: Sequence[Caster], places: tuple[Place, ...], points: Floats, grid: DirectionGrid | None) -> DomeMap:
@@ -341,7 +338,7 @@ def _bodies(bodies: Sequence[Caster], places: tuple[Place, ...], points: Floats,
         grid = divided(plain, np.stack([1.0 - shut[rows].mean(axis=0) for rows in slices_of(places)]))
         more = traced(grid.directions[len(plain.directions) :])
         met = [np.hstack(pair) for pair in zip(met, more, strict=True)]
-    bits = tuple(_packed(one) for one in met)
+    bits = tuple(packed(one) for one in met)
     return DomeMap(grid=grid, places=places, casters=tuple(bodies), bits=bits, group=groups_of(places))
 
 
@@ -356,13 +353,3 @@ def _known_bits(known: DomeMap | None, caster: Caster) -> Bytes | None:
         if old.name == caster.name and old.same_shape(caster):
             return bits
     return None
-
-
-def _packed(met: Bools) -> Bytes:
-    packed = np.packbits(met, axis=1)
-    packed.setflags(write=False)
-    return packed
-
-
-def _unpacked(bits: Bytes, size: int) -> Bytes:
-    return np.unpackbits(bits, axis=1, count=size)

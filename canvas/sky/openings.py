@@ -101,15 +101,16 @@ def _summed(
     past: list[str | None] = []
     edges = _edges(scene)
     for k in range(len(SIDES)):
-        here = side == k
+        here = np.flatnonzero(side == k)
+        spots, amounts = spot[here], amount[here]
         with np.errstate(invalid="ignore"):  # 0/0 where nothing reaches a place
-            share[k] = np.bincount(place[here], amount[here], minlength=len(names)) / total
-        if amount[here].sum() <= LEAST * amount.sum():
+            share[k] = np.bincount(place[here], amounts, minlength=len(names)) / total
+        if amounts.sum() <= LEAST * amount.sum():
             past.append(None)
             continue
         for axis in range(3):
-            low[k, axis], high[k, axis] = _middle_part(spot[here, axis], amount[here])
-        past.append(_nearest_edge(edges, spot[here], ray[here], amount[here]))
+            low[k, axis], high[k, axis] = _middle_part(spots[:, axis], amounts)
+        past.append(_nearest_edge(edges, spots, ray[here], amounts))
     return Openings(
         names=names, sides=SIDES, share=locked(share), low=locked(low), high=locked(high), past=tuple(past),
         piece=small_piece(side=side, spot=spot, amount=amount),
@@ -141,7 +142,7 @@ def _leaving(points: Floats, towards: Floats, low: Floats, high: Floats) -> tupl
 
 
 def _middle_part(values: Floats, amount: Floats) -> tuple[float, float]:
-    order = np.argsort(values, kind="stable")
+    order = np.argsort(values)  # of equal ones any may come first
     share = np.cumsum(amount[order]) / amount.sum()
     first, last = np.searchsorted(share, [TAIL, 1.0 - TAIL])
     return float(values[order[first]]), float(values[order[min(last, len(order) - 1)]])
@@ -165,9 +166,10 @@ def _nearest_edge(edges: list[tuple[str, Floats]], spot: Floats, ray: Floats, am
         return None
     pick = np.linspace(0, len(spot) - 1, min(RAYS, len(spot))).astype(np.int64)
     apart = []
+    start, towards = spot[pick], ray[pick]
     for _, points in edges:
-        offset = points[None] - spot[pick][:, None]
-        along = np.einsum("rpk,rk->rp", offset, ray[pick])
+        offset = points[None] - start[:, None]
+        along = np.einsum("rpk,rk->rp", offset, towards)
         square = np.einsum("rpk,rpk->rp", offset, offset) - along**2
         apart.append(square.min(axis=1))
     nearest = np.argmin(np.stack(apart), axis=0)

@@ -51,7 +51,7 @@ def rain_on(
     moments = 1 if roll == 0.0 else MOMENTS
     velocity = drop_velocity(rain, speeds, angles, heel=heel, trim=0.0, roll=roll, phases=moments)
     pace = np.linalg.norm(velocity, axis=-1)
-    light = traced_light(replace(scene, places=tuple(places)), -velocity.reshape(-1, 3), through="rain").light
+    light = traced_light(replace(scene, places=tuple(places)), -velocity.reshape(-1, 3), through="rain")
     open_flux = np.stack([
         np.maximum(-(place.normals @ (velocity / pace[..., None]).reshape(-1, 3).T), 0.0).mean(axis=0)
         for place in places

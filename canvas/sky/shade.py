@@ -15,7 +15,7 @@ import numpy as np
 
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, locked
-from canvas.sky.direct import traced_light
+from canvas.sky.direct import traced_panels
 from canvas.sky.dome import PlaceTables, light_from
 from canvas.sky.heading import Headings
 from canvas.sky.sun import Sun, directions
@@ -78,7 +78,7 @@ def shade_at(
         Positive starboard side down, positive stern down [rad].
     """
     towards = directions(azimuth, altitude, heading=headings.angles, heel=heel, trim=trim)
-    traced = traced_light(scene, towards)
+    traced = traced_panels(scene, towards)
     night = altitude <= 0.0
     w = np.zeros_like(headings.weights) if night else headings.weights
     low, high = 1.0 - traced.light.high @ w, 1.0 - traced.light.low @ w

@@ -122,7 +122,7 @@ def shade_share(scene: Scene) -> float:
     bearing = np.tile(2.0 * np.pi * np.arange(ROUND) / ROUND, len(SUN_ALTITUDES_DEG))
     high = np.repeat(np.radians(SUN_ALTITUDES_DEG), ROUND)
     towards = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=1)
-    return 1.0 - _mean_lit(scene, traced_light(scene, towards).light.lit)
+    return 1.0 - _mean_lit(scene, traced_light(scene, towards).lit)
 
 
 def dry_share(scene: Scene, *, instrument_height: float) -> float:
@@ -131,7 +131,7 @@ def dry_share(scene: Scene, *, instrument_height: float) -> float:
     fall = float(np.sum(rain.share * rain.speed))
     wind = RAIN_AWS * float(profile_ratio(RAIN_HEIGHT, reference=instrument_height))
     towards = wind * wind_from(2.0 * np.pi * np.arange(ROUND) / ROUND) + np.array([0.0, 0.0, fall])
-    return 1.0 - _mean_lit(scene, traced_light(scene, towards, through="rain").light.lit)
+    return 1.0 - _mean_lit(scene, traced_light(scene, towards, through="rain").lit)
 
 
 def _mean_lit(scene: Scene, lit: Floats) -> float:

@@ -85,7 +85,7 @@ def test_scan_of_an_example_comes_back(returned):
     assert off(answer.top.marks, made).max() < 0.010
     before, after = rigging.rig("bare").scene, again.rig("bare").scene
     sun = sun_over_a_day()
-    shade = [np.asarray(traced_light(scene, sun).light.lit).mean(axis=1) for scene in (before, after)]
+    shade = [np.asarray(traced_light(scene, sun).lit).mean(axis=1) for scene in (before, after)]
     assert np.abs(shade[1] - shade[0]).max() < 0.010
     clear = [sector(scene).clear_share for scene in (before, after)]
     assert len(clear[0]) == 72

@@ -163,7 +163,7 @@ def test_light_through_a_window_is_weakened_by_its_share():
 @given(bearing=st.floats(-3.1, 3.1), altitude=st.floats(0.05, 1.5))
 def test_the_map_covers_single_rays_within_what_it_says(bearing, altitude):
     towards = [[-np.cos(altitude) * np.cos(bearing), np.cos(altitude) * np.sin(bearing), np.sin(altitude)]]
-    traced, read = traced_light(COCKPIT, towards).light, light_from(place_tables(MAP), towards)
+    traced, read = traced_light(COCKPIT, towards), light_from(place_tables(MAP), towards)
     assert np.all(read.low <= read.lit)
     assert np.all(read.lit <= read.high)
     assert np.all(np.abs(traced.lit - read.lit) <= 4 * (read.high - read.low) + 0.02)
