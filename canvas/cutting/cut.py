@@ -29,11 +29,13 @@ from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, Piece
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
 from canvas.cutting.result import CutDart, CutResult, Divided, EdgeResult, RollLayout, StrainMap
 from canvas.cutting.sag import flat_sag
+from canvas.cutting.seamchecks import seam_problems
 from canvas.cutting.seamkinds import IN_SEAM, KINDS, paired, sided, sided_panels
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.cutting.slit import dart_legs, leg_gaps
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
+from canvas.jobs.failure import CouldNot
 from canvas.survey.carry import edge_fit
 
 TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
@@ -108,12 +110,15 @@ def cut_panels(
         problem
         for panel in panels
         if not panel.existing
-        for problem in dart_problems(panel, chosen.seams.get(panel.name, ()))
+        for problem in (
+            *seam_problems(panel, chosen.seams.get(panel.name, ())),
+            *dart_problems(panel, chosen.seams.get(panel.name, ())),
+        )
     ]
     if misplaced:
         raise DesignError(misplaced)
     lengths = equal_lengths(panels, joints)
-    made = [_make(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
+    made = [_named(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
     problems = [p for m in made for p in m.problems] + zip_problems(joints, lengths)
     notches = joint_notches(made, joints, lengths) + seam_notches(made)
     notes = joint_notes(joints, lengths, panels=panels)
@@ -171,6 +176,18 @@ def _known_finishes(panels: Sequence[PanelToCut], finishes: Mapping[str, Finish]
     ]
     if problems:
         raise DesignError(problems)
+
+
+def _named(
+    panel: PanelToCut, lengths: Mapping[EdgeKey, EdgeLength], finishes: Mapping[str, Finish], options: CutOptions
+) -> MadePanel:
+    """Return the panel divided and laid flat; what could not be done says in which panel."""
+    try:
+        return _make(panel, lengths, finishes, options)
+    except CouldNot as trouble:
+        if panel.name in trouble.what:
+            raise
+        raise CouldNot(f'Panel "{panel.name}": {trouble.what}', trouble.advice) from trouble
 
 
 def _make(

@@ -70,7 +70,8 @@ def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -
             rows.append(_small_part(part))
     for seam in result.seams:
         if seam.panel_a == seam.panel_b == panel:
-            rows.append(_inner_seam(seam))
+            place, does, kind, length = _inner_seam(seam)
+            rows.append((place + 0.1 * _met(result, seam), does, kind, length))
     for edge in result.edges:
         if edge.panel != panel:
             continue
@@ -87,6 +88,12 @@ def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -
             does = f'Try "{seam.name}" against "{seam.panel_b}" before the second row.'
             rows.append((SET_ON_BOARD + 1, does, "", seam.length_a))
     return [(does, finish, length) for _, does, finish, length in sorted(rows, key=lambda row: row[0])]
+
+
+def _met(result: CutResult, seam: SeamLength) -> int:
+    """Return whether other seams end on this one, which are sewn first: one of its sides is then of several parts."""
+    along = [part for part in result.parts for edge in part.edges if edge.seam and edge.name == seam.name]
+    return int(len(along) > 2)
 
 
 def _inner_seam(seam: SeamLength) -> tuple[float, str, str, float | None]:

@@ -23,6 +23,7 @@ from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.piece import PanelToCut, Piece
 from canvas.cutting.slit import dart_legs
 from canvas.cutting.split import geodesic, outline_loop, side_of_line, split_piece
+from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 
@@ -32,6 +33,7 @@ MOST_PIECES = 14
 ROUGH = 2e-5  # [m] how far a trial is solved
 LEAST_WIDTH = 0.1  # [m] of a piece
 SEAM = 0.013  # [m] allowance of a plain seam; common practice
+ON = 0.02  # [m] from a piece's formed cloth a line counts as lying on it
 FAIR = 41  # places along a seam that the design gives by its ends
 BETWEEN = 0.03  # [m] two pieces side by side leave for spacing and for what pieces are wider than their strip
 TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece at which a seam is tried
@@ -101,6 +103,13 @@ def plan_pieces(
     lines : sequence of (k, 3) ndarray, optional
         Seams chosen by the design, their places from edge to edge, or one place through which it runs with the warp;
         then no others are made. [m]
+
+    Raises
+    ------
+    DesignError
+        When the roll is too narrow for even `MOST_PIECES`.
+    NoRoomForSeam
+        When windows and darts leave no line for a seam.
     """
     whole, flat, darts = _whole(panel)
     if lines is not None:
@@ -109,7 +118,9 @@ def plan_pieces(
         return replace(plan, darts=darts)
     room = usable - 2 * allowance
     across = float(np.ptp(flat.uv[:, 1]))
-    count = max(1, math.ceil(across / room - 1e-9)) if room > 0 else MOST_PIECES
+    if room <= 0 or across / room > MOST_PIECES:
+        raise DesignError([_too_narrow(panel, across / MOST_PIECES + 2 * allowance, usable)])
+    count = max(1, math.ceil(across / room - 1e-9))
     reasons = [f"wider than the roll ({across + 2 * allowance:.2f} m)"] if count > 1 else []
     shut = _shut_bands(panel, whole, flat)
     places = None
@@ -131,6 +142,15 @@ def plan_pieces(
             f"strain {flat.strain_inside_most * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
         )
     return replace(plan, reason="; ".join(reasons), darts=darts)
+
+
+def _too_narrow(panel: PanelToCut, least: float, usable: float) -> Problem:
+    return Problem(
+        code="roll-too-narrow",
+        key=f'panel "{panel.name}"',
+        found=f"{panel.cloth.name} of which {usable:.2f} m can be used across, allowances among them",
+        wanted=f"A roll of which at least {least:.2f} m can be used.",
+    )
 
 
 def _whole(panel: PanelToCut) -> tuple[Piece, Flat, tuple[PlannedDart, ...]]:
@@ -176,11 +196,22 @@ def _chosen(whole: Piece, flat: Flat, places: Floats) -> Floats:
     laid = on_flat(whole, flat.uv, places)
     if len(laid) == 1:
         return _seam_at(whole, flat, float(laid[0, 1]))
+    return on_formed(whole, flat.uv, fair_course(laid))
+
+
+def fair_course(laid: Floats) -> Floats:
+    """Return a line without kinks through two or more places on the flat cloth, shape (k, 2). [m].
+
+    Parameters
+    ----------
+    laid : (k, 2) ndarray
+        No two running alike. [m]
+    """
+    if len(laid) == 2:
+        return np.linspace(laid[0], laid[1], FAIR)
     arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(laid, axis=0).T))])
-    spots = np.linspace(0.0, arc[-1], FAIR)
-    straight = len(laid) == 2
-    course = np.linspace(laid[0], laid[1], FAIR) if straight else CubicSpline(arc, laid, bc_type="natural")(spots)
-    return on_formed(whole, flat.uv, course)
+    course: Floats = CubicSpline(arc, laid, bc_type="natural")(np.linspace(0.0, arc[-1], FAIR))
+    return course
 
 
 def _shaped(panel: PanelToCut, whole: Piece, flat: Flat, plan: Plan, *, shut: Bands) -> Plan | None:
@@ -261,8 +292,10 @@ def _divided(pieces: list[Piece], line: Floats, *, seam: str) -> list[Piece]:
 
 
 def _halves(piece: Piece, flat: Flat, line: Floats, *, seam: str) -> tuple[Piece, ...]:
-    """Return the parts into which a line on the formed cloth divides a piece."""
-    return split_piece(piece, side_of_line(flat.uv, on_flat(piece, flat.uv, line)), seam=seam)
+    """Return the parts into which a line on the formed cloth, or what of it lies on the piece, divides a piece."""
+    laid = on_flat(piece, flat.uv, line)
+    here = np.linalg.norm(on_formed(piece, flat.uv, laid) - line, axis=1) < ON
+    return split_piece(piece, side_of_line(flat.uv, laid[here] if here.sum() > 1 else laid), seam=seam)
 
 
 def _distance(piece: Piece, point: Floats) -> float:

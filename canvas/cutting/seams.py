@@ -198,7 +198,10 @@ def _compensated(piece: Piece, panel: PanelToCut) -> dict[tuple[int, int], float
 
 
 def seam_lengths(pieces: Sequence[Piece], panel: PanelToCut) -> dict[str, EdgeLength]:
-    """Return the wanted flat length along each seam between pieces: the mean of what the cloth on each side has."""
+    """Return the wanted flat length along each seam between pieces: the mean of what the cloth on each side has.
+
+    Where another seam ends on it, one side has two stretches.
+    """
     own = [_compensated(piece, panel) for piece in pieces]
     sides: dict[str, list[EdgeLength]] = {}
     for piece, lengths in zip(pieces, own, strict=True):
@@ -211,11 +214,18 @@ def seam_lengths(pieces: Sequence[Piece], panel: PanelToCut) -> dict[str, EdgeLe
                     sides.setdefault(edge.name, []).append(EdgeLength(arc=edge.arc[::-1], flat=flat[-1] - flat[::-1]))
                 else:
                     sides.setdefault(edge.name, []).append(EdgeLength(arc=edge.arc, flat=flat))
-    result: dict[str, EdgeLength] = {}
-    for name, both in sides.items():
-        arc = np.unique(np.concatenate([side.arc for side in both]).round(12))
-        result[name] = EdgeLength(arc=arc, flat=np.mean([side.at(arc) for side in both], axis=0))
-    return result
+    return {name: _mean_length(both) for name, both in sides.items()}
+
+
+def _mean_length(stretches: Sequence[EdgeLength]) -> EdgeLength:
+    """Return the mean flat length along one seam, step by step, of the stretches that reach along each step."""
+    arc = np.unique(np.concatenate([one.arc for one in stretches]).round(12))
+    middle = (arc[1:] + arc[:-1]) / 2
+    reaches = np.array([(one.arc[0] < middle) & (middle < one.arc[-1]) for one in stretches])
+    steps = np.array([np.diff(one.at(arc)) for one in stretches])
+    found = reaches.sum(axis=0)
+    mean = np.where(found > 0, (steps * reaches).sum(axis=0) / np.maximum(found, 1), np.diff(arc))
+    return EdgeLength(arc=arc, flat=np.concatenate([[0.0], np.cumsum(mean)]))
 
 
 def notch_places(length: float) -> Floats:

@@ -66,3 +66,17 @@ def insert_outline(
     lift = RBFInterpolator(spots[first, :2], spots[first, 2], kernel="linear", smoothing=1e-4)(plan)
     outline: Floats = centre + plan @ axes[:2] + lift[:, None] * axes[2]
     return outline
+
+
+def overlap(one: Floats, other: Floats) -> bool:
+    """Return whether two outlines near one plane lie over each other there.
+
+    Parameters
+    ----------
+    one, other : (k, 3) ndarray
+        First points not repeated [m].
+    """
+    both = np.vstack([one, other])
+    centre = both.mean(axis=0)
+    _, _, axes = np.linalg.svd(both - centre, full_matrices=False)
+    return bool(Polygon((one - centre) @ axes[:2].T).intersects(Polygon((other - centre) @ axes[:2].T)))

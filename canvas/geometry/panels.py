@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import product
+from itertools import combinations, product
 
 import numpy as np
 from shapely import LinearRing
@@ -22,7 +22,7 @@ from canvas.design.schema import rig
 from canvas.design.schema.design import Design
 from canvas.design.schema.rig import Edge, Panel
 from canvas.design.tables import default, finishes
-from canvas.geometry.inserts import insert_outline
+from canvas.geometry.inserts import insert_outline, overlap
 from canvas.geometry.marks import Locate
 from canvas.geometry.outline import Batten, EdgeKind, Insert, PanelEdge, PanelOutline, Pierced, Tie, Wire
 from canvas.geometry.surface import Floats
@@ -139,10 +139,7 @@ def _outline(
             if pierced.by in tubes
         ),
         ties=tuple(Tie(name=str(tie.at), at=at(tie.at)) for tie in panel.ties),
-        inserts=tuple(
-            _insert(insert, edges, over=over, path=(*path, "inserts", place))
-            for place, insert in enumerate(panel.inserts)
-        ),
+        inserts=_inserts(panel, edges, over=over, path=(*path, "inserts")),
         flat=panel.flat,
     )
 
@@ -374,6 +371,22 @@ def _pierced(pierced: rig.Pierced, edges: tuple[PanelEdge, ...], *, wire: Floats
     line = next(edge.line for edge in edges if edge.name == pierced.slit_to)
     place, _ = _nearest(line, spot)
     return Pierced(name=pierced.by, at=spot, slit=np.vstack([spot, _at_place(line, place)]))
+
+
+def _inserts(
+    panel: rig.Panel, edges: tuple[PanelEdge, ...], *, over: tuple[Floats, ...], path: Path
+) -> tuple[Insert, ...]:
+    inserts = tuple(
+        _insert(insert, edges, over=over, path=(*path, place)) for place, insert in enumerate(panel.inserts)
+    )
+    for one, other in combinations(range(len(inserts)), 2):
+        if overlap(inserts[one].outline, inserts[other].outline):
+            raise _Unclosed(
+                (*path, other, "inset"),
+                f'an insert that lies over "{inserts[one].name}"',
+                "Give each insert insets from every edge that keep it clear of the others.",
+            )
+    return inserts
 
 
 def _insert(insert: rig.Insert, edges: tuple[PanelEdge, ...], *, over: tuple[Floats, ...], path: Path) -> Insert:

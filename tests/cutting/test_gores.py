@@ -14,7 +14,10 @@ from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.dxf import read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
+from canvas.cutting.order import sewing_order
+from canvas.cutting.piece import Insert
 from canvas.design.problems import DesignError
+from canvas.jobs.failure import CouldNot
 from canvas.verbs.making import cut
 from tests.cutting import bimini
 from tests.cutting import cut_shapes as shapes
@@ -176,6 +179,57 @@ def test_the_design_decides_where_a_seam_runs_and_whether_there_is_one():
     assert {"strain-over-limit", "part-wider-than-roll"} <= set(problems)
 
 
+STEM = np.array([[0.1, -0.6, 0.15], [0.1, 0.0, 0.25]])
+
+
+@pytest.mark.property
+def test_a_seam_may_end_on_another_and_is_sewn_first():
+    panel = dome(0.15)
+    result = made(panel, (np.array([[0.0, 0.0, 0.15]]), STEM * [1, 1, 0.6]))
+    assert len(result.parts) == 3
+    bar, stem = sorted((seam for seam in result.seams), key=lambda seam: seam.name)
+    assert abs(bar.length_a - bar.length_b) < 0.002
+    assert abs(stem.length_a - stem.length_b) < 0.002
+    assert stem.length_a == pytest.approx(bar.length_a / 2, rel=0.05)
+    order = [step.does for step in sewing_order(result, finishes=FINISHES)]
+    steps = [next(k for k, does in enumerate(order) if f'"{seam.name}"' in does) for seam in (stem, bar)]
+    assert steps == sorted(steps)
+
+
+def spot(x, y, z=0.15):
+    return [x, y, z]
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("seams", "code"),
+    [
+        ([[spot(0, 3)]], "seam-off-panel"),
+        ([[spot(0, 0.585, 0.0)]], "seam-near-edge"),
+        ([[spot(0, 0)], [spot(0, 0)]], "seams-cross"),
+        ([[spot(0, 0)], [spot(0, 0.02)]], "seam-near-edge"),
+        ([[spot(0, 0)], [spot(0.1, -0.6, 0.09), spot(0.1, 0.6, 0.09)]], "seams-cross"),
+        ([[spot(0, 0), spot(0.01, 0)]], "seam-too-short"),
+        ([[spot(-0.6, 0, 0.09), spot(0.4, 0.2), spot(-0.3, -0.2), spot(0.6, 0, 0.09)]], "seam-turns-back"),
+    ],
+)
+def test_seams_that_cannot_be_cut_are_named_with_what_to_change(seams, code):
+    with pytest.raises(DesignError) as found:
+        made(dome(0.15), tuple(np.array(one, dtype=float) for one in seams))
+    assert {problem.code for problem in found.value.problems} == {code}
+    assert all(problem.key.startswith('panel "dome", seam ') and problem.wanted for problem in found.value.problems)
+
+
+@pytest.mark.behaviour
+def test_a_seam_through_a_window_is_refused():
+    plate = shapes.plate("plate", 1.2, 1.2, cells=(24, 24), cloth=shapes.PLAIN)
+    zone = shapes.zone_of(plate, lambda x, y: (np.abs(x - 0.6) < 0.21) & (np.abs(y) < 0.21))
+    panel = dataclasses.replace(plate, zone=zone, inserts=(Insert(name="look-out", zone=1, cloth=shapes.SHEET),))
+    with pytest.raises(DesignError, match="a window in its way"):
+        made(panel, (np.array([[0.6, 0.1, 0.0]]),))
+    assert len([part for part in made(panel, (np.array([[0.6, 0.4, 0.0]]),)).parts if part.edges]) == 2
+
+
 @pytest.mark.behaviour
 @pytest.mark.parametrize(
     ("asked", "code"),
@@ -195,3 +249,13 @@ def test_seams_that_say_nothing_are_refused_with_their_line(asked, code):
     line = bimini.design_text(asked).splitlines()[problem.line - 1]
     assert "seams" in line
     assert problem.code == code
+
+
+@pytest.mark.behaviour
+def test_cloth_that_cannot_lie_flat_is_named_with_its_panel():
+    def trumpet(u, v):
+        return np.exp(u) * np.cos(2 * v), np.exp(u) * np.sin(2 * v), 3 * np.sin(4 * u) * np.cos(3 * v)
+
+    panel = shapes.panel("trumpet", trumpet, np.linspace(-1, 1, 12), np.linspace(-1.5, 1.5, 12))
+    with pytest.raises(CouldNot, match=r'Panel "trumpet": .*folds over itself.*seam or a dart'):
+        made(panel, ())

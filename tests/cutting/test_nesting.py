@@ -150,3 +150,25 @@ def test_a_panel_wider_than_the_roll_is_divided_off_its_window():
     assert sum(part.name.endswith("look-out") for part in result.parts) == 1
     seam = {round(float(p.finished[:, 1].min() - p.finished[:, 1].max()), 3) for p in pieces}
     assert min(abs(s) for s in seam) <= 1.0 - 0.35 + 0.02
+
+
+@pytest.mark.behaviour
+def test_a_roll_too_narrow_for_any_number_of_pieces_is_named():
+    plate = shapes.plate("sail", 1.0, 2.6, finishes=("binding",) * 4)
+    with pytest.raises(DesignError) as found:
+        cut_panels([plate], [], finishes=FINISHES, options=CutOptions(roll_widths={plate.cloth.name: 0.12}))
+    (problem,) = found.value.problems
+    assert problem.code == "roll-too-narrow"
+    assert "0.09 m" in problem.found
+    assert problem.wanted.startswith("A roll of which at least 0.1")
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("width", "pieces"), [(0.9, 3), (3.0, 1)])
+def test_narrow_and_wide_rolls_take_as_many_pieces_as_they_must(width, pieces):
+    plate = shapes.plate("sail", 1.0, 2.0, finishes=("binding",) * 4, cloth=shapes.PLAIN)
+    result = cut_panels([plate], [], finishes=FINISHES, options=CutOptions(roll_widths={"plain": width}))
+    assert len(result.parts) == pieces
+    (roll,) = result.rolls
+    assert roll.layout.width == width
+    hold_together(roll.layout, [part.cut for part in result.parts])

@@ -12,6 +12,7 @@ from canvas.cutting.openings import COLLAR, HOLE_CLEAR, OVERLAP, ROLL_CLEAR, STR
 from canvas.cutting.piece import Insert, Piercing
 from canvas.cutting.sheet import Layer, Line, Point
 from canvas.design.problems import DesignError
+from tests.cutting import bimini
 from tests.cutting import cut_shapes as shapes
 
 FINISHES = read_finishes()
@@ -120,3 +121,24 @@ def test_a_chafe_patch_follows_the_tube_and_stays_off_the_edges():
     assert np.ptp(patch.finished, axis=0) == pytest.approx([0.1, 0.96], abs=1 * MM)
     (mark,) = lines(part, Layer.FOLD, dashed=True)
     assert np.allclose(np.ptp(mark.points, axis=0), np.ptp(patch.finished, axis=0))
+
+
+LIGHT = '{{ name = "{}", cloth = "clear sheet 0.75", inset = {} }}'
+LEFT, RIGHT = '["0.3 m", "0.2 m", "0.3 m", "0.95 m"]', '["0.3 m", "{} m", "0.3 m", "0.2 m"]'
+
+
+@pytest.mark.behaviour
+def test_windows_that_lie_over_one_another_are_refused_with_their_line():
+    """The second window's inner side is moved from clear of the first to over it."""
+    clear, asked = (
+        f"inserts = [{LIGHT.format('port light', LEFT)}, {LIGHT.format('other', RIGHT.format(side))}]"
+        for side in ("0.95", "0.70")
+    )
+    clear = bimini.rigged(clear)
+    assert len(clear.model.outlines["new bimini"].inserts) == 2
+    with pytest.raises(DesignError) as found:
+        bimini.rigged(asked)
+    (problem,) = found.value.problems
+    assert problem.code == "impossible-panel"
+    assert 'lies over "port light"' in problem.found
+    assert problem.line == bimini.design_text(asked).splitlines().index(asked) + 1
