@@ -22,7 +22,6 @@ DOORS = {
     "tomlkit": {"canvas/design/"},
     "reportlab": {"canvas/brief/", "canvas/cutting/"},
     "matplotlib": {"canvas/brief/", "viewer/"},
-    "Pynite": {"canvas/strength/"},
     "cv2": {"canvas/asbuilt/"},
 }
 

@@ -110,6 +110,42 @@ def test_section_constants_equal_an_independent_mesh_of_the_section(diameter, wa
 
 
 @pytest.mark.analytic
+@pytest.mark.parametrize("feet", ["hinged", "fixed"])
+def test_a_raked_hoop_under_any_loads_is_that_of_an_independent_program(feet):
+    from Pynite import FEModel3D
+
+    angle = np.linspace(np.pi, 0.0, 21)
+    line = np.c_[0.4 * np.sin(angle) + 0.1 * angle**2, np.cos(angle), 1.2 * np.sin(angle)]
+    loads = np.random.default_rng(3).normal(scale=40.0, size=line.shape)
+    held = np.arange(len(line)) == 7
+    shear = STEEL.youngs_modulus / 2.6
+    area = np.pi / 4 * (DIAMETER**2 - (DIAMETER - 2 * WALL) ** 2)
+    model = FEModel3D()
+    model.add_material("metal", STEEL.youngs_modulus, shear, 0.3, STEEL.density)
+    model.add_section("tube", area, INERTIA, INERTIA, 2 * INERTIA)
+    for k, place in enumerate(line):
+        model.add_node(f"N{k}", *map(float, place))
+        for way, force in zip("XYZ", loads[k], strict=True):
+            model.add_node_load(f"N{k}", f"F{way}", float(force))
+    for k in range(len(line) - 1):
+        model.add_member(f"M{k}", f"N{k}", f"N{k + 1}", "metal", "tube")
+    for k in (0, len(line) - 1):
+        model.def_support(f"N{k}", True, True, True, feet == "fixed", feet == "fixed", True)
+    model.def_support("N7", True)
+    model.analyze_linear()
+    (combo,) = model.load_combos
+    moves = np.array([[node.DX[combo], node.DY[combo], node.DZ[combo]] for node in model.nodes.values()])
+    pushes = np.array([[node.RxnFX[combo], node.RxnFY[combo], node.RxnFZ[combo]] for node in model.nodes.values()])
+    moments = [np.hypot(one.moment("My", x * one.L(), combo), one.moment("Mz", x * one.L(), combo))
+               for one in model.members.values() for x in (0.0, 1.0)]  # fmt: skip
+    found = solved(line, loads, feet=feet, held=held)
+    assert found.moment == pytest.approx(max(moments), rel=1e-6)
+    assert found.sway == pytest.approx(np.linalg.norm(moves, axis=1).max(), rel=1e-6)
+    assert found.foot_forces == pytest.approx(-pushes[[0, -1]], rel=1e-6, abs=1e-6)
+    assert found.held_forces == pytest.approx(-pushes[[7]], rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.analytic
 def test_stress_is_moment_over_modulus_plus_axial():
     line = arch()
     loads = np.zeros_like(line)
