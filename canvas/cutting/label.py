@@ -22,13 +22,16 @@ from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
 
 HEIGHTS = (0.018, 0.014, 0.011, 0.008, 0.006, 0.005)  # [m] tried in this order
+LARGE = HEIGHTS[:3]
 EDGE_TEXT_IN = 0.032  # [m] edge names stand inside the rows of stitching
 INSETS = (0.045, 0.004)  # [m] from the finished edge, inside the rows of stitching where there is room
 EDGE_HEIGHT = 0.006  # [m] of edge names
 LINE_SPACE = 1.6  # of the letter height
 
 
-def labelled(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = ()) -> tuple[FlatPart, Problem | None]:
+def labelled(
+    part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = (), rather_off: Sequence[Polygon] = ()
+) -> tuple[FlatPart, Problem | None]:
     """Return the part with its label, edge names, grain line and forward arrow.
 
     Parameters
@@ -37,6 +40,8 @@ def labelled(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = ()) 
     label : Label
     keep_off : sequence of Polygon
         Openings and the like that text must not cross.
+    rather_off : sequence of Polygon
+        Patches and the like that it keeps off as long as its letters stay large.
 
     Returns
     -------
@@ -45,25 +50,30 @@ def labelled(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon] = ()) 
     """
     if not Polygon(part.finished).is_valid:
         return part, None  # said already: its outline crosses itself
-    for inset in INSETS:
-        items = _written_inside(part, label, keep_off=keep_off, inset=inset)
+    tries = [(INSETS[0], rather_off, LARGE)] if rather_off else []
+    for inset, off, heights in [*tries, *((inset, (), HEIGHTS) for inset in INSETS)]:
+        inside = Polygon(part.finished).buffer(-inset)
+        for region in (*keep_off, *off):
+            inside = inside.difference(region.buffer(0.004))
+        items = _written_inside(part, label, inside=inside, keep_off=keep_off, heights=heights)
         if items is not None:
             return replace(part, items=part.items + tuple(items)), None
     return part, _no_room(part)
 
 
-def _written_inside(part: FlatPart, label: Label, *, keep_off: Sequence[Polygon], inset: float) -> list[Item] | None:
-    """Return grain line, label, arrow and edge names, a little inside the finished edge; None where they do not fit."""
-    inside = Polygon(part.finished).buffer(-inset)
-    for region in keep_off:
-        inside = inside.difference(region.buffer(0.004))
+def _written_inside(
+    part: FlatPart, label: Label, *, inside: Polygon, keep_off: Sequence[Polygon], heights: Sequence[float]
+) -> list[Item] | None:
+    """Return grain line, label and arrow inside a region, and edge names; None where they do not fit."""
     if inside.is_empty:
         return None
     inside = max(getattr(inside, "geoms", [inside]), key=lambda g: g.area)
-    block = _block(inside, label)
+    block = _block(inside, label, heights)
     if block is None:
         return None
-    bare = inside.difference(shapely.union_all([_area_of(item) for item in block]))
+    written = shapely.union_all([_area_of(item) for item in block])
+    bare = inside.difference(written.convex_hull)
+    bare = inside.difference(written) if bare.is_empty else bare  # a part hardly larger than its label
     bare = max(getattr(bare, "geoms", [bare]), key=lambda g: g.area)
     items: list[Item] = [*block, *grain_items(bare)]
     taken = [_area_of(item) for item in items]
@@ -95,12 +105,12 @@ def _area_of(item: Item) -> Polygon:
     return LineString(item.points).buffer(0.003) if isinstance(item, Line) else Polygon()
 
 
-def _block(free: Polygon, label: Label) -> list[Item] | None:
+def _block(free: Polygon, label: Label, heights: Sequence[float]) -> list[Item] | None:
     """Return the label's lines and forward arrow as large as they fit; None where they do not.
 
     Where all lines do not fit one under the other they are joined two by two, then all in one.
     """
-    for height in HEIGHTS:
+    for height in heights:
         for together in (1, 2, len(label.lines)):
             lines = ["; ".join(label.lines[k : k + together]) for k in range(0, len(label.lines), together)]
             width = max(Text(at=np.zeros(2), text=line, height=height).width for line in lines)

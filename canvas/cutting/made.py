@@ -61,7 +61,9 @@ def parts_of(
         part, wrong = _main_part(made, piece, notches, openings, notes=notes)
         problems.extend(wrong)
         label = _label(made, part, piece, revision=revision, trial=trial)
-        part, problem = labelled(part, label, keep_off=[o.region for o in openings if not o.region.is_empty])
+        part, problem = labelled(
+            part, label, keep_off=[o.region for o in openings if not o.region.is_empty], rather_off=_patches(openings)
+        )
         problems.extend([problem] if problem is not None else [])
         parts.append(part)
         for opening in [*openings, *([] if trial else _flaps(made, piece))]:
@@ -70,6 +72,13 @@ def parts_of(
                 parts.append(own)
                 problems.extend([problem] if problem is not None else [])
     return parts, problems
+
+
+def _patches(openings: Sequence[Opening]) -> list[Polygon]:
+    """Return where patches are sewn on."""
+    return [
+        Polygon(item.points) for one in openings if one.region.is_empty for item in one.items if isinstance(item, Line)
+    ]
 
 
 def _openings(made: MadePanel, piece: MadePiece, *, trial: bool) -> tuple[list[Opening], list[Problem]]:

@@ -25,6 +25,7 @@ from canvas.cutting.piece import Insert, Piece
 from canvas.cutting.rest import doubled_area
 from canvas.cutting.sheet import Item, Layer, Line
 from canvas.cutting.sheet import Point as DrawnPoint
+from canvas.cutting.slit import dart_legs
 from canvas.cutting.split import outline_loop
 from canvas.design.problems import Problem
 from canvas.geometry.surface import Bools, Floats
@@ -232,8 +233,10 @@ def pierced_opening(
 
 
 def chafe_patches(piece: Piece, flat: Flat, contacts: Sequence[Floats]) -> list[Opening]:
-    """Return the outline of a chafe patch along each line on which the piece lies over a tube."""
-    finished = Polygon(flat.uv[outline_loop(piece.faces)])
+    """Return the outline of a chafe patch along each line on which the piece lies over a tube, darts sewn shut."""
+    legs = dart_legs(piece).values()
+    shut = [Polygon(flat.uv[np.concatenate([into.vertices, back.vertices[1:]])]) for into, back in legs]
+    finished = shapely.union_all([Polygon(flat.uv[outline_loop(piece.faces)]), *(one.buffer(1e-6) for one in shut)])
     result: list[Opening] = []
     for number, contact in enumerate(contacts, start=1):
         if len(contact) < 2:

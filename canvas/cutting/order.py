@@ -114,7 +114,7 @@ def _small_part(part: FlatPart) -> tuple[float, str, str, float | None]:
         does = f'Sew "{name}" on the inside of "{large}" at its dashed outline, its grain from the corner inward.'
         return 1, does, "hem", None
     if "patch" in name or "collar" in name:
-        return 1, f'Sew "{name}" on the inside of "{large}" at its dashed outline, edges turned in.', "hem", None
+        return 2.7, f'Sew "{name}" on the inside of "{large}" at its dashed outline, edges turned in.', "hem", None
     if name.startswith("flap"):
         return 5, f'Sew "{name}" to "{large}" with its edge, before the zip.', "zip with flap", None
     does = f'Sew "{name}" on "{large}" at its outline, then cut away the cloth behind and turn it in.'

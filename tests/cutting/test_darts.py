@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 import pytest
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, MultiPoint, Point, Polygon
 
 from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cloth.loads import Loads
@@ -18,7 +18,7 @@ from canvas.cutting.finish import read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.order import sewing_order
 from canvas.cutting.piece import DartToCut, Piercing, edge_length
-from canvas.cutting.sheet import Layer, Line
+from canvas.cutting.sheet import Layer, Line, Text, text_box
 from canvas.cutting.sheet import Point as Drawn
 from canvas.design.problems import DesignError
 from canvas.verbs.briefing import brief
@@ -356,3 +356,34 @@ MIDDLE = 'seams = [["1.86 m", "0 m", "2.05 m"]]'  # nothing was chosen by the cl
 def test_a_bimini_with_darts_and_a_seam_sewn_back_is_what_was_designed(asked, more, tmp_path):
     verdict = bimini_sewn_back(asked, tmp_path, **more)
     assert verdict.passes, verdict
+
+
+@pytest.mark.behaviour
+def test_a_chafe_patch_lies_whole_over_a_dart_and_is_sewn_after_it(shaded):
+    answer = cut(shaded)
+    result = next(iter(answer.results.values()))
+    patches = [part for part in result.parts if "chafe patch" in part.name and part.panel == "new bimini"]
+    assert len(patches) == 2
+    for patch in patches:
+        part = result.part(patch.name.split(":")[0])
+        into, back = (edge.points for edge in part.edges if edge.finish == "dart")
+        assert Polygon(patch.finished).contains(Point((into[len(into) // 2] + back[len(back) // 2]) / 2))
+    order = answer.files["sewing-order.txt"].decode()
+    assert order.index('"new bimini dart 2"') < order.index('"chafe patch 1"') < order.index('"new bimini seam 1"')
+
+
+@pytest.mark.behaviour
+def test_labels_stand_off_patches_and_arrows_off_labels(shaded):
+    result = next(iter(cut(shaded).results.values()))
+    for part in result.parts:
+        if part.panel != "new bimini" or not part.edges:
+            continue
+        label = next(item for item in part.items if isinstance(item, Text) and item.text == part.name)
+        block = [item for item in part.items if isinstance(item, Text) and item.height == label.height]
+        around = MultiPoint(np.vstack([text_box(line) for line in block])).convex_hull
+        dashed = [item.points for item in part.items if isinstance(item, Line) and item.closed and item.dashed]
+        grain = [item.points for item in part.items if isinstance(item, Line) and item.layer is Layer.GRAIN]
+        assert len(dashed) == 1
+        assert len(block) == 5
+        assert all(around.distance(LineString(line)) > 0.001 for line in (*dashed, *grain))
+        assert any(isinstance(item, Text) and item.text.startswith("new bimini dart") for item in part.items)
