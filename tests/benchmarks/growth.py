@@ -8,6 +8,7 @@ Limits: small sizes carry a constant cost, which makes the exponent smaller than
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -24,6 +25,8 @@ from canvas.geometry.model import build_model
 from canvas.sky.directions import direction_grid
 from canvas.sky.dome import dome_map
 from canvas.survey.adjust import adjust
+from canvas.wind.flow.grid import nest
+from canvas.wind.flow.solver import Flow
 from tests.benchmarks.sky.map_study import EXAMPLES
 from tests.cutting import cut_shapes
 from tests.cutting.test_nesting import WIDTH, random_parts
@@ -54,6 +57,7 @@ def growth_rows() -> Iterator[Growth]:
     yield _grown("dome map with directions", (0.5, 0.7, 1.0), _map_of_directions)
     yield _grown("flatten with triangles", (2_500, 10_000, 40_000), _flatten_of)
     yield _grown("nest with parts", (8, 16, 32), _nest_of)
+    yield _grown("ten steps of flow with cells", (32, 64, 128), _flow_of)
     yield _grown("survey with readings", (8, 14, 24), _survey_of)
 
 
@@ -96,8 +100,18 @@ def _flatten_of(triangles: int):
 
 
 def _nest_of(count: int):
-    parts = random_parts(1, count)
-    return lambda: nest_outlines(parts, width=WIDTH)
+    parts, runs = random_parts(1, count), itertools.count()
+    return lambda: nest_outlines(parts, width=WIDTH + 1e-9 * next(runs))  # the same nest twice is kept, not laid
+
+
+def _flow_of(side: int):
+    far = np.full(3, float(side))
+    flow = Flow(nest(np.zeros(3), far, [], cell=1.0), [], wind=_level, viscosity=0.01, device="cpu")
+    return lambda: flow.advance(10), side**3
+
+
+def _level(heights: np.ndarray) -> np.ndarray:
+    return np.tile([0.08, 0.0], (len(heights), 1))
 
 
 def _survey_of(marks: int):
