@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from textwrap import wrap
 
 import numpy as np
 import shapely
@@ -30,6 +31,7 @@ from canvas.design.problems import Problem
 from canvas.geometry.surface import Floats
 
 FLAP_TURN = 0.013  # [m] round a flap; common practice
+SHORT = (22, 15, 10)  # letters in a line of a small part's label
 LEAN = 0.3  # a direction counts as lying in the cloth from this share on
 
 
@@ -309,8 +311,16 @@ def _own_part(made: MadePanel, piece: MadePiece, opening: Opening, *, revision: 
         strain_inside_max=0.0,
         strain_at=np.asarray(shape.centroid.coords[0]),
     )
-    for lines in ((name, f"{cloth}, cut 1", f"revision {revision}"), (opening.name, revision), (opening.name,)):
-        done, problem = labelled(part, Label(lines=lines))
+    whose, last = f"for {piece.piece.name}", f"revision {revision}"
+    ways = [
+        [name, f"{cloth}, cut 1", last],
+        [opening.name, whose, f"{cloth}, cut 1", last],
+        *([*wrap(opening.name, width), *wrap(whose, width), last] for width in SHORT),
+        [opening.name, revision],
+        [opening.name],
+    ]
+    for lines in ways:
+        done, problem = labelled(part, Label(lines=tuple(lines)))
         if problem is None:
             return done, None
     return done, replace(problem, severity="warning") if problem is not None else None

@@ -23,7 +23,7 @@ from canvas.cutting.carried import on_flat
 from canvas.cutting.flatten import Flat, all_but
 from canvas.cutting.piece import Insert, Piece
 from canvas.cutting.rest import doubled_area
-from canvas.cutting.sheet import Item, Layer, Line
+from canvas.cutting.sheet import Item, Layer, Line, Text, text_box
 from canvas.cutting.sheet import Point as DrawnPoint
 from canvas.cutting.slit import dart_legs
 from canvas.cutting.split import outline_loop
@@ -36,6 +36,8 @@ WINDOW_RADIUS = 0.04  # [m] least corner radius
 EDGE_CLEAR = 0.05  # [m] between a window and the nearest finished edge
 ROLL_CLEAR = 0.09  # [m] room for a rolled window above its opening
 STRAP_SPACE = 0.35  # [m] between roll straps
+NAMED = 0.005  # [m] letters in which a patch's name stands in its mark
+TURNS = tuple(math.radians(k) for k in (0, 90, 45, -45, 20, -20, 70, -70))  # tried for them
 LEVEL = 0.1  # rise over run below which a window has no top
 COLLAR = 0.06  # [m] from a hole to its collar's edge
 HOLE_CLEAR = 0.006  # [m] added to what passes through
@@ -273,5 +275,9 @@ def corner_patches(piece: Piece, flat: Flat, corners: Sequence[int]) -> list[Ope
 
 
 def _patch(name: str, patch: Polygon) -> Opening:
+    """Return a patch with its outline dashed on the part, named where there is room for its name."""
     mark = Line(layer=Layer.FOLD, points=_ring(patch), closed=True, dashed=True)
-    return Opening(name=name, region=Polygon(), items=(mark,), own=_ring(patch), own_allowance=0.012)
+    middle = np.asarray(shapely.maximum_inscribed_circle(patch, tolerance=0.002).coords[0])
+    ways = [Text(at=middle, text=name, height=NAMED, angle=turn) for turn in TURNS]
+    said = [way for way in ways if patch.contains(Polygon(text_box(way)))][:1]
+    return Opening(name=name, region=Polygon(), items=(mark, *said), own=_ring(patch), own_allowance=0.012)

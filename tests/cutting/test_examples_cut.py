@@ -20,7 +20,7 @@ from canvas.cutting.finish import read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.nest import SELVEDGE, SPACING, shelf_length
 from canvas.cutting.ordered import cut_result
-from canvas.cutting.sheet import Layer
+from canvas.cutting.sheet import Layer, Text
 from canvas.design.reading import parse_design
 from canvas.verbs.asking import rigging_of
 from tests.cutting import cut_shapes as shapes
@@ -283,3 +283,19 @@ def strains_of(panel, text):
     cloth = dataclasses.replace(own.cloth, warp_compensation=0.0, weft_compensation=0.0)
     result = cut_panels([dataclasses.replace(own, cloth=cloth)], [], finishes=read_finishes())
     return np.concatenate([one.strain for one in result.strains])
+
+
+@pytest.mark.behaviour
+def test_small_parts_say_whose_they_are_and_their_places_are_named(example):
+    """Patches, flaps and windows lie loose on the table: each names its part; a patch's name stands in its mark too."""
+    _, result, _, _ = example
+    for part in result.parts:
+        if part.edges:
+            continue
+        said = " ".join(item.text for item in part.items if isinstance(item, Text))
+        whose, name = part.name.rsplit(": ", 1)
+        assert whose in said, part.name
+        assert name in said, part.name
+        if "patch" in name:
+            texts = [item for item in result.part(whose).items if isinstance(item, Text) and item.text == name]
+            assert len(texts) == 1, part.name
