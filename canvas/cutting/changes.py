@@ -25,6 +25,7 @@ from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Floats, locked
 
 RECORD = "parts.json"
+FAR = 200.0  # [m] from a part's origin; no outline reaches there
 SAME = 0.0005  # [m] outlines nearer than this count as the same; a pencil line
 STEP = 0.01  # [m] between points at which outlines are compared
 GAP = 0.08  # [m] between drawings
@@ -114,9 +115,13 @@ def changes_since(result: CutResult, folder: Path) -> Changes:
         data: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
         earlier = str(data["revision"])
         old = {str(part["name"]): (_outline(part["finished_mm"]), _outline(part["cut_mm"])) for part in data["parts"]}
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+        missing = isinstance(error, FileNotFoundError | NotADirectoryError)
         problem = Problem(
-            code="no-earlier-cut", file=str(path), found=str(error), wanted="Name the folder of an earlier canvas cut."
+            code="no-earlier-cut",
+            file=str(path),
+            found="no such file" if missing else "no list of parts as canvas cut writes it",
+            wanted="Name the folder of an earlier canvas cut.",
         )
         raise DesignError([problem]) from error
     parts = [_compared(part, old.get(part.name)) for part in result.parts]
@@ -128,6 +133,8 @@ def changes_since(result: CutResult, folder: Path) -> Changes:
 def _outline(rows: Any) -> Floats:
     outline = np.array(rows, dtype=np.float64) / 1000
     if outline.ndim != 2 or outline.shape[1] != 2 or len(outline) < 3 or not np.all(np.isfinite(outline)):
+        raise ValueError("an outline that is no list of points")
+    if not Polygon(outline).area > 0 or np.abs(outline).max() > FAR:
         raise ValueError("an outline that is no list of points")
     return outline
 

@@ -92,6 +92,24 @@ def test_a_folder_without_a_cut_is_named(tmp_path, text):
 
 
 @pytest.mark.behaviour
+@pytest.mark.parametrize(
+    "outline",
+    [
+        "[[0, 0], [0, 0], [0, 0]]", "[[0, 0], [9, 9], [9, 0], [0, 9]]", "[[0, 0], [1e12, 0], [0, 1e12]]",
+        "[[NaN, 0], [9, 0], [0, 9]]", "[[0, 0], [9, 0]]", '"all round"', "[[0, 0, 0], [9, 0, 0], [0, 9, 0]]",
+    ],
+)  # fmt: skip
+def test_a_record_with_an_impossible_outline_is_named_in_words(tmp_path, outline):
+    write_files(cut_files(two_panels(), papers=()), tmp_path)
+    text = (tmp_path / RECORD).read_text(encoding="utf-8")
+    data = json.loads(text)
+    data["parts"][0]["cut_mm"] = "SPOILT"
+    (tmp_path / RECORD).write_text(json.dumps(data).replace('"SPOILT"', outline), encoding="utf-8")
+    with pytest.raises(DesignError, match="no list of parts as canvas cut writes it"):
+        changes_since(two_panels(), tmp_path)
+
+
+@pytest.mark.behaviour
 def test_files_say_changes_order_and_sections(tmp_path):
     write_files(cut_files(two_panels(), papers=()), tmp_path)
     files = {f.name: f for f in cut_files(two_panels(1.012), papers=(), finishes=FINISHES, earlier=tmp_path)}
