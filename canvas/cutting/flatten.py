@@ -330,7 +330,10 @@ def measured(
     f = flat[faces]
     one, two = f[:, 1] - f[:, 0], f[:, 2] - f[:, 0]
     if np.any((np.conj(one) * two).imag <= 0):
-        raise CouldNot("The cloth folds over itself when laid flat.", "Add a seam or a dart where it turns most.")
+        raise CouldNot(
+            "The cloth folds over itself when laid flat.",
+            "Add a seam or a dart where it turns most; where edges run to a sharp point, blunt it or give less hollow.",
+        )
     p, q = z[:, 1] - z[:, 0], z[:, 2] - z[:, 0]
     # affine map rest = a flat + b conj(flat): principal stretches |a| + |b| and |a| - |b|
     det = one * np.conj(two) - np.conj(one) * two
