@@ -20,6 +20,11 @@ ASKED
 
 '''
 
+TWO = """darts = [
+  { edge = "starboard", at = "726 mm", depth = "450 mm" }, { edge = "port", at = "726 mm", depth = "450 mm" },
+]"""
+MIDDLE = 'seams = [["1.86 m", "0 m", "2.05 m"]]'
+
 
 def design_text(asked: str, *, cloth: str = "coated polyester 300", hollow: str = "3 %") -> str:
     """Return the design with what the new bimini asks for: its darts, its seams."""

@@ -15,7 +15,6 @@ from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.dxf import read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
-from canvas.cutting.gather import gather
 from canvas.cutting.order import sewing_order
 from canvas.cutting.piece import DartToCut, Piercing, edge_length
 from canvas.cutting.sheet import Layer, Line, Text, text_box
@@ -281,15 +280,10 @@ def test_a_dart_keeps_off_windows_holes_and_seams():
     assert "dart-crosses-seam" in refused(plain, dart, options=seamed)
 
 
-TWO = """darts = [
-  { edge = "starboard", at = "726 mm", depth = "450 mm" }, { edge = "port", at = "726 mm", depth = "450 mm" },
-]"""
-
-
 @pytest.fixture(scope="module")
 def shaded():
     """New canvas on three bows: two darts from its sides, along the middle bow."""
-    return bimini.rigged(TWO)
+    return bimini.rigged(bimini.TWO)
 
 
 @pytest.mark.behaviour
@@ -316,46 +310,12 @@ def test_darts_of_a_design_are_bought_sewn_and_told(shaded):
 def test_the_brief_lists_darts_and_seams_that_are_not_plain():
     page = next(
         text.decode()
-        for name, text in brief(bimini.rigged(f'{TWO}\nseam_kind = "felled"')).files.items()
+        for name, text in brief(bimini.rigged(f'{bimini.TWO}\nseam_kind = "felled"')).files.items()
         if "html" in name
     )
     assert "Seams and darts" in page
     assert page.count("flat felled seam") >= 2  # in the table and over its section
     assert "0.726 m along &quot;port&quot;" in page
-
-
-def bimini_sewn_back(asked, folder, **more):
-    rigging = bimini.rigged(asked, **more)
-    case = back.case_of(rigging, gather(rigging), "new bimini", folder)
-    return back.judged(case, case.read)
-
-
-@pytest.mark.property
-def test_a_bimini_without_darts_sewn_back_is_not_what_was_designed(tmp_path):
-    """Its ridge over the middle bow cannot lie flat."""
-    verdict = bimini_sewn_back("", tmp_path)
-    assert verdict.rms > 0.008
-    assert not verdict.passes
-
-
-MIDDLE = 'seams = [["1.86 m", "0 m", "2.05 m"]]'  # nothing was chosen by the cloths below but the darts' own places
-
-
-@pytest.mark.property
-@pytest.mark.parametrize(
-    ("asked", "more"),
-    [
-        (TWO, {}),
-        ('darts = "proposed"', {}),
-        (f'darts = "proposed"\n{MIDDLE}', {"cloth": "coated polyester 450", "hollow": "4 %"}),
-        (f"{TWO}\n{MIDDLE}", {"cloth": "awning cloth 200", "hollow": "4 %"}),
-        (f"{TWO}\n{MIDDLE}", {"cloth": "shade mesh 90", "hollow": "5 %"}),
-    ],
-    ids=["own", "proposed", "heavier", "awning", "mesh"],
-)
-def test_a_bimini_with_darts_and_a_seam_sewn_back_is_what_was_designed(asked, more, tmp_path):
-    verdict = bimini_sewn_back(asked, tmp_path, **more)
-    assert verdict.passes, verdict
 
 
 @pytest.mark.behaviour
