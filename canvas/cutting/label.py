@@ -53,7 +53,8 @@ def labelled(
     tries = [(INSETS[0], rather_off, LARGE)] if rather_off else []
     for inset, off, heights in [*tries, *((inset, (), HEIGHTS) for inset in INSETS)]:
         inside = Polygon(part.finished).buffer(-inset)
-        for region in (*keep_off, *off):
+        named = [_area_of(item) for item in part.items if isinstance(item, Text)]
+        for region in (*keep_off, *named, *off):
             inside = inside.difference(region.buffer(0.004))
         items = _written_inside(part, label, inside=inside, keep_off=keep_off, heights=heights)
         if items is not None:
@@ -76,7 +77,7 @@ def _written_inside(
     bare = inside.difference(written) if bare.is_empty else bare  # a part hardly larger than its label
     bare = max(getattr(bare, "geoms", [bare]), key=lambda g: g.area)
     items: list[Item] = [*block, *grain_items(bare)]
-    taken = [_area_of(item) for item in items]
+    taken = [_area_of(item) for item in (*items, *(item for item in part.items if isinstance(item, Text)))]
     free = Polygon(part.finished).difference(shapely.union_all(taken))
     for region in keep_off:
         free = free.difference(region)

@@ -20,7 +20,7 @@ from canvas.cutting.finish import read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.nest import SELVEDGE, SPACING, shelf_length
 from canvas.cutting.ordered import cut_result
-from canvas.cutting.sheet import Layer, Text
+from canvas.cutting.sheet import Layer, Text, text_box
 from canvas.design.reading import parse_design
 from canvas.verbs.asking import rigging_of
 from tests.cutting import cut_shapes as shapes
@@ -299,3 +299,11 @@ def test_small_parts_say_whose_they_are_and_their_places_are_named(example):
         if "patch" in name:
             texts = [item for item in result.part(whose).items if isinstance(item, Text) and item.text == name]
             assert len(texts) == 1, part.name
+
+
+@pytest.mark.property
+def test_no_two_lines_of_text_lie_over_each_other(example):
+    _, result, _, _ = example
+    for part in result.parts:
+        boxes = [Polygon(text_box(item)) for item in part.items if isinstance(item, Text)]
+        assert all(not one.intersects(other) for k, one in enumerate(boxes) for other in boxes[:k]), part.name

@@ -16,6 +16,7 @@ from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.order import sewing_order
 from canvas.cutting.piece import Insert
+from canvas.cutting.sheet import Text, text_box
 from canvas.design.problems import DesignError
 from canvas.jobs.failure import CouldNot
 from canvas.verbs.making import cut
@@ -160,6 +161,10 @@ def test_a_seam_runs_fair_through_the_places_its_design_gives():
     result = next(iter(cut(bimini.rigged(CURVED)).results.values()))
     mine = [part for part in result.parts if part.panel == "new bimini" and part.edges]
     assert len(mine) == 3
+    for part in mine:
+        texts = [Polygon(text_box(item)) for item in part.items if isinstance(item, Text)]
+        assert "chafe patch 1" in {item.text for item in part.items if isinstance(item, Text)}
+        assert all(not one.intersects(other) for k, one in enumerate(texts) for other in texts[:k])
     assert all(abs(seam.length_a - seam.length_b) < 0.002 for seam in result.seams)
     middle = next(part.vertices for part in result.strains if part.part == "new bimini 2 of 3")
     at_ends, between = (middle[np.abs(middle[:, 0] - x) < 0.06, 1] for x in (1.20, 1.86))

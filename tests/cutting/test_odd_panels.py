@@ -18,6 +18,7 @@ from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.nest import SELVEDGE, SPACING
+from canvas.cutting.sheet import Text, text_box
 from canvas.design.problems import DesignError
 from canvas.design.reading import parse_design
 from canvas.verbs.asking import rigging_of
@@ -89,6 +90,9 @@ def test_odd_panels_are_cut_whole_and_read_alike_by_three_readers(name, tmp_path
         assert finished.is_valid
         assert cutting.is_valid
         assert finished.difference(cutting.buffer(1e-6)).area < 1e-6
+        texts = [Polygon(text_box(item)) for item in part.items if isinstance(item, Text)]
+        assert all(finished.contains(one) for one in texts)
+        assert all(not one.intersects(other) for k, one in enumerate(texts) for other in texts[:k])
     write_files(cut_files(result, papers=()), tmp_path)
     (roll,) = result.rolls
     areas = sorted(part.cut_area for part in result.parts)
