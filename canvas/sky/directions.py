@@ -30,7 +30,7 @@ WAVES, RISE = 4, 4.0  # waves of a row in one turn; rows over which they rise fr
 # saw-tooth in its radius, has no first harmonic left.
 SWING = 0.3827
 GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0  # of a step, by which each row is turned on, so that an edge cuts no two rows alike
-PATCHES, PARTS = 512, 2  # cells divided, and into how many parts each way
+PATCHES, PARTS = 400, 3  # cells divided, and into how many parts each way
 HEELED = 0.25  # what a cell below the boat's horizon counts beside one above, where the sun comes only as she heels
 
 
