@@ -2,18 +2,21 @@
 
 Computes: whatever it is given.
 Units: none.
-Source: multiprocessing, started afresh so that no state is shared.
-Limits: work, task and outcome must be picklable. Where the process fails, for whatever reason, the work is done again
-    here, so that its own error is raised and a lost process loses nothing.
+Source: multiprocessing: a copy of this process where it has no other thread (Linux), with all that is loaded already;
+    else one started afresh, since a copy would lack the other threads and never get what locks they hold.
+Limits: work, outcome and what is sent must be picklable. Where the process fails, for whatever reason, the work is done
+    again here, so that its own error is raised and a lost process loses nothing.
 """
 
 from __future__ import annotations
 
 import signal
+import sys
 from collections.abc import Callable
 from functools import partial
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from pathlib import Path
 from types import TracebackType
 from typing import Any, Generic, TypeVar
 
@@ -30,18 +33,21 @@ class Beside(Generic[R]):
         A function of a module.
     task : object
         Its one argument.
+    sent : object
+        The same argument as it is sent to a process that starts afresh.
     apart : bool
         Whether there is a processor to spare for it; where not, it is done here when it is asked for.
     """
 
-    def __init__(self, work: Callable[[T], R], task: T, *, apart: bool) -> None:
+    def __init__(self, work: Callable[[T], R], task: T, *, sent: Any, apart: bool) -> None:
         self._here: Callable[[], R] = partial(work, task)
         self._process: Any = None
         if not apart:
             return
-        afresh = get_context("spawn")
-        self._ear, mouth = afresh.Pipe(duplex=False)
-        self._process = afresh.Process(target=_do, args=(work, task, mouth), daemon=True)
+        copied = _without_threads()
+        context: Any = get_context("fork" if copied else "spawn")
+        self._ear, mouth = context.Pipe(duplex=False)
+        self._process = context.Process(target=_do, args=(work, task if copied else sent, mouth), daemon=True)
         self._process.start()
         mouth.close()
 
@@ -66,6 +72,11 @@ class Beside(Generic[R]):
         if self._process is not None:
             self._process.terminate()
             self._process.join()
+
+
+def _without_threads() -> bool:
+    """Return whether this process has one thread only, those of libraries counted."""
+    return sys.platform == "linux" and len(list(Path("/proc/self/task").iterdir())) == 1
 
 
 def _do(work: Callable[[T], R], task: T, mouth: Connection) -> None:

@@ -62,16 +62,17 @@ def report(
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
-    answers: dict[str, Answer] = {"check": check(rigging, sets=names)}
+    answers: dict[str, Answer] = {}
     steps: Mapping[str, Callable[[], Answer]] = {
+        "check": lambda: check(rigging, sets=names),
         "vane": lambda: vane(rigging, sets=names),
         "shade": lambda: shade(rigging, sets=names),
         "rain": lambda: rain(rigging, sets=names),
         "survey": lambda: survey(rigging),
     }
     apart = cores > 1 and not isinstance(design, Rigging)
-    asked = (rigging.model.source if apart else rigging, names)
-    with Beside(_strength_and_parts, asked, apart=apart) as beside:
+    task: tuple[Source | Rigging, Sequence[str]] = (rigging, names)
+    with Beside(_strength_and_parts, task, sent=(rigging.model.source, names), apart=apart) as beside:
         for number, (verb, ask) in enumerate(steps.items()):
             progress.step(verb, number, len(steps) + 1)
             answers[verb] = ask()

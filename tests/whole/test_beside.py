@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
 import time
 
 import pytest
 
 from canvas.design.problems import DesignError, Problem
+from canvas.jobs import beside as module
 from canvas.jobs.beside import Beside
 from tests.whole.boats import EXAMPLES, NAMES
 
@@ -35,25 +38,45 @@ def sleeps(seconds):
 
 @pytest.mark.parametrize("apart", [False, True])
 def test_outcome_is_the_same_here_and_beside(apart):
-    with Beside(twice, 21, apart=apart) as beside:
+    with Beside(twice, 21, sent=21, apart=apart) as beside:
         assert beside.result() == 42
+
+
+@pytest.mark.parametrize(("alone", "outcome"), [(True, 2), (False, 20)])
+def test_a_process_with_threads_is_not_copied_but_sent_what_it_needs(monkeypatch, alone, outcome):
+    monkeypatch.setattr(module, "_without_threads", lambda: alone)
+    with Beside(twice, 1, sent=10, apart=True) as beside:
+        assert beside.result() == outcome
+
+
+def test_threads_are_counted():
+    code = """
+import threading
+from canvas.jobs.beside import _without_threads
+before, wait = _without_threads(), threading.Event()
+threading.Thread(target=wait.wait).start()
+print(before, _without_threads())
+wait.set()
+"""
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.split() == [str(sys.platform == "linux"), "False"]
 
 
 @pytest.mark.parametrize("apart", [False, True])
 def test_an_error_is_raised_whole(apart):
-    with Beside(wrong, "keel", apart=apart) as beside, pytest.raises(DesignError) as caught:
+    with Beside(wrong, "keel", sent="keel", apart=apart) as beside, pytest.raises(DesignError) as caught:
         beside.result()
     assert caught.value.problems[0].key == "keel"
 
 
 def test_a_lost_process_loses_nothing():
-    with Beside(dies_elsewhere, os.getpid(), apart=True) as beside:
+    with Beside(dies_elsewhere, os.getpid(), sent=os.getpid(), apart=True) as beside:
         assert beside.result() == "done here"
 
 
 def test_leaving_ends_the_process():
     begun = time.monotonic()
-    with Beside(sleeps, 300, apart=True) as beside:
+    with Beside(sleeps, 300, sent=300, apart=True) as beside:
         process = beside._process
     assert not process.is_alive()
     assert time.monotonic() - begun < 60
