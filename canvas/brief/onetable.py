@@ -31,9 +31,7 @@ def one_table(design: Design, records: Mapping[str, Mapping[str, Any]]) -> list[
     """
     asked = {verb: {one["name"]: one for one in record["sets"]} for verb, record in records.items()}
     names = [name for name in design.set_names() if any(name in sets for sets in asked.values())]
-    return [
-        _row(design, name, {verb: sets[name] for verb, sets in asked.items() if name in sets}) for name in names
-    ]
+    return [_row(design, name, {verb: sets[name] for verb, sets in asked.items() if name in sets}) for name in names]
 
 
 def _row(design: Design, name: str, found: Mapping[str, Mapping[str, Any]]) -> Record:

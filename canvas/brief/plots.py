@@ -245,7 +245,7 @@ def bars(
     names : sequence of str
         The first stands on top.
     low, high : sequence of float or None
-        None is said as unknown.
+        No low is said as unknown; a bar without a high end fades to the edge of the plot.
     what : str
         Name and unit of the axis.
     width : float
@@ -259,21 +259,25 @@ def bars(
             plot=0.0062 * len(names),
         )  # fmt: skip
         figure, (axes,) = laid_out(width=width, rows=1, columns=1, room=room)
+        known = [value for value in (*low, *high) if value is not None]
+        far = 1.08 * max(known, default=1.0)
         for row, (start, stop) in enumerate(zip(low, high, strict=True)):
-            if start is None or stop is None:
+            if start is None:
                 axes.text(0.01, row, "unknown", va="center", color=QUIET, transform=axes.get_yaxis_transform())
-                continue
-            axes.barh(
-                row, max(stop - start, 1e-9), left=start, height=0.62, color=SERIES[6], edgecolor=INK, linewidth=0.6
-            )
+            elif stop is None:
+                axes.barh(row, far - start, left=start, height=0.62, color=SERIES[6], alpha=0.35)
+                axes.text(start, row, f" {start:.0f} or more", va="center", ha="right" if start > 0.6 * far else "left")
+            else:
+                axes.barh(
+                    row, max(stop - start, 1e-9), left=start, height=0.62, color=SERIES[6], edgecolor=INK, linewidth=0.6
+                )
         for value, text in marks:
             axes.axvline(value, color=SERIES[2], linewidth=1.2)
             axes.text(value, -0.8, text, color=SERIES[2], ha="center", va="bottom")
         axes.set_yticks(range(len(names)), labels=list(names))
         axes.set_ylim(len(names) - 0.4, -0.8 if marks else -0.6)
-        known = [value for value in low if value is not None]
-        axes.set_xlim(left=min([0.0, *known]) * 1.05)
-        axes.set_xlabel(what)
+        axes.set_xlim(min([0.0, *known]) * 1.05, far)
+        axes.set_xlabel(what, loc="right")
         axes.grid(visible=True, axis="x")
         axes.set_axisbelow(True)
         axes.spines[["top", "right"]].set_visible(False)

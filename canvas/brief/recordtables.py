@@ -33,6 +33,9 @@ def record_tables(verb: str, record: Record) -> list[Html]:
 
 def head(key: str) -> str:
     """Return a key as a table's head, its unit set apart."""
+    for end in ("_low", "_high"):
+        if key.endswith(end):
+            return f"{head(key.removesuffix(end))}, {end[1:]}"
     for ending, unit in ENDINGS:
         if key.endswith(ending):
             return f"{key[: -len(ending)].replace('_', ' ')}, {unit}"

@@ -122,6 +122,9 @@ def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _head(key: str) -> str:
+    for end in ("_low", "_high"):
+        if key.endswith(end):
+            return f"{_head(key.removesuffix(end))} {end[1:]}"
     for ending, unit in ENDINGS.items():
         if key.endswith(ending):
             return f"{key[: -len(ending)].replace('_', ' ')} [{unit}]".replace("[share]", "(share)")

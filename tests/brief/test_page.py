@@ -170,7 +170,7 @@ def test_wetted_share_is_meant_over_wind_speeds() -> None:
 
 @pytest.mark.behaviour
 def test_heads_carry_units_and_unknown_is_a_dash() -> None:
-    assert head("limit_aws_kn_low") == "limit aws kn low"
+    assert head("limit_aws_kn_low") == "limit aws, kn, low"
     assert head("area_m2") == "area, m²"
     assert head("shade_share") == "shade, %"
     assert cell("mass_kg", None) == "–"

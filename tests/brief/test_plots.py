@@ -54,5 +54,8 @@ def test_unknown_is_said_not_drawn_as_zero() -> None:
     figure = bars(["zip", "tie"], [20.0, None], [30.0, None], what="kn")
     assert len(figure.axes[0].patches) == 1
     assert "unknown" in [text.get_text() for text in figure.axes[0].texts]
+    open_ended = bars(["zip", "weft"], [20.0, 72.4], [30.0, None], what="kn").axes[0]
+    assert [text.get_text().strip() for text in open_ended.texts] == ["72 or more"]
+    assert open_ended.patches[1].get_x() + open_ended.patches[1].get_width() == pytest.approx(open_ended.get_xlim()[1])
     cells = matrix(["helm"], ["hood", "tent"], np.array([[0.25, np.nan]]), what="%")
     assert [text.get_text() for text in cells.axes[0].texts] == ["25", "?"]

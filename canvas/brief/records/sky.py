@@ -233,7 +233,7 @@ def _wettest(people: list[Record]) -> str:
         return ""
     most = max(people, key=lambda row: row["litres_h"])
     return (
-        f" {most['name']} gets up to {most['litres_h']:.1f} l/h, with {most['aws_kn']:.0f} kn at "
+        f" Of the crew, {most['name']} gets up to {most['litres_h']:.1f} l/h, with {most['aws_kn']:.0f} kn at "
         f"{most['awa_deg']:.0f} deg; {most['litres_open_h']:.1f} in the open."
     )
 
