@@ -208,8 +208,13 @@ def _checked(check: Record | None) -> Html:
         return Html("–")
     if check["verdict"] == "not applicable":
         return Html("n/a")
-    value = check.get("value")
-    said = "" if value is None else f"{value:.3g} {check.get('unit') or ''}".strip()
+    value, unit = check.get("value"), check.get("unit") or ""
+    if value is None:
+        said = ""
+    elif unit == "share":
+        said = f"{100 * value:.0f} %"
+    else:
+        said = f"{value:.3g} {unit}".removesuffix(" count").strip()
     return element("span", badge(check["verdict"]), element("small", f" {said}") if said else "")
 
 
