@@ -52,7 +52,7 @@ def _barycentric(a: Floats, b: Floats, c: Floats, point: Floats) -> Floats:
     u, v, w = b - a, c - a, point - a
     uu, uv, vv = (np.sum(x * y, axis=1) for x, y in ((u, u), (u, v), (v, v)))
     wu, wv = np.sum(w * u, axis=1), np.sum(w * v, axis=1)
-    det = uu * vv - uv * uv
+    det = np.maximum(uu * vv - uv * uv, np.finfo(np.float64).tiny)  # a triangle of no area is a line
     second, third = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
     result: Floats = np.stack([1 - second - third, second, third], axis=1)
     return result

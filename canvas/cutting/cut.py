@@ -8,9 +8,10 @@ Limits: every problem of every panel is found before anything is raised; with er
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -38,6 +39,8 @@ from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 from canvas.survey.carry import edge_fit
 
+Asked = ParamSpec("Asked")
+Result = TypeVar("Result")
 TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
 
 
@@ -106,19 +109,12 @@ def cut_panels(
     finishes = paired(finishes)
     _known_finishes(panels, finishes)
     panels = sided_panels(panels, joints)
-    misplaced = [
-        problem
-        for panel in panels
-        if not panel.existing
-        for problem in (
-            *seam_problems(panel, chosen.seams.get(panel.name, ())),
-            *dart_problems(panel, chosen.seams.get(panel.name, ())),
-        )
-    ]
+    new = [panel for panel in panels if not panel.existing]
+    misplaced = [one for panel in new for one in _named(panel, _misplaced, chosen)]
     if misplaced:
         raise DesignError(misplaced)
     lengths = equal_lengths(panels, joints)
-    made = [_named(panel, lengths, finishes, chosen) for panel in panels if not panel.existing]
+    made = [_named(panel, _make, lengths, finishes, chosen) for panel in new]
     problems = [p for m in made for p in m.problems] + zip_problems(joints, lengths)
     notches = joint_notches(made, joints, lengths) + seam_notches(made)
     notes = joint_notes(joints, lengths, panels=panels)
@@ -178,12 +174,18 @@ def _known_finishes(panels: Sequence[PanelToCut], finishes: Mapping[str, Finish]
         raise DesignError(problems)
 
 
+def _misplaced(panel: PanelToCut, options: CutOptions) -> list[Problem]:
+    """Return what is wrong with the seams and darts that a panel's design gives."""
+    seams = options.seams.get(panel.name, ())
+    return [*seam_problems(panel, seams), *dart_problems(panel, seams)]
+
+
 def _named(
-    panel: PanelToCut, lengths: Mapping[EdgeKey, EdgeLength], finishes: Mapping[str, Finish], options: CutOptions
-) -> MadePanel:
-    """Return the panel divided and laid flat; what could not be done says in which panel."""
+    panel: PanelToCut, work: Callable[Concatenate[PanelToCut, Asked], Result], *args: Asked.args, **more: Asked.kwargs
+) -> Result:
+    """Return what some work on a panel gives; what could not be done says in which panel."""
     try:
-        return _make(panel, lengths, finishes, options)
+        return work(panel, *args, **more)
     except CouldNot as trouble:
         if panel.name in trouble.what:
             raise

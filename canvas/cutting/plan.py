@@ -34,6 +34,7 @@ ROUGH = 2e-5  # [m] how far a trial is solved
 LEAST_WIDTH = 0.1  # [m] of a piece
 SEAM = 0.013  # [m] allowance of a plain seam; common practice
 ON = 0.02  # [m] from a piece's formed cloth a line counts as lying on it
+SAME = 1e-6  # [m] places nearer to each other are one
 FAIR = 41  # places along a seam that the design gives by its ends
 BETWEEN = 0.03  # [m] two pieces side by side leave for spacing and for what pieces are wider than their strip
 TRIED = (0.15, 0.25, 0.35, 0.5, 0.65, 0.75, 0.85)  # shares of a piece at which a seam is tried
@@ -295,7 +296,12 @@ def _halves(piece: Piece, flat: Flat, line: Floats, *, seam: str) -> tuple[Piece
     """Return the parts into which a line on the formed cloth, or what of it lies on the piece, divides a piece."""
     laid = on_flat(piece, flat.uv, line)
     here = np.linalg.norm(on_formed(piece, flat.uv, laid) - line, axis=1) < ON
-    return split_piece(piece, side_of_line(flat.uv, laid[here] if here.sum() > 1 else laid), seam=seam)
+    course = laid[here] if here.sum() > 1 else laid
+    steps = np.hypot(*np.diff(course, axis=0).T)
+    course = course[np.concatenate([[True], steps > SAME])]  # places beyond the edge come to lie on one place of it
+    if len(course) < 2:
+        raise CouldNot(f'The seam "{seam}" does not cross "{piece.name}".', "Move the seam into the panel.")
+    return split_piece(piece, side_of_line(flat.uv, course), seam=seam)
 
 
 def _distance(piece: Piece, point: Floats) -> float:
