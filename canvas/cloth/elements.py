@@ -14,11 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from canvas.cloth.material import relaxed_all
+from canvas.cloth.material import relaxed
 from canvas.geometry.surface import Floats, Ints
+from canvas.jobs.compiled import compiled
 
-AROUND = np.array([1, 2, 0])  # the corner after each
-LINEAR = (np.ones((3, 3)) + np.eye(3)) / 12  # share of a linear pressure's corner values that each corner gets
 NONE: Floats = np.zeros((0, 9, 9))
 
 
@@ -84,46 +83,87 @@ def cloth_forces(places: Floats, sheet: Sheet, *, soft: float, stiffness: bool) 
     stiffness : bool
         Whether the blocks are wanted too.
     """
-    grow = np.einsum("mnd,mna->mda", places[sheet.faces], sheet.gradients)  # columns: stretched warp, stretched weft
-    strain = np.empty((len(sheet.faces), 3))
-    strain[:, :2] = (np.einsum("mda,mda->ma", grow, grow) - 1) / 2
-    strain[:, 2] = np.einsum("md,md->m", grow[:, :, 0], grow[:, :, 1])
-    strain += sheet.shift
-    stress, tangent, state, work = relaxed_all(strain, sheet.stiffness)
-    full = _linear(sheet.stiffness)
-    pressed = np.einsum("mij,mj->mi", full, strain)
-    energy = sheet.area @ ((1 - soft) * work + soft / 2 * np.einsum("mi,mi->m", pressed, strain))
-    stress = (1 - soft) * stress + soft * pressed
-    rows = _strain_rows(grow, sheet.gradients)
-    forces = (sheet.area[:, None] * np.einsum("mi,mij->mj", stress, rows)).reshape(-1, 3, 3)
-    blocks = NONE
-    if stiffness:
-        tangent = sheet.area[:, None, None] * ((1 - soft) * tangent + soft * full)
-        blocks = np.matmul(np.swapaxes(rows, 1, 2), np.matmul(tangent, rows))
-        b = sheet.gradients
-        pull = np.empty((len(b), 2, 2))
-        pull[:, 0, 0], pull[:, 1, 1] = stress[:, 0], stress[:, 1]
-        pull[:, 0, 1] = pull[:, 1, 0] = stress[:, 2]
-        spread = sheet.area[:, None, None] * np.matmul(np.matmul(b, pull), np.swapaxes(b, 1, 2))
-        for axis in range(3):
-            blocks[:, axis::3, axis::3] += spread
-    return Strained(forces=forces, blocks=blocks, stress=stress, state=state, energy=float(energy))
+    count = len(sheet.faces)
+    forces, stress = np.empty((count, 3, 3)), np.empty((count, 3))
+    blocks = np.empty((count, 9, 9)) if stiffness else NONE
+    state = np.empty(count, dtype=np.int64)
+    energy = _resist(
+        places, sheet.faces, sheet.gradients, sheet.area, sheet.shift, sheet.stiffness, soft,
+        forces, blocks, stress, state,
+    )  # fmt: skip
+    return Strained(forces=forces, blocks=blocks, stress=stress, state=state, energy=energy)
 
 
-def _linear(stiffness: Floats) -> Floats:
-    """Return the unrelaxed stiffness matrices (m, 3, 3)."""
-    full = np.zeros((len(stiffness), 3, 3))
-    full[:, 0, 0], full[:, 1, 1], full[:, 2, 2] = stiffness[:, 0], stiffness[:, 1], stiffness[:, 3]
-    full[:, 0, 1] = full[:, 1, 0] = stiffness[:, 2]
-    return full
+@compiled
+def _resist(  # noqa: PLR0917 (compiled code takes no keywords)
+    places: Floats, faces: Ints, gradients: Floats, area: Floats, shift: Floats, stiffness: Floats, soft: float,
+    forces: Floats, blocks: Floats, stress: Floats, state: Ints,
+) -> float:  # fmt: skip
+    """Fill in what each face resists with, its stiffness where there is room for it; return the energy."""
+    total = 0.0
+    grow, strain, pressed = np.empty((2, 3)), np.empty(3), np.empty(3)
+    tangent, rows = np.empty((3, 3)), np.empty((3, 9))
+    for m in range(len(faces)):
+        gradient, stiff, size = gradients[m], stiffness[m], area[m]
+        for way in range(2):  # stretched warp, stretched weft
+            for d in range(3):
+                grow[way, d] = 0.0
+                for n in range(3):
+                    grow[way, d] += places[faces[m, n], d] * gradient[n, way]
+        for k in range(3):
+            one, two = grow[0 if k != 1 else 1], grow[0 if k == 0 else 1]
+            product = one[0] * two[0] + one[1] * two[1] + one[2] * two[2]
+            strain[k] = shift[m, k] + ((product - 1.0) / 2.0 if k < 2 else product)
+        state[m], work = relaxed(strain[0], strain[1], strain[2], stiff, stress[m], tangent)
+        pressed[0] = stiff[0] * strain[0] + stiff[2] * strain[1]
+        pressed[1] = stiff[2] * strain[0] + stiff[1] * strain[1]
+        pressed[2] = stiff[3] * strain[2]
+        total += size * ((1.0 - soft) * work + soft / 2.0 * (pressed * strain).sum())
+        for n in range(3):
+            for d in range(3):
+                along, across = gradient[n, 0], gradient[n, 1]
+                rows[0, 3 * n + d], rows[1, 3 * n + d] = along * grow[0, d], across * grow[1, d]
+                rows[2, 3 * n + d] = along * grow[1, d] + across * grow[0, d]
+        for k in range(3):
+            stress[m, k] = (1.0 - soft) * stress[m, k] + soft * pressed[k]
+        for n in range(3):
+            for d in range(3):
+                pull = 0.0
+                for k in range(3):
+                    pull += stress[m, k] * rows[k, 3 * n + d]
+                forces[m, n, d] = size * pull
+        if len(blocks):
+            _stiffen(rows, tangent, stiff, gradient, stress[m], size, soft, blocks[m])
+    return total
 
 
-def _strain_rows(grow: Floats, gradients: Floats) -> Floats:
-    """Return how the strains change with the corners' places (m, 3, 9)."""
-    along, across = grow[:, None, :, 0], grow[:, None, :, 1]
-    one, two = gradients[:, :, None, 0], gradients[:, :, None, 1]
-    parts = [one * along, two * across, one * across + two * along]
-    return np.stack([part.reshape(-1, 9) for part in parts], axis=1)
+@compiled
+def _stiffen(  # noqa: PLR0917 (compiled code takes no keywords)
+    rows: Floats, tangent: Floats, stiff: Floats, gradient: Floats, stress: Floats, area: float, soft: float,
+    block: Floats,
+) -> None:  # fmt: skip
+    """Fill in the stiffness of one face (9, 9): of the cloth, and of its pull as its sides turn."""
+    for i in range(3):
+        for k in range(3):
+            tangent[i, k] *= area * (1.0 - soft)
+    tangent[0, 0] += area * soft * stiff[0]
+    tangent[1, 1] += area * soft * stiff[1]
+    tangent[2, 2] += area * soft * stiff[3]
+    tangent[0, 1] += area * soft * stiff[2]
+    tangent[1, 0] += area * soft * stiff[2]
+    for j in range(9):
+        a = tangent[0, 0] * rows[0, j] + tangent[0, 1] * rows[1, j] + tangent[0, 2] * rows[2, j]
+        b = tangent[1, 0] * rows[0, j] + tangent[1, 1] * rows[1, j] + tangent[1, 2] * rows[2, j]
+        c = tangent[2, 0] * rows[0, j] + tangent[2, 1] * rows[1, j] + tangent[2, 2] * rows[2, j]
+        for i in range(9):
+            block[i, j] = rows[0, i] * a + rows[1, i] * b + rows[2, i] * c
+    for n in range(3):
+        a = gradient[n, 0] * stress[0] + gradient[n, 1] * stress[2]
+        b = gradient[n, 0] * stress[2] + gradient[n, 1] * stress[1]
+        for q in range(3):
+            pull = area * (a * gradient[q, 0] + b * gradient[q, 1])
+            for d in range(3):
+                block[3 * n + d, 3 * q + d] += pull
 
 
 def load_forces(
@@ -148,24 +188,54 @@ def load_forces(
     stiffness : bool
         Whether the derivative is asked for.
     """
-    corner = places[faces]
-    area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]) / 2
-    depth = np.where((area[:, 2] > 0)[:, None], np.maximum(level[faces] - corner[:, :, 2], 0.0), 0.0)
-    push = pressure[:, None] / 3 - weight * depth @ LINEAR
-    forces = push[:, :, None] * area[:, None, :]
-    if not stiffness:
-        return forces, NONE
-    half = np.zeros((len(faces), 3, 3, 3, 3))  # corner, axis, by corner, axis
-    side = corner[:, AROUND] - corner[:, AROUND[AROUND]]
-    turn = np.zeros((len(faces), 3, 3, 3))  # d area / d corner q: u goes to u x side / 2
-    for axis in range(3):
-        one, two = (axis + 1) % 3, (axis + 2) % 3
-        turn[:, :, axis, one], turn[:, :, axis, two] = side[:, :, two] / 2, -side[:, :, one] / 2
-    half -= np.einsum("mn,mqpr->mnpqr", push, turn) / 2
-    wet = weight * LINEAR * (depth > 0)[:, None, :]
-    half[..., 2] -= np.einsum("mnq,mp->mnpq", wet, area) / 2
-    block: Floats = half.reshape(-1, 9, 9)
-    return forces, block + np.swapaxes(block, 1, 2)
+    forces = np.empty((len(faces), 3, 3))
+    blocks = np.zeros((len(faces), 9, 9)) if stiffness else NONE
+    _push(places, faces, pressure, weight, level, forces, blocks)
+    return forces, blocks
+
+
+@compiled
+def _push(  # noqa: PLR0917 (compiled code takes no keywords)
+    places: Floats, faces: Ints, pressure: Floats, weight: float, level: Floats, forces: Floats, blocks: Floats
+) -> None:
+    """Fill in the pushes on each face, and minus the symmetric part of their derivative where there is room for it."""
+    depth, push = np.empty(3), np.empty(3)
+    side, area = np.empty((3, 3)), np.empty(3)
+    for m in range(len(faces)):
+        a, b, c = places[faces[m, 0]], places[faces[m, 1]], places[faces[m, 2]]
+        for d in range(3):
+            e, f = (d + 1) % 3, (d + 2) % 3
+            area[d] = ((b[e] - a[e]) * (c[f] - a[f]) - (b[f] - a[f]) * (c[e] - a[e])) / 2.0
+            side[0, d], side[1, d], side[2, d] = b[d] - c[d], c[d] - a[d], a[d] - b[d]
+        for n in range(3):
+            corner = faces[m, n]
+            depth[n] = max(level[corner] - places[corner, 2], 0.0) if area[2] > 0.0 else 0.0
+        for n in range(3):
+            push[n] = pressure[m] / 3.0 - weight * (depth[0] + depth[1] + depth[2] + depth[n]) / 12.0
+            for d in range(3):
+                forces[m, n, d] = push[n] * area[d]
+        if len(blocks):
+            _follow(push, depth, area, side, weight, blocks[m])
+
+
+@compiled
+def _follow(  # noqa: PLR0917 (compiled code takes no keywords)
+    push: Floats, depth: Floats, area: Floats, side: Floats, weight: float, block: Floats
+) -> None:
+    """Add to zeros (9, 9) minus the symmetric part of the derivative of one face's pushes."""
+    for n in range(3):
+        for q in range(3):
+            wet = weight * (2.0 if n == q else 1.0) / 12.0 if depth[q] > 0.0 else 0.0
+            for d in range(3):
+                i = 3 * n + d
+                e, f = (d + 1) % 3, (d + 2) % 3
+                for j, value in (  # corner q moved along e turns the area, along z the water as well
+                    (3 * q + e, push[n] * side[q, f] / 4.0),
+                    (3 * q + f, -push[n] * side[q, e] / 4.0),
+                    (3 * q + 2, wet * area[d] / 2.0),
+                ):
+                    block[i, j] -= value
+                    block[j, i] -= value
 
 
 def link_forces(

@@ -12,37 +12,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.surface import Floats
 from canvas.jobs.compiled import compiled
 
 TAUT, WRINKLED, SLACK = 0, 1, 2
 ANGLES = 18  # directions tried before the wrinkle direction is refined
 REFINE = 30
-
-
-def relaxed_all(strain: Floats, stiffness: Floats) -> tuple[Floats, Floats, Ints, Floats]:
-    """Return stress (m, 3), tangent (m, 3, 3) [N/m], state (m,) and energy an area (m,) [N/m] of strains (m, 3).
-
-    Parameters
-    ----------
-    strain : (m, 3) ndarray
-        Along warp, along weft, full shear angle.
-    stiffness : (m, 4) ndarray
-        Warp, weft, cross and shear [N/m].
-    """
-    count = len(strain)
-    stress, tangent = np.zeros((count, 3)), np.zeros((count, 3, 3))
-    state, energy = np.zeros(count, dtype=np.int64), np.zeros(count)
-    _fill(strain, stiffness, stress, tangent, state, energy)
-    return stress, tangent, state, energy
-
-
-@compiled
-def _fill(  # noqa: PLR0917 (compiled code takes no keywords)
-    strain: Floats, stiffness: Floats, stress: Floats, tangent: Floats, state: Ints, energy: Floats
-) -> None:
-    for m in range(len(strain)):
-        state[m], energy[m] = relaxed(strain[m, 0], strain[m, 1], strain[m, 2], stiffness[m], stress[m], tangent[m])
 
 
 @compiled
