@@ -21,6 +21,7 @@ from canvas.cutting.nest import SELVEDGE, SPACING
 from canvas.cutting.sheet import Text, text_box
 from canvas.design.problems import DesignError
 from canvas.design.reading import parse_design
+from canvas.jobs.failure import CouldNot
 from canvas.verbs.asking import rigging_of
 from tests.cutting import cut_shapes as shapes
 
@@ -152,3 +153,52 @@ def test_panels_that_cannot_be_cut_are_refused_in_words(name):
     assert code in problems
     assert "odd" in str(problems[code])
     assert problems[code].wanted
+
+
+def drawn(seed):
+    """Return a boat with a panel of three to eight edges drawn by lot, maybe with seams and a window."""
+    draw = np.random.default_rng(seed)
+    count = int(draw.integers(3, 9))
+    turns = (np.linspace(0, 2 * np.pi, count, endpoint=False) + draw.uniform(-0.25, 0.25, count))[::-1]
+    reach = draw.uniform(0.55, 1.3, count)
+    corners = [(1.3 + r * math.cos(turn), r * math.sin(turn)) for r, turn in zip(reach, turns, strict=True)]
+    y, near, far = draw.normal(0, 0.15, 3)
+    across = f'["1.3 m", "{y:.3f} m", "2.6 m"]'
+    stem = f'{{ from = ["1.3 m", "-0.5 m", "2.6 m"], to = ["1.35 m", "{y:.3f} m", "2.6 m"] }}'
+    seams = (
+        "",
+        f"seams = [{across}]",
+        f'seams = [{{ from = ["0.8 m", "{near:.3f} m", "2.6 m"], to = ["1.8 m", "{far:.3f} m", "2.6 m"] }}]',
+        f"seams = [{across}, {stem}]",
+    )[draw.integers(0, 4)]
+    window = WINDOW.format(f'"{draw.uniform(0.1, 0.5):.2f} m"', "") if draw.random() < 0.3 else ""
+    finish = str(draw.choice(["hem", "binding", "webbing hem", "lacing facing", "zip"]))
+    return odd(corners, finish=finish, asked=f"{seams}\n{window}")
+
+
+def cut_or_refused(seed):
+    """Return the parts, or the words they were refused in."""
+    try:
+        return cut_of(drawn(seed)), None
+    except (DesignError, CouldNot) as refused:
+        return None, str(refused)
+
+
+@pytest.mark.slow
+@pytest.mark.property
+def test_panels_drawn_by_lot_are_cut_whole_or_refused_in_words():
+    """Forty; at least half are cut."""
+    found = [cut_or_refused(seed) for seed in range(400, 440)]
+    assert all('"odd' in words for _, words in found if words is not None)
+    done = [result for result, _ in found if result is not None]
+    assert len(done) >= 20
+    for result in done:
+        assert all(abs(seam.length_a - seam.length_b) < 0.002 for seam in result.seams)
+        for part in result.parts:
+            finished, cutting = Polygon(part.finished), Polygon(part.cut)
+            assert finished.is_valid
+            assert cutting.is_valid
+            assert finished.difference(cutting.buffer(1e-6)).area < 1e-6
+        for roll in result.rolls:
+            laid = [Polygon(roll.layout.outline(k, result.parts[n].cut)) for k, n in enumerate(roll.parts)]
+            assert all(one.distance(other) > SPACING - 2e-4 for k, one in enumerate(laid) for other in laid[:k])
