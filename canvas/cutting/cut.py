@@ -34,6 +34,7 @@ from canvas.cutting.seamchecks import seam_problems
 from canvas.cutting.seamkinds import IN_SEAM, KINDS, paired, sided, sided_panels
 from canvas.cutting.seams import EdgeKey, EdgeLength, equal_lengths, outline_targets, seam_lengths
 from canvas.cutting.slit import dart_legs, leg_gaps
+from canvas.cutting.trial import trial_finish, uncompensated
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
@@ -41,7 +42,6 @@ from canvas.survey.carry import edge_fit
 
 Asked = ParamSpec("Asked")
 Result = TypeVar("Result")
-TRIAL_MARGIN = 0.05  # [m] left on every edge of a trial piece; common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,8 +104,8 @@ def cut_panels(
     """
     chosen = options or CutOptions()
     if chosen.trial:
-        panels = [_uncompensated(panel) for panel in panels]
-        finishes = {name: _trial(finish) for name, finish in finishes.items()}
+        panels = [uncompensated(panel) for panel in panels]
+        finishes = {name: trial_finish(finish) for name, finish in finishes.items()}
     finishes = paired(finishes)
     _known_finishes(panels, finishes)
     panels = sided_panels(panels, joints)
@@ -116,13 +116,8 @@ def cut_panels(
     lengths = equal_lengths(panels, joints)
     made = [_named(panel, _make, lengths, finishes, chosen) for panel in new]
     problems = [p for m in made for p in m.problems] + zip_problems(joints, lengths)
-    notches = joint_notches(made, joints, lengths) + seam_notches(made)
-    notes = joint_notes(joints, lengths, panels=panels)
-    parts: list[FlatPart] = []
-    for panel in made:
-        more, found = parts_of(panel, notches, notes=notes, revision=chosen.revision, trial=chosen.trial)
-        parts.extend(more)
-        problems.extend(found)
+    parts, found = _drawn(made, panels, joints, lengths, chosen)
+    problems.extend(found)
     parts, rolls, found = _rolls(parts, _cloths(panels), chosen)
     problems.extend(found)
     errors = [p for p in problems if p.severity == "error"]
@@ -142,20 +137,18 @@ def cut_panels(
     )
 
 
-def _uncompensated(panel: PanelToCut) -> PanelToCut:
-    inserts = tuple(replace(insert, cloth=_unstretched(insert.cloth)) for insert in panel.inserts)
-    return replace(panel, cloth=_unstretched(panel.cloth), inserts=inserts)
-
-
-def _unstretched(cloth: ClothToCut) -> ClothToCut:
-    return replace(cloth, warp_compensation=0.0, weft_compensation=0.0)
-
-
-def _trial(finish: Finish) -> Finish:
-    """Return the finish of a trial piece: margin to trim, nothing to fold."""
-    if finish.name in IN_SEAM:
-        return finish
-    return Finish(name=f"trim to line ({finish.name})", allowance=TRIAL_MARGIN, tolerance=finish.tolerance)
+def _drawn(
+    made: Sequence[MadePanel],
+    panels: Sequence[PanelToCut],
+    joints: Sequence[Joint],
+    lengths: Mapping[EdgeKey, EdgeLength],
+    options: CutOptions,
+) -> tuple[list[FlatPart], list[Problem]]:
+    """Return the parts of all panels with their marks and words, and what is wrong with them."""
+    notches = joint_notches(made, joints, lengths) + seam_notches(made)
+    notes = joint_notes(joints, lengths, panels=panels)
+    each = [parts_of(one, notches, notes=notes, revision=options.revision, trial=options.trial) for one in made]
+    return [part for parts, _ in each for part in parts], [problem for _, found in each for problem in found]
 
 
 def _known_finishes(panels: Sequence[PanelToCut], finishes: Mapping[str, Finish]) -> None:

@@ -124,15 +124,7 @@ def plan_pieces(
     count = max(1, math.ceil(across / room - 1e-9))
     reasons = [f"wider than the roll ({across + 2 * allowance:.2f} m)"] if count > 1 else []
     shut = _shut_bands(panel, whole, flat)
-    places = None
-    while places is None:
-        places = _places(shut, flat, pieces=count, room=room)
-        count += 1
-        if count > MOST_PIECES:
-            raise NoRoomForSeam(
-                f'No seam of "{panel.name}" keeps clear of its windows and darts and fits the roll.',
-                "Choose a wider roll, a smaller window, a shorter dart, or give the seams.",
-            )
+    places = _spaced(panel, shut, flat, least=count, room=room)
     places = _side_by_side(shut, flat, pieces=len(places) + 1, usable=usable, allowance=allowance, seam=seam) or places
     plan = _along(panel, whole, flat, [_seam_at(whole, flat, place) for place in places], reason=reasons)
     plan = replace(plan, through=tuple(_on_seam(whole, flat, line) for line in plan.seams))
@@ -143,6 +135,18 @@ def plan_pieces(
             f"strain {flat.strain_inside_most * 100:.1f} % in one piece, over the cloth's {limit * 100:.1f} %"
         )
     return replace(plan, reason="; ".join(reasons), darts=darts)
+
+
+def _spaced(panel: PanelToCut, shut: Bands, flat: Flat, *, least: int, room: float) -> list[float]:
+    """Return where seams run across the warp, for as few pieces as can be."""
+    for count in range(least, MOST_PIECES + 1):
+        places = _places(shut, flat, pieces=count, room=room)
+        if places is not None:
+            return places
+    raise NoRoomForSeam(
+        f'No seam of "{panel.name}" keeps clear of its windows and darts and fits the roll.',
+        "Choose a wider roll, a smaller window, a shorter dart, or give the seams.",
+    )
 
 
 def _too_narrow(panel: PanelToCut, least: float, usable: float) -> Problem:
