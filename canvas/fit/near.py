@@ -3,7 +3,7 @@
 Computes: distance from each point to the nearest triangle, and where that is.
 Units: metres, boat frame.
 Source: nearest triangles among those of the nearest of points spread over them (scipy's tree); exact distance to a
-    triangle by whether a corner, a side or its face is nearest (Ericson C, Real-Time Collision Detection, 2005).
+    triangle by trimesh.
 Limits: exact where the nearest triangle is among those of the sixteen nearest spread points, otherwise too far by at
     most the spacing of those. What lies out of reach is not looked at.
 """
@@ -16,9 +16,9 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.spatial import cKDTree
+from trimesh.triangles import closest_point
 
 from canvas.geometry.surface import Floats, Ints, Surface, locked
-from canvas.jobs.compiled import compiled
 
 SPACING = 0.04  # between points spread over surfaces [m]
 CANDIDATES = 16
@@ -101,36 +101,7 @@ class Near:
 
 def _on_triangles(triangles: Floats, points: Floats) -> Floats:
     """Return for each pair the point of the triangle nearest to the point."""
-    a, ab, ac = triangles[:, 0], triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
-    shares = np.empty((len(points), 2))
-    _fill_shares(ab, ac, points - a, shares)
-    return np.asarray(a + shares[:, :1] * ab + shares[:, 1:] * ac)
-
-
-@compiled
-def _fill_shares(ab: Floats, ac: Floats, ap: Floats, shares: Floats) -> None:
-    """Fill in the shares of two sides that lead from a triangle's first corner to what of it is nearest to a point."""
-    for k in range(len(ap)):
-        b, c, p = ab[k], ac[k], ap[k]
-        bb, bc, cc = (b * b).sum(), (b * c).sum(), (c * c).sum()
-        bp, cp = (b * p).sum(), (c * p).sum()
-        v, w = cc * bp - bc * cp, bb * cp - bc * bp
-        whole = bb * cc - bc * bc
-        shares[k] = 0.0
-        if v >= 0.0 and w >= 0.0 and v + w <= whole and whole > 0.0:
-            shares[k, 0], shares[k, 1] = v / whole, w / whole
-            continue
-        least = np.inf  # outside: on one of the three sides
-        for side in range(3):
-            if side < 2:
-                length, along = (bb, bp) if side == 0 else (cc, cp)
-            else:
-                length, along = bb - 2.0 * bc + cc, cp - bp + bb - bc
-            t = min(max(along / length, 0.0), 1.0) if length > 0.0 else 0.0
-            s0, s1 = (t, 0.0) if side == 0 else (0.0, t) if side == 1 else (1.0 - t, t)
-            away = ((p - s0 * b - s1 * c) ** 2).sum()
-            if away < least:
-                least, shares[k, 0], shares[k, 1] = away, s0, s1
+    return np.asarray(closest_point(triangles, points))  # type: ignore[no-untyped-call]
 
 
 def spread(triangles: Floats, *, spacing: float = SPACING) -> tuple[Floats, Ints]:

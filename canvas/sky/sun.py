@@ -5,8 +5,8 @@ Computes: altitude (without and with refraction) and azimuth of the sun's centre
     their spectra; the direction of the sun in the frame of a heading, heeled boat.
 Units: radians; unix seconds (UTC); metres; W/m2.
 Source: Reda and Andreas, Solar Position Algorithm, NREL/TP-560-34302 (2008), as coded in pvlib; Ineichen and Perez
-    (2002) at sea level for the clear sky; Kasten and Young (1989) for air mass; Bird and Riordan (1986) for spectra, as
-    coded in pvlib; Espenak and Meeus for TT - UT1.
+    (2002) for the clear sky; Bird and Riordan (1986) for spectra; Kasten and Young (1989) for air mass; Espenak and
+    Meeus for TT - UT1.
 Limits: 1900 to 2100; UT1 = UTC (the real sun within 0.004 deg); a point sun; no clouds. Clear-sky models differ by 5 to
     10 %, more with the sun low.
 """
@@ -16,9 +16,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
-from importlib.util import find_spec, module_from_spec, spec_from_file_location
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -168,7 +165,7 @@ def sun_positions(
     _check(t, phi)
     lag = _tt_minus_ut1(t) if tt_minus_ut1_s is None else tt_minus_ut1_s
     with np.errstate(invalid="ignore"):  # pvlib takes an arcsine that rounding can push past 1 at the very zenith
-        _, _, seen, airless, azimuth, _ = _spa().solar_position(
+        _, _, seen, airless, azimuth, _ = _pvlib().spa.solar_position(
             t,
             np.degrees(phi),
             np.degrees(lam),
@@ -179,7 +176,7 @@ def sun_positions(
             HORIZON_REFRACTION_DEG,
             numthreads=1,
         )
-    distance = _spa().solar_position(t, 0.0, 0.0, 0.0, 0.0, 0.0, lag, 0.0, numthreads=1, esd=True)[0]
+    distance = _pvlib().spa.solar_position(t, 0.0, 0.0, 0.0, 0.0, 0.0, lag, 0.0, numthreads=1, esd=True)[0]
     altitude = np.radians(np.where(np.isnan(airless), 90.0, airless))
     apparent = np.radians(np.where(np.isnan(seen), 90.0, np.minimum(seen, 90.0)))
     return Sun(
@@ -203,7 +200,7 @@ def sun_clock(unix_s: npt.ArrayLike) -> SunClock:
     """
     t = np.atleast_1d(np.asarray(unix_s, dtype=float))
     _check(t, np.zeros(1))
-    sidereal, ascension, declination = _spa().solar_position(
+    sidereal, ascension, declination = _pvlib().spa.solar_position(
         t, 0.0, 0.0, 0.0, 0.0, 0.0, _tt_minus_ut1(t), 0.0, numthreads=1, sst=True
     )
     mean_angle = (t % DAY) / DAY * 360.0 - 180.0
@@ -278,15 +275,13 @@ def clear_sky(sun: Sun, *, turbidity: float = TURBIDITY) -> ClearSky:
     turbidity : float
         Linke turbidity: 2 very clear and cold, 3.5 over a warm sea, 6 hazy.
     """
-    altitude_deg = np.maximum(np.degrees(sun.apparent_altitude), 0.0)
-    sine = np.sin(np.radians(altitude_deg))
-    mass = 1.0 / (sine + 0.50572 * (6.07995 + altitude_deg) ** -1.6364)  # Kasten and Young 1989
+    zenith_deg = 90.0 - np.degrees(sun.apparent_altitude)
+    mass = _pvlib().atmosphere.get_relative_airmass(np.minimum(zenith_deg, 90.0), model="kastenyoung1989")
     extra = SOLAR_CONSTANT / sun.distance_au**2
-    level = 0.868 * extra * sine * np.exp(-0.0387 * mass * turbidity)
-    beam = 0.827 * extra * np.exp(-0.09 * mass * (turbidity - 1.0))
-    most = level * (1.0 - (0.1 - 0.2 * np.exp(-turbidity)) / 0.982) / np.maximum(sine, 1e-12)  # low sun
-    beam = np.where(sun.up, np.minimum(beam, most), 0.0)
-    return ClearSky(beam=locked(beam), diffuse=locked(np.where(sun.up, level - beam * sine, 0.0)))
+    with np.errstate(divide="ignore", invalid="ignore"):  # the model divides by the cosine of the zenith at night
+        light: Any = _pvlib().clearsky.ineichen(zenith_deg, mass, turbidity, altitude=0.0, dni_extra=extra)
+    beam, diffuse = (np.where(sun.up, np.nan_to_num(np.asarray(light[k])), 0.0) for k in ("dni", "dhi"))
+    return ClearSky(beam=locked(beam), diffuse=locked(diffuse))
 
 
 def clear_spectrum(zenith: npt.ArrayLike, *, ozone_du: float = 300.0) -> Spectrum:
@@ -397,20 +392,10 @@ def _check(unix_s: Floats, latitude: Floats) -> None:
 def _tt_minus_ut1(unix_s: Floats) -> Floats:
     stamps = unix_s.astype("datetime64[s]")
     months = stamps.astype("datetime64[M]").astype(np.int64)
-    return np.asarray(_spa().calculate_deltat(1970.0 + months // 12, 1.0 + months % 12), dtype=float)
+    return np.asarray(_pvlib().spa.calculate_deltat(1970.0 + months // 12, 1.0 + months % 12), dtype=float)
 
 
 def _pvlib() -> Any:
-    import pvlib  # brings pandas, half a second, for which only the spectrum should wait
+    import pvlib  # brings pandas, half a second, for which only the sun should wait
 
     return pvlib
-
-
-@lru_cache(maxsize=1)
-def _spa() -> Any:
-    """Return pvlib's module of the sun's place by itself, without the package and pandas."""
-    package: Any = find_spec("pvlib")
-    spec: Any = spec_from_file_location("pvlib.spa", Path(package.origin).with_name("spa.py"))
-    module = module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
