@@ -72,8 +72,8 @@ NAMED = {
     ),
     "set.up.zip_edge": (("set", 3, "up", 1, "zip_edge"), "top", TEXT), "passage.legs.set": "wet watch",
     "set.up.zip": "open 70 %", "panel.seams.at": ["1.0 m", "-0.05 m", "1.60 m"],
-    "panel.seams.from": ["0.60 m", "-0.30 m", "1.60 m"], "panel.seams.to": ["1.50 m", "-0.20 m", "1.60 m"],
-    "panel.seams.through": [["1.00 m", "-0.22 m", "1.60 m"]],
+    "panel.seams.from": ["0.60 m", "-0.30 m", "1.68 m"], "panel.seams.to": ["1.38 m", "-0.20 m", "1.08 m"],
+    "panel.seams.through": [["1.00 m", "-0.22 m", "1.62 m"]],
     "panel.darts.edge": "port",
 }  # fmt: skip
 
