@@ -29,7 +29,7 @@ BOAT = scans.ROOT / "examples" / "marrowgrass.toml"
 
 
 @pytest.mark.property
-@pytest.mark.parametrize("seed", [0, 1, 2])
+@pytest.mark.parametrize("seed", [0, 1, pytest.param(2, marks=pytest.mark.slow)])
 def test_rendered_photographs_give_marks_and_name_what_moved(seed):
     made, seen = study.one_set(seed)
     for tapes, most in ((0, 5.0), (3, 3.0)):

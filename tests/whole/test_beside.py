@@ -82,13 +82,12 @@ def test_leaving_ends_the_process():
     assert time.monotonic() - begun < 60
 
 
-@pytest.mark.parametrize(
-    ("name", "sets"),
-    [("oddfellow", ["bare"]), *(pytest.param(name, None, marks=pytest.mark.slow) for name in NAMES)],
-)
-def test_report_is_the_same_with_one_core_and_two(name, sets):
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
+def test_report_is_the_same_with_one_core_and_two(name):
+    """Of one set of a small boat `test_same_bytes` says so."""
     from canvas import verbs
 
-    one, two = (verbs.report(EXAMPLES / f"{name}.toml", sets=sets, cores=cores) for cores in (1, 2))
+    one, two = (verbs.report(EXAMPLES / f"{name}.toml", cores=cores) for cores in (1, 2))
     assert list(one.files) == list(two.files)
     assert [file for file in one.files if one.files[file] != two.files[file]] == []

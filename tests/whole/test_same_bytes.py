@@ -1,4 +1,4 @@
-"""Hold every file and every record to the same bytes in two folders, time zones, locales and hash seeds."""
+"""Hold files and records to the same bytes in two folders, time zones, locales, hash seeds and numbers of cores."""
 
 import json
 import os
@@ -13,7 +13,7 @@ from tests.whole.boats import ROOT, small_text
 # Run in one child, so that imports and the boat are paid once: every verb's files and record, two of them also through
 # the program's own door.
 CHILD = """
-import datetime, json, pathlib, time
+import datetime, json, os, pathlib, time
 time.tzset()
 from typer.testing import CliRunner
 from canvas import verbs
@@ -23,7 +23,7 @@ from canvas.cli import app
 boat = verbs.rigging_of("skua.toml")
 clock = datetime.datetime(2026, 12, 21, 12, tzinfo=datetime.timezone(datetime.timedelta(hours=-10)))
 answers = {
-    "report": verbs.report(boat, sets=["wet watch"]),
+    "report": verbs.report(boat, sets=["wet watch"], cores=int(os.environ["CORES"])),
     "trial": verbs.cut(boat, trial=True),
     "brief": verbs.brief(boat),
     "sheet": verbs.sheet(boat),
@@ -43,9 +43,11 @@ for words in (["cut", "skua.toml", "-o", "out/cut", "--json"], ["survey", "skua.
     pathlib.Path(f"said-{words[0]}.txt").write_bytes(done.stdout_bytes)
 """
 WAYS = {
-    "plain": {"TZ": "UTC", "LC_ALL": "C.UTF-8", "PYTHONHASHSEED": "1"},
-    "été à bord, n° 2": {"TZ": "Pacific/Kiritimati", "LC_ALL": "C", "PYTHONHASHSEED": "2", "COLUMNS": "60"},
-}
+    "plain": {"TZ": "UTC", "LC_ALL": "C.UTF-8", "PYTHONHASHSEED": "1", "CORES": "1"},
+    "été à bord, n° 2": {
+        "TZ": "Pacific/Kiritimati", "LC_ALL": "C", "PYTHONHASHSEED": "2", "COLUMNS": "60", "CORES": "2",
+    },
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
