@@ -144,13 +144,9 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
                 held += start[cell + right + 1] - start[cell + left]
             if held == 0:
                 continue
-            a, b, c, d, e, f, g, h, m = _walls(seen, i, j, k)
+            walls = _walls(seen, i, j, k)
             for cell in range(first, last + 1, CELLS):
-                for n in range(start[cell + left], start[cell + right + 1]):
-                    u, v, w = directions[0, n], directions[1, n], directions[2, n]
-                    found[n] |= (
-                        (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
-                    )
+                _mark_run(walls, start[cell + left], start[cell + right + 1], directions, found)
         for n in range(len(number)):
             met[p, number[n]] = found[n]
 
@@ -238,13 +234,19 @@ def _mark_window(  # noqa: PLR0917 (compiled code takes no keywords)
     directions: Floats, start: Ints, found: Bools,
 ) -> None:  # fmt: skip
     """Mark the directions in a window of many cells that lie inside all three walls."""
-    a, b, c, d, e, f, g, h, m = walls
     for row in range(low, high + 1):
         first, last = _inside(walls, side, row, left, right)
         cell = (side * CELLS + row) * CELLS
-        for n in range(start[cell + first], start[cell + last + 1]):
-            u, v, w = directions[0, n], directions[1, n], directions[2, n]
-            found[n] |= (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
+        _mark_run(walls, start[cell + first], start[cell + last + 1], directions, found)
+
+
+@compiled
+def _mark_run(walls: tuple[float, ...], first: int, last: int, directions: Floats, found: Bools) -> None:
+    """Mark those directions, from the first up to the last, that lie inside all three walls."""
+    a, b, c, d, e, f, g, h, m = walls
+    for n in range(first, last):
+        u, v, w = directions[0, n], directions[1, n], directions[2, n]
+        found[n] |= (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
 
 
 @compiled
