@@ -45,6 +45,8 @@ AIMS = {
     "seams": Aim("canvas.cutting.seams", ("tests/cutting/test_seams.py", "tests/cutting/test_joined_sides.py")),
     "dome": Aim("canvas.sky.dome", ("tests/sky/test_dome_map.py",)),
     "samples": Aim("canvas.sky.samples", ("tests/sky/test_dome_map.py",)),
+    "bits": Aim("canvas.sky.bits", ("tests/sky/test_bits.py", "tests/sky/test_dome_map.py")),
+    "panorama": Aim("canvas.geometry.panorama", ("tests/geometry/test_panorama.py", "tests/sky/test_dome_map.py")),
 }
 
 SWAPS: dict[type, type] = {
@@ -122,10 +124,10 @@ def mutants(text):
 
 
 class _Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Give one module another source."""
+    """Give one module another source, and its machine code a folder of its own: it is looked up by file and line."""
 
-    def __init__(self, name, source, path):
-        self.name, self.source, self.path = name, source, path
+    def __init__(self, name, source, path, loops):
+        self.name, self.source, self.path, self.loops = name, source, path, loops
 
     def find_spec(self, fullname, path=None, target=None):
         if fullname != self.name:
@@ -133,8 +135,12 @@ class _Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         return importlib.util.spec_from_loader(fullname, self, origin=str(self.path))
 
     def exec_module(self, module):
+        import numba
+
         module.__file__ = str(self.path)
+        usual, numba.config.CACHE_DIR = numba.config.CACHE_DIR, self.loops
         exec(compile(self.source, str(self.path), "exec"), module.__dict__)
+        numba.config.CACHE_DIR = usual
 
 
 def outcome(aim, source, path, *, seconds):
@@ -153,6 +159,14 @@ def outcome(aim, source, path, *, seconds):
 
 
 def _of_one_run(module, source, path, tests, *, seconds):
+    with tempfile.TemporaryDirectory() as loops:
+        status = _status(module, source, path, loops, tests, seconds=seconds)
+    if os.WIFSIGNALED(status):
+        return "too long" if os.WTERMSIG(status) in {signal.SIGXCPU, signal.SIGALRM} else "killed"
+    return "survived" if os.WEXITSTATUS(status) == 0 else "killed"
+
+
+def _status(module, source, path, loops, tests, *, seconds):
     child = os.fork()
     if child == 0:
         silent = os.open(SAID, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
@@ -161,14 +175,11 @@ def _of_one_run(module, source, path, tests, *, seconds):
         if seconds is not None:
             resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds) + 5))
             signal.alarm(int(10 * seconds))
-        sys.meta_path.insert(0, _Instead(module, source, path))
+        sys.meta_path.insert(0, _Instead(module, source, path, loops))
         import pytest
 
         os._exit(int(pytest.main([*tests, "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--no-header"])))
-    _, status = os.waitpid(child, 0)
-    if os.WIFSIGNALED(status):
-        return "too long" if os.WTERMSIG(status) in {signal.SIGXCPU, signal.SIGALRM} else "killed"
-    return "survived" if os.WEXITSTATUS(status) == 0 else "killed"
+    return os.waitpid(child, 0)[1]
 
 
 def _load_libraries():
