@@ -23,17 +23,10 @@ from canvas.geometry.surface import Floats, Ints
 from canvas.sky.casters import casters_of, lifted, what_passes
 from canvas.sky.dome import GRAZING, PlaceTables
 from canvas.sky.heading import Headings, on_heading, swinging
+from canvas.sky.instants import instant_of_sun_time, mean_solar_times, unix_seconds
 from canvas.sky.samples import by_neighbours, slices_of
 from canvas.sky.shade import shade_hours
-from canvas.sky.sun import (
-    Sun,
-    directions,
-    instant_of_sun_time,
-    mean_solar_times,
-    sun_clock,
-    sun_positions,
-    unix_seconds,
-)
+from canvas.sky.sun import Sun, directions, sun_clock, sun_positions
 from canvas.verbs.times import span_of_suns
 
 LATITUDES_DEG = np.arange(-60, 61, 10)

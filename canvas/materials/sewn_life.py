@@ -37,7 +37,8 @@ from canvas.sky.directions import direction_grid
 from canvas.sky.dome import dome_map
 from canvas.sky.dose import doses
 from canvas.sky.heading import all_round
-from canvas.sky.sun import Sun, mean_solar_times, sun_positions
+from canvas.sky.instants import mean_solar_times
+from canvas.sky.sun import Sun, sun_positions
 from canvas.sky.ultraviolet import DOSE_J_M2, ERYTHEMAL_W_M2, uv_index
 
 What = Literal["edge", "seam", "window"]

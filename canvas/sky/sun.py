@@ -1,8 +1,8 @@
 """Find the sun and the light of a clear sky: the one door to pvlib.
 
-Computes: altitude (without and with refraction) and azimuth of the sun's centre, seen from the place itself; the
-    instant of an apparent solar time; declination and equation of time; beam and diffuse light under a clear sky and
-    their spectra; the direction of the sun in the frame of a heading, heeled boat.
+Computes: altitude (without and with refraction) and azimuth of the sun's centre, seen from the place itself;
+    declination and equation of time; beam and diffuse light under a clear sky and their spectra; the direction of the
+    sun in the frame of a heading, heeled boat.
 Units: radians; unix seconds (UTC); metres; W/m2.
 Source: Reda and Andreas, Solar Position Algorithm, NREL/TP-560-34302 (2008), as coded in pvlib; Ineichen and Perez
     (2002) for the clear sky; Bird and Riordan (1986) for spectra; Kasten and Young (1989) for air mass; Espenak and
@@ -13,9 +13,8 @@ Limits: 1900 to 2100; UT1 = UTC (the real sun within 0.004 deg); a point sun; no
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
@@ -116,22 +115,6 @@ class Spectrum:
     diffuse: Floats
 
 
-def unix_seconds(times: Iterable[datetime]) -> Floats:
-    """Return instants as seconds since 1970-01-01T00:00Z.
-
-    Parameters
-    ----------
-    times : iterable of datetime
-        Each with its zone.
-
-    Raises
-    ------
-    DesignError
-        ``time-without-zone`` where a time has none.
-    """
-    return np.array([_instant(one).timestamp() for one in times], dtype=float)
-
-
 def sun_positions(
     unix_s: npt.ArrayLike,
     *,
@@ -206,64 +189,6 @@ def sun_clock(unix_s: npt.ArrayLike) -> SunClock:
     mean_angle = (t % DAY) / DAY * 360.0 - 180.0
     lead_deg = (sidereal - ascension - mean_angle + 180.0) % 360.0 - 180.0
     return SunClock(declination=np.radians(declination), equation_of_time=np.asarray(lead_deg / 360.0 * DAY))
-
-
-def instant_of_sun_time(day: date, sun_time: time, *, longitude: float = 0.0) -> datetime:
-    """Return the instant at which a sundial shows `sun_time`: the one time that needs no zone.
-
-    Parameters
-    ----------
-    day : date
-        The sundial's own date, that is, of mean solar time at the longitude.
-    sun_time : time
-        Apparent solar time; 12:00 when the sun crosses the meridian.
-    longitude : float
-        East positive [rad].
-
-    Returns
-    -------
-    datetime
-        In UTC, to the microsecond.
-
-    Raises
-    ------
-    DesignError
-        ``sun-time-with-zone`` where the sun time carries a zone; ``date-too-far``.
-    """
-    if sun_time.tzinfo is not None:
-        found, wanted = (
-            sun_time.isoformat(),
-            "Sun time carries no zone: write 12:00, or give a clock time with its zone.",
-        )
-        raise DesignError([Problem(code="sun-time-with-zone", key="sun time", found=found, wanted=wanted)])
-    mean = datetime.combine(day, sun_time, UTC).timestamp() - longitude / (2.0 * np.pi) * DAY
-    instant = mean
-    for _ in range(4):  # the equation of time moves by 30 s a day at most, so each turn gains three figures
-        instant = mean - float(sun_clock([instant]).equation_of_time[0])
-    return datetime.fromtimestamp(instant, UTC)
-
-
-def mean_solar_times(first: date, last: date, *, step_minutes: float = 60.0, longitude: float = 0.0) -> Floats:
-    """Return instants evenly through days of local mean solar time, each in the middle of its step.
-
-    Parameters
-    ----------
-    first, last : date
-        Both included.
-    step_minutes : float
-        A divisor of a day.
-    longitude : float
-        East positive [rad].
-
-    Returns
-    -------
-    (m,) ndarray
-        Unix seconds.
-    """
-    start = datetime.combine(first, time(0), UTC).timestamp() - longitude / (2.0 * np.pi) * DAY
-    days = ((last - first) + timedelta(days=1)).days
-    step = step_minutes * 60.0
-    return np.asarray(start + step * (0.5 + np.arange(round(days * DAY / step))))
 
 
 def clear_sky(sun: Sun, *, turbidity: float = TURBIDITY) -> ClearSky:
@@ -356,22 +281,6 @@ def directions(
     bearing, high = np.broadcast_arrays(bearing, high)
     level = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=-1)
     return to_boat(level, heel=heel, trim=trim)
-
-
-def _instant(one: datetime) -> datetime:
-    if one.tzinfo is None or one.utcoffset() is None:
-        raise DesignError(
-            [
-                Problem(
-                    code="time-without-zone",
-                    key="time",
-                    found=f'"{one.isoformat()}", which carries no zone',
-                    wanted=f'Write "{one.isoformat()}Z" for UTC or "{one.isoformat()}-10:00" for a zone, '
-                    "or give a day and a sun time.",
-                )
-            ]
-        )
-    return one
 
 
 def _check(unix_s: Floats, latitude: Floats) -> None:

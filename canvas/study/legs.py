@@ -20,7 +20,8 @@ from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
 from canvas.design.schema.voyage import Leg
 from canvas.geometry.surface import Floats, locked
-from canvas.sky.sun import DAY, Sun, mean_solar_times, sun_positions
+from canvas.sky.instants import mean_solar_times
+from canvas.sky.sun import DAY, Sun, sun_positions
 from canvas.study.routes import Route, route
 from canvas.study.sailing import Lying, ways_of_lying
 

@@ -16,7 +16,8 @@ import numpy as np
 
 from canvas.cloth.rigging import Rigging
 from canvas.materials.sewn_life import TROPICS, SewnPart, sewn_life
-from canvas.sky.sun import mean_solar_times, sun_positions
+from canvas.sky.instants import mean_solar_times
+from canvas.sky.sun import sun_positions
 from canvas.study.legs import YEAR, LegPlan
 from canvas.study.passage import open_dose
 

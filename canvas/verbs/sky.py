@@ -31,13 +31,14 @@ from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings
+from canvas.sky.instants import unix_seconds
 from canvas.sky.low_sun import LowSun, low_sun
 from canvas.sky.openings import Openings
 from canvas.sky.person import person_place
 from canvas.sky.rain import RainRose, rain_openings, rain_rose
 from canvas.sky.rain_direct import rain_on
 from canvas.sky.shade import ShadeAt, ShadeHours, shade_at, shade_hours
-from canvas.sky.sun import Sun, sun_positions, unix_seconds
+from canvas.sky.sun import Sun, sun_positions
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.times import headings_of, moment_of, span_of, span_of_suns, wrong_option
 

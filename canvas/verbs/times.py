@@ -17,7 +17,8 @@ from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Floats
 from canvas.sky.heading import Headings, all_round, on_heading, swinging
-from canvas.sky.sun import Sun, instant_of_sun_time, mean_solar_times, sun_positions
+from canvas.sky.instants import instant_of_sun_time, mean_solar_times
+from canvas.sky.sun import Sun, sun_positions
 
 MOST_DAYS = 62  # a longer span is asked on the middle day of each month
 

@@ -7,8 +7,9 @@ import pytest
 
 from canvas.sky.dome import dome_map
 from canvas.sky.heading import on_heading
+from canvas.sky.instants import mean_solar_times
 from canvas.sky.low_sun import low_sun
-from canvas.sky.sun import mean_solar_times, sun_positions
+from canvas.sky.sun import sun_positions
 from tests.hand_built import scene, sheet, spread
 
 SEAT = spread("seat", [0, -0.25, 0], [1.5, 0, 0], [0, 0.5, 0], points=144)

@@ -12,8 +12,9 @@ from canvas.geometry.surface import Surface
 from canvas.sky.dome import dome_map, place_tables
 from canvas.sky.dose import doses
 from canvas.sky.heading import all_round, on_heading, swinging
+from canvas.sky.instants import mean_solar_times
 from canvas.sky.shade import shade_at, shade_hours
-from canvas.sky.sun import clear_sky, mean_solar_times, sun_positions
+from canvas.sky.sun import clear_sky, sun_positions
 from canvas.sky.ultraviolet import uv_index
 from tests.hand_built import invented_cockpit, scene, sheet, spread
 

@@ -9,17 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from canvas.design.problems import DesignError
-from canvas.sky.sun import (
-    Sun,
-    clear_sky,
-    directions,
-    instant_of_sun_time,
-    mean_solar_times,
-    sun_clock,
-    sun_directions,
-    sun_positions,
-    unix_seconds,
-)
+from canvas.sky.instants import instant_of_sun_time, mean_solar_times, unix_seconds
+from canvas.sky.sun import Sun, clear_sky, directions, sun_clock, sun_directions, sun_positions
 
 
 def unit(altitude, azimuth):

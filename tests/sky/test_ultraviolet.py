@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from canvas.sky.sun import sun_positions, unix_seconds
+from canvas.sky.instants import unix_seconds
+from canvas.sky.sun import sun_positions
 from canvas.sky.ultraviolet import erythema, ozone_column_du, uv_direct_share, uv_index, uv_index_formula
 
 

@@ -25,7 +25,8 @@ from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Surface
 from canvas.sky.casters import casters_of, lifted, what_passes
 from canvas.sky.direct import traced_bits
-from canvas.sky.sun import clear_sky, mean_solar_times, sun_directions, sun_positions
+from canvas.sky.instants import mean_solar_times
+from canvas.sky.sun import clear_sky, sun_directions, sun_positions
 
 KIND = "solar panels"
 HEADINGS = 12

@@ -30,9 +30,10 @@ from canvas.sky.casters import caster_of, casters_of, lifted, what_passes
 from canvas.sky.direct import traced_bits
 from canvas.sky.dome import dome_map, light_from, place_tables, with_casters, without
 from canvas.sky.heading import on_heading
+from canvas.sky.instants import mean_solar_times
 from canvas.sky.samples import slices_of
 from canvas.sky.shade import shade_hours
-from canvas.sky.sun import Sun, mean_solar_times, sun_directions, sun_positions
+from canvas.sky.sun import Sun, sun_directions, sun_positions
 
 BOATS = ("marrowgrass", "oddfellow", "lantern-hill")
 LATITUDES_DEG = (0.0, 10.0, -17.5, 30.0, 45.0)
