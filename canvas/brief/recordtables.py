@@ -11,12 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from canvas.brief.heads import head_of
 from canvas.brief.markup import Column, Html, badge, element, table
 
 Record = Mapping[str, Any]
-ENDINGS = (
-    ("_m2", "m²"), ("_deg", "°"), ("_kn", "kn"), ("_mm", "mm"), ("_m", "m"), ("_kg", "kg"), ("_n", "N"), ("_h", "h"),
-)  # fmt: skip
 LOAD_KEYS = ("load_n", "strength_n", "limit_aws_kn_low", "limit_aws_kn_high")
 MOST = 60  # rows of a table
 COVERING = 4  # pieces of canvas a set in the table of what hides the blade
@@ -33,15 +31,8 @@ def record_tables(verb: str, record: Record) -> list[Html]:
 
 def head(key: str) -> str:
     """Return a key as a table's head, its unit set apart."""
-    for end in ("_low", "_high"):
-        if key.endswith(end):
-            return f"{head(key.removesuffix(end))}, {end[1:]}"
-    for ending, unit in ENDINGS:
-        if key.endswith(ending):
-            return f"{key[: -len(ending)].replace('_', ' ')}, {unit}"
-    if "_share" in key:
-        return f"{key.replace('_share', '').replace('_', ' ')}, %"
-    return key.replace("_", " ")
+    one = head_of(key)
+    return ", ".join(word for word in (one.what, "%" if one.share else one.unit, one.end) if word)
 
 
 def cell(key: str, value: Any) -> object:

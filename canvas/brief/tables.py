@@ -16,15 +16,14 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
+from canvas.brief.heads import head_of
+
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
 NAME_COLUMNS, WORD_COLUMNS = 36, 16  # names and other words are not folded below these widths
 MOST_ROWS = 40
 HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
 TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
-ENDINGS = {
-    "_m2": "m²", "_deg": "°", "_kn": "kn", "_m": "m", "_mm": "mm", "_kg": "kg", "_n": "N", "_share": "share",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,13 +121,9 @@ def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _head(key: str) -> str:
-    for end in ("_low", "_high"):
-        if key.endswith(end):
-            return f"{_head(key.removesuffix(end))} {end[1:]}"
-    for ending, unit in ENDINGS.items():
-        if key.endswith(ending):
-            return f"{key[: -len(ending)].replace('_', ' ')} [{unit}]".replace("[share]", "(share)")
-    return key.replace("_", " ")
+    one = head_of(key)
+    unit = "(share)" if one.share else f"[{one.unit}]" if one.unit else None
+    return " ".join(word for word in (one.what, unit, one.end) if word)
 
 
 def _text(value: Any) -> str:

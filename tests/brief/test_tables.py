@@ -2,6 +2,7 @@
 
 import pytest
 
+from canvas.brief.heads import Head, head_of
 from canvas.brief.tables import print_answer
 
 RECORD = {
@@ -28,3 +29,20 @@ def test_units_and_names_in_brackets_are_printed_as_they_are(capsys):
     head, row = (line.split("  ") for line in said.splitlines() if "roof [port]  " in line or "area [" in line)
     assert [one.strip() for one in head if one] == ["name", "area [m²]", "length [m]", "turn [°]", "used (share)"]
     assert [one.strip() for one in row if one.strip()] == ["roof [port]", "1.25", "2", "4", "0.5"]
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("key", "what", "unit", "share", "end"), [
+    ("name", "name", None, False, None),
+    ("limit_aws_kn_low", "limit aws", "kn", False, "low"),
+    ("work_high_h", "work high", "h", False, None),
+    ("rain_rate_mm_h", "rain rate", "mm/h", False, None),
+    ("long_by_mm", "long by", "mm", False, None),
+    ("cost_per_shaded_h", "cost per shaded h", None, False, None),
+    ("litres_open_h", "litres open", "l/h", False, None),
+    ("shade_share_high", "shade", None, True, "high"),
+    ("covers_share_most", "covers most", None, True, None),
+])  # fmt: skip
+def test_a_key_says_its_unit_and_its_end(key, what, unit, share, end):
+    found = head_of(key)
+    assert found == Head(what=what, unit=unit, share=share, end=end)
