@@ -55,16 +55,7 @@ def finish(
     """
     try:
         bytes(LEAST_MEMORY)  # asked for and given back, untouched
-        answer = work()
-        missed = _missed(answer, require or [])
-        if save is not None:
-            answer.save(save)
-        if plots is not None:
-            _draw(answer, plots)
-        _show(answer, as_json=as_json)
-        if missed:
-            typer.echo(f"Not passed: {', '.join(missed)}.", err=True)
-        code = 1 if missed else 0
+        code = _answered(work(), as_json=as_json, plots=plots, require=require or [], save=save)
     except DesignError as error:
         _complain(verb, error.problems, as_json=as_json)
         code = 2
@@ -90,6 +81,19 @@ def finish(
         typer.echo("Please send the design and this line to whoever keeps the program. Nothing was written.", err=True)
         code = 3
     raise typer.Exit(code)
+
+
+def _answered(answer: Any, *, as_json: bool, plots: Path | None, require: list[str], save: Path | None) -> int:
+    """Save, draw and print an answer; return 1 where something that must pass does not, else 0."""
+    missed = _missed(answer, require)
+    if save is not None:
+        answer.save(save)
+    if plots is not None:
+        _draw(answer, plots)
+    _show(answer, as_json=as_json)
+    if missed:
+        typer.echo(f"Not passed: {', '.join(missed)}.", err=True)
+    return 1 if missed else 0
 
 
 def _of_machine(error: OSError) -> str:

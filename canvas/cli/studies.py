@@ -24,6 +24,16 @@ Varies = Annotated[
 Workers = Annotated[int, typer.Option("--workers", metavar="N", min=1, max=256, help="Processes on this machine.")]
 Costed = Annotated[bool, typer.Option("--cost", help="Cut and price every variant too: about twice as long.")]
 Cluster = Annotated[str | None, typer.Option("--cluster", metavar="ADDRESS", help="Of a dask.distributed scheduler.")]
+FlowCell = Annotated[
+    str | None,
+    typer.Option("--flow-cell", metavar="LENGTH", help="Run the flow for a dozen, the ends and the best; finest cell."),
+]
+FineCell = Annotated[
+    str | None, typer.Option("--fine-cell", metavar="LENGTH", help='And again for the best few, such as "4 cm".')
+]
+FlowAngles = Annotated[
+    str | None, typer.Option("--awa", metavar="LIST", help='Their wind angles, as "32, 90"; close-hauled where absent.')
+]
 
 
 def compare(
@@ -93,19 +103,9 @@ def search(
     start: Annotated[int, typer.Option("--start", help="Variants a round, a power of two.")] = 16,
     rounds: Annotated[int, typer.Option("--rounds", min=0, max=100, help="Rounds after the first.")] = 4,
     seed: Annotated[int, typer.Option("--seed", min=0, help="The same seed tries the same variants.")] = 0,
-    flow_cell: Annotated[
-        str | None,
-        typer.Option(
-            "--flow-cell", metavar="LENGTH", help="Run the flow for a dozen, the ends and the best; finest cell."
-        ),
-    ] = None,
-    fine_cell: Annotated[
-        str | None, typer.Option("--fine-cell", metavar="LENGTH", help='And again for the best few, such as "4 cm".')
-    ] = None,
-    awa: Annotated[
-        str | None,
-        typer.Option("--awa", metavar="LIST", help='Their wind angles, as "32, 90"; close-hauled where absent.'),
-    ] = None,
+    flow_cell: FlowCell = None,
+    fine_cell: FineCell = None,
+    awa: FlowAngles = None,
     best: Annotated[int, typer.Option("--best", min=1, max=50, help="How many of the front the flow confirms.")] = 3,
     dozen: Annotated[
         int, typer.Option("--dozen", min=0, max=64, help="Space-filling variants that the flow is run for.")
@@ -126,18 +126,7 @@ def search(
         from canvas.design import asked, units
 
         least = asked.asked("--headroom", headroom, units.length)
-        flow = None
-        if flow_cell is not None:
-            from canvas.study.confirming import FlowAsked
-            from canvas.wind.flow.run import COARSE
-
-            flow = FlowAsked(
-                angles=tuple(asked.asked("--awa", awa, asked.angles) or ()),
-                coarse=asked.asked("--flow-cell", flow_cell, asked.cell_size) or COARSE,
-                fine=asked.asked("--fine-cell", fine_cell, asked.cell_size),
-                seeds=dozen,
-                best=best,
-            )
+        flow = None if flow_cell is None else _flow_asked(flow_cell, fine_cell, awa, dozen=dozen, best=best)
         with closing(_pool(workers, cluster)) as pool:
             return verbs.search(
                 design,
@@ -156,6 +145,20 @@ def search(
             )
 
     finish("search", work, as_json=as_json, plots=plots, save=out)
+
+
+def _flow_asked(coarse: str, fine: str | None, awa: str | None, *, dozen: int, best: int) -> Any:
+    from canvas.design import asked
+    from canvas.study.confirming import FlowAsked
+    from canvas.wind.flow.run import COARSE
+
+    return FlowAsked(
+        angles=tuple(asked.asked("--awa", awa, asked.angles) or ()),
+        coarse=asked.asked("--flow-cell", coarse, asked.cell_size) or COARSE,
+        fine=asked.asked("--fine-cell", fine, asked.cell_size),
+        seeds=dozen,
+        best=best,
+    )
 
 
 def passage(

@@ -18,7 +18,7 @@ from canvas.cloth.lines import arc_lengths
 from canvas.cloth.loads import Loads
 from canvas.cloth.membrane import ElasticLine, Join, Membrane, Support
 from canvas.cloth.partners import vertex_cells
-from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.surface import Bools, Floats, Ints
 
 PULLS = 8  # steps in which held edges are pulled to their places
 
@@ -163,11 +163,7 @@ def sew(
     """
     at = np.cumsum([0, *(len(part.points) for part in parts)])
     flat = _edge_to_edge(parts, seams)
-    held = np.zeros(len(flat), dtype=bool)
-    goal = np.zeros((len(flat), 3))
-    for hold in holds:
-        held[at[hold.part] + hold.vertices] = True
-        goal[at[hold.part] + hold.vertices] = hold.places
+    held, goal = _held(holds, at)
     membrane = Membrane(
         faces=np.concatenate([first + part.faces for first, part in zip(at[:-1], parts, strict=True)]),
         rest=np.concatenate([_turned(part)[part.faces] for part in parts]),
@@ -180,13 +176,7 @@ def sew(
     places = _hung_flat(flat, goal, held)
     if astray is not None:
         places[~held] += astray
-    begin = places[held].copy()
-    for step in range(1, PULLS + 1):
-        share = step / PULLS
-        places[held] = begin + share * (goal[held] - begin)
-        last = step == PULLS
-        loaded = settle(membrane, places, loads=loads if last else None, what=what, rough=not last)
-        places = loaded.vertices.copy()
+    loaded = _pulled(membrane, places, goal, loads=loads, what=what)
     cuts, faces = at[1:-1], np.cumsum([len(part.faces) for part in parts])[:-1]
     return Sewn(
         vertices=tuple(np.split(loaded.vertices, cuts)),
@@ -194,6 +184,29 @@ def sew(
         state=tuple(np.split(loaded.state, faces)),
         loaded=loaded,
     )
+
+
+def _held(holds: tuple[Hold, ...], at: Ints) -> tuple[Bools, Floats]:
+    """Return which vertices of all parts are held and where, (n,) and (n, 3); `at` where each part's begin."""
+    held = np.zeros(at[-1], dtype=bool)
+    goal = np.zeros((at[-1], 3))
+    for hold in holds:
+        held[at[hold.part] + hold.vertices] = True
+        goal[at[hold.part] + hold.vertices] = hold.places
+    return held, goal
+
+
+def _pulled(membrane: Membrane, places: Floats, goal: Floats, *, loads: Loads | None, what: str) -> Loaded:
+    """Return the cloth at rest after what is held was pulled from where it lies to its goal, a step at a time."""
+    held = membrane.held
+    begin, places = places[held], places.copy()
+    for step in range(1, PULLS + 1):
+        share = step / PULLS
+        places[held] = begin + share * (goal[held] - begin)
+        last = step == PULLS
+        loaded = settle(membrane, places, loads=loads if last else None, what=what, rough=not last)
+        places = loaded.vertices.copy()
+    return loaded
 
 
 def _turned(part: FlatPart) -> Floats:
@@ -233,7 +246,7 @@ def _rigid(points: Floats, goal: Floats) -> tuple[Floats, Floats]:
     return turn, aim - turn @ middle
 
 
-def _hung_flat(flat: Floats, goal: Floats, held: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Floats:
+def _hung_flat(flat: Floats, goal: Floats, held: Bools) -> Floats:
     """Return the flat layout in space, turned and moved to where its held vertices are nearest to their places."""
     level = np.column_stack([flat, np.zeros(len(flat))])
     turn, shift = _rigid(level[held], goal[held])

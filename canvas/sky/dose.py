@@ -144,14 +144,11 @@ def doses(
     struck = [place_tables(without(known, [one]), through="uv", up=vertical) for one in panels]
     let_in = [(added(tables, middle) - here) / open_dose for tables in struck]
     lit = sum(w * light_from(light, way).lit for w, way in zip(headings.weights, ways, strict=True))
-    sun_up = gather @ sun.up.astype(float)
-    with np.errstate(invalid="ignore"):  # a day without sun has no share
-        shade_share = (gather @ ((1.0 - lit) * sun.up).T) / sun_up[:, None]
     return Doses(
         names=light.names,
         day=locked(day, dtype=np.int64),
         latitude=locked(latitude),
-        shade_share=locked(shade_share),
+        shade_share=locked(_shaded(lit, sun, gather)),
         energy=locked(added(light, day_light)),
         energy_open=locked(added(light, day_light, bare=True)),
         sky_kept_off=locked(1.0 - light.sky / np.maximum(light.sky_open, 1e-9)),
@@ -165,6 +162,12 @@ def doses(
         panels=panels,
         uv_panel=locked(np.stack(let_in) if let_in else np.zeros((0, *here.shape))),
     )
+
+
+def _shaded(lit: Floats, sun: Sun, gather: csr_array) -> Floats:
+    """Return the share of each place in shade over each day's hours of sun, (k, p); nan for a day without."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray((gather @ ((1.0 - lit) * sun.up).T) / (gather @ sun.up.astype(float))[:, None])
 
 
 def _day_light(sun: Sun) -> _Light:

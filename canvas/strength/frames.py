@@ -98,25 +98,14 @@ def solve_tube(
         raise CouldNot(
             f'"{name}" has a wall of {wall * 1000:.1f} mm.', "Give a wall above zero and up to half its diameter."
         )
-    picked = _even(line)
-    if held is not None:
-        picked = np.union1d(picked, np.flatnonzero(held))
+    picked = _even(line) if held is None else np.union1d(_even(line), np.flatnonzero(held))
     section = tube_section(diameter=diameter, wall=wall)
     members = _members(line[picked], section=section, metal=metal)
     fixed = _fixed(picked, feet=feet, held=held, free_end=free_end)
-    nearest = np.abs(np.arange(len(line))[:, None] - picked).argmin(axis=1)
-    forces = np.zeros((len(picked), 6, len(loadings)))
-    for number, loads in enumerate(loadings):
-        np.add.at(forces[:, :3, number], nearest, loads)
+    applied = _applied(loadings, picked, points=len(line))
     give_way()
     whole = _summed(members.stiffness, len(picked))
-    free = np.flatnonzero(~fixed.ravel())
-    applied = forces.reshape(-1, len(loadings))
-    moves = np.zeros_like(applied)
-    try:
-        moves[free] = np.linalg.solve(whole[np.ix_(free, free)], applied[free])
-    except np.linalg.LinAlgError as error:
-        raise _not_held(name) from error
+    moves = _moves(whole, applied, free=np.flatnonzero(~fixed.ravel()), name=name)
     reactions = np.where(fixed.ravel()[:, None], whole @ moves - applied, 0.0)
     inner = [k for k, place in enumerate(picked) if 0 < k < len(picked) - 1 and held is not None and held[place]]
     results = tuple(
@@ -126,6 +115,25 @@ def solve_tube(
     if not all(np.isfinite(result.sway) and result.sway < LOST for result in results):
         raise _not_held(name)
     return results
+
+
+def _applied(loadings: Sequence[Floats], picked: Ints, *, points: int) -> Floats:
+    """Return forces and moments on the picked points, each point's load on the nearest of them, (6 n, loadings)."""
+    nearest = np.abs(np.arange(points)[:, None] - picked).argmin(axis=1)
+    forces = np.zeros((len(picked), 6, len(loadings)))
+    for number, loads in enumerate(loadings):
+        np.add.at(forces[:, :3, number], nearest, loads)
+    return forces.reshape(-1, len(loadings))
+
+
+def _moves(whole: Floats, applied: Floats, *, free: Ints, name: str) -> Floats:
+    """Return moves and turns under each loading, (6 n, loadings)."""
+    moves = np.zeros_like(applied)
+    try:
+        moves[free] = np.linalg.solve(whole[np.ix_(free, free)], applied[free])
+    except np.linalg.LinAlgError as error:
+        raise _not_held(name) from error
+    return moves
 
 
 def _not_held(name: str) -> CouldNot:
