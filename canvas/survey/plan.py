@@ -229,20 +229,25 @@ def plan_readings(
     twice = [r for r, redundancy in zip(possible, alone.redundancy, strict=True) if redundancy < least_redundancy]
     possible = [*possible, *twice]
     network = make(possible)
-    taken = Counter(asks_for(reading) for reading in in_hand)
-    effort = np.zeros(len(possible))
-    for k, reading in enumerate(possible):
-        taken[asks_for(reading)] -= 1
-        effort[k] = effort_of(reading) if taken[asks_for(reading)] < 0 else 0.0
-    start = Choice(network.rows, prior=network.prior, columns=network.columns)
+    effort = _effort_left(possible, in_hand)
     chooser = Chooser(
-        start,
+        Choice(network.rows, prior=network.prior, columns=network.columns),
         effort=effort,
         touch=network.touch[:, network.moving],
         least_redundancy=least_redundancy,
         per_mark=per_mark,
     )
     return _plan(network, possible, effort, chooser.best())
+
+
+def _effort_left(possible: Sequence[Possible], in_hand: Sequence[Reading]) -> Floats:
+    """Return the effort of each possible reading, none where it is in hand, (r,)."""
+    taken = Counter(asks_for(reading) for reading in in_hand)
+    effort = np.zeros(len(possible))
+    for k, reading in enumerate(possible):
+        taken[asks_for(reading)] -= 1
+        effort[k] = effort_of(reading) if taken[asks_for(reading)] < 0 else 0.0
+    return effort
 
 
 def weigh_readings(

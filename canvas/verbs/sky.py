@@ -145,20 +145,20 @@ def shade(
     results: Mapping[str, ShadeAt | ShadeSpan]
     days: tuple[date, ...] = ()
     if moment is not None:
-        if latitude is None:
-            raise wrong_option("--latitude", "no latitude", 'Write one, as --latitude "17.5 S".')
-        sun = sun_positions(unix_seconds([moment]), latitude=latitude, longitude=longitude)
+        sun = _sun_then(moment, latitude=latitude, longitude=longitude)
         results = {name: _at_one_time(rigging, name, sun, headings=headings, heel=heel) for name in names}
     else:
         days, where = span_of(rigging, first, last, latitudes)
         sun = span_of_suns(days, where)
-        every = rigging.model.design.set_names()
-        for number, name in enumerate(every):
-            progress.step("mapping what each place sees", number, len(every))
-            known_map(rigging, name)
-        results = {name: _over_span(rigging, name, sun, headings=headings, heel=heel) for name in names}
+        results = _over_spans(rigging, names, sun, headings=headings, heel=heel, progress=progress)
     asked = ShadeAsked(sun=sun, headings=headings, days=days)
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
+
+
+def _sun_then(moment: datetime, *, latitude: float | None, longitude: float) -> Sun:
+    if latitude is None:
+        raise wrong_option("--latitude", "no latitude", 'Write one, as --latitude "17.5 S".')
+    return sun_positions(unix_seconds([moment]), latitude=latitude, longitude=longitude)
 
 
 def _at_one_time(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, heel: float) -> ShadeAt:
@@ -166,8 +166,18 @@ def _at_one_time(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, h
     return shade_at(rigging.rig(name).scene, azimuth=azimuth, altitude=altitude, headings=headings, heel=heel)
 
 
+def _over_spans(
+    rigging: Rigging, names: Sequence[str], sun: Sun, *, headings: Headings, heel: float, progress: Progress
+) -> dict[str, ShadeSpan]:
+    """Return the shade of sets over a span; all sets are mapped first, so that canvas not up can be tried."""
+    every = rigging.model.design.set_names()
+    for number, name in enumerate(every):
+        progress.step("mapping what each place sees", number, len(every))
+        known_map(rigging, name)
+    return {name: _over_span(rigging, name, sun, headings=headings, heel=heel) for name in names}
+
+
 def _over_span(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, heel: float) -> ShadeSpan:
-    """Return the shade of a set over a span; all sets are mapped already, so that canvas not up can be tried."""
     known = known_map(rigging, name)
     return ShadeSpan(
         hours=shade_hours(place_tables(known, up=up_in_boat(heel=heel)), sun, headings=headings, heel=heel),

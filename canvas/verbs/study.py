@@ -109,24 +109,12 @@ def passage(
     names = chosen_sets(rigging, sets)
     plans = plan_legs(rigging.model.source, leave=leave)
     sailed = [plan.set_name or BARE for plan in plans]
-    canvas = all_canvas(rigging)
     amount = rate if rate is not None else default("rain_rate")
     wanted = tuple(dict.fromkeys((*names, *sailed)))
     found: dict[str, tuple[LegHours, ...]] = {}
     for number, name in enumerate(wanted):
         progress.step("sailing the passage", number, len(wanted) + 1)
-        found[name] = tuple(
-            leg_hours(
-                rigging,
-                plan,
-                set_name=name,
-                known=known_map(rigging, name),
-                rate=amount,
-                rain_height=COCKPIT_HEIGHT,
-                candidates=canvas if name == set_name else (),
-            )
-            for plan, set_name in zip(plans, sailed, strict=True)
-        )
+        found[name] = _sailed(rigging, name, plans, rate=amount)
     progress.step("loading the canvas", len(wanted), len(wanted) + 1)
     results = {
         name: PassageFound(legs=found[name], whole=summed(found[name]), strike_at=_strike(rigging, name, strike))
@@ -141,6 +129,23 @@ def passage(
         top=planned,
         problems=_noted(rigging, plans),
         writer=study_records.passage_record,
+    )
+
+
+def _sailed(rigging: Rigging, name: str, plans: Sequence[LegPlan], *, rate: float) -> tuple[LegHours, ...]:
+    """Return the hours of each leg with one set up; canvas not up is tried where the leg is sailed with that set."""
+    canvas = all_canvas(rigging)
+    return tuple(
+        leg_hours(
+            rigging,
+            plan,
+            set_name=name,
+            known=known_map(rigging, name),
+            rate=rate,
+            rain_height=COCKPIT_HEIGHT,
+            candidates=canvas if name == (plan.set_name or BARE) else (),
+        )
+        for plan in plans
     )
 
 

@@ -21,7 +21,7 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.study.confirming import FlowAsked, Flown, confirm
 from canvas.study.measures import MEASURES
 from canvas.study.numbers import Vary, grid, read_vary, variant_texts
-from canvas.study.searching import Aims, search_design
+from canvas.study.searching import Aims, Search, search_design
 from canvas.study.sweeping import Effect, Variant, effects, try_all
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.flow import ASKED_WIND
@@ -140,12 +140,8 @@ def search(
     rigging = rigging_of(design)
     source = rigging.model.source
     (chosen,) = chosen_sets(rigging, [set_name])
-    for aim in aims:
-        choice("--aim", aim, MEASURES)
-    if start < 2 or start & (start - 1):
-        found = Problem(code="wrong-option", key="--start", found=str(start), wanted="Write a power of two: 8, 16, 32.")
-        raise DesignError([found])
-    found_front = search_design(
+    _check_search(aims, start)
+    front = search_design(
         source,
         _varies(vary, source, most=MOST_NUMBERS),
         set_name=chosen,
@@ -157,25 +153,34 @@ def search(
         costed=costed,
         progress=progress,
     )
-    _some_built(found_front.variants)
+    _some_built(front.variants)
     confirmed: tuple[Flown, ...] = ()
     if flow is not None:
-        close = (rigging.model.design.sailing.close_hauled_awa,)
-        flow = replace(flow, angles=flow.angles or close)
         lies = Conditions(aws=ASKED_WIND, instrument_height=rigging.model.instrument_height)
-        confirmed = confirm(
-            source, found_front, set_name=chosen, start=start, conditions=lies, asked=flow, progress=progress
-        )
-    rows = [found_front.variants[k].values for k in found_front.front]
-    texts = variant_texts(source, found_front.varies, rows)
+        flow = replace(flow, angles=flow.angles or (rigging.model.design.sailing.close_hauled_awa,))
+        confirmed = confirm(source, front, set_name=chosen, start=start, conditions=lies, asked=flow, progress=progress)
     return Answer(
         verb="search",
         rigging=rigging,
-        results={chosen: found_front},
+        results={chosen: front},
         top=confirmed,
-        files={f"front-{k:02d}.toml": text.encode("utf-8") for k, text in enumerate(texts, start=1)},
+        files=_designs_of(source, front),
         writer=study_records.search_record,
     )
+
+
+def _designs_of(source: Source, front: Search) -> dict[str, bytes]:
+    """Return the design file of each variant of the front, the first first."""
+    texts = variant_texts(source, front.varies, [front.variants[k].values for k in front.front])
+    return {f"front-{k:02d}.toml": text.encode("utf-8") for k, text in enumerate(texts, start=1)}
+
+
+def _check_search(aims: Sequence[str], start: int) -> None:
+    for aim in aims:
+        choice("--aim", aim, MEASURES)
+    if start < 2 or start & (start - 1):
+        found = Problem(code="wrong-option", key="--start", found=str(start), wanted="Write a power of two: 8, 16, 32.")
+        raise DesignError([found])
 
 
 def _some_built(variants: Sequence[Variant]) -> None:

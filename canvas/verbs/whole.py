@@ -32,6 +32,13 @@ from canvas.verbs.sky import rain, shade
 from canvas.verbs.wind import vane
 
 PAGE = "report.html"
+HERE: Mapping[str, Callable[[Rigging, Sequence[str]], Answer]] = {  # what the process that asks works out itself
+    "check": lambda rigging, names: check(rigging, sets=names),
+    "vane": lambda rigging, names: vane(rigging, sets=names),
+    "shade": lambda rigging, names: shade(rigging, sets=names),
+    "rain": lambda rigging, names: rain(rigging, sets=names),
+    "survey": lambda rigging, _: survey(rigging),
+}
 
 
 def report(
@@ -63,23 +70,39 @@ def report(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     answers: dict[str, Answer] = {}
-    steps: Mapping[str, Callable[[], Answer]] = {
-        "check": lambda: check(rigging, sets=names),
-        "vane": lambda: vane(rigging, sets=names),
-        "shade": lambda: shade(rigging, sets=names),
-        "rain": lambda: rain(rigging, sets=names),
-        "survey": lambda: survey(rigging),
-    }
     apart = cores > 1 and not isinstance(design, Rigging)
     task: tuple[Source | Rigging, Sequence[str]] = (rigging, names)
     with Beside(_strength_and_parts, task, sent=(rigging.model.source, names), apart=apart) as beside:
-        for number, (verb, ask) in enumerate(steps.items()):
-            progress.step(verb, number, len(steps) + 1)
-            answers[verb] = ask()
-        progress.step("fit, loads and cut", len(steps), len(steps) + 1)
+        for number, (verb, ask) in enumerate(HERE.items()):
+            progress.step(verb, number, len(HERE) + 1)
+            answers[verb] = ask(rigging, names)
+        progress.step("fit, loads and cut", len(HERE), len(HERE) + 1)
         rest = beside.result()
     answers |= {verb: Answer(rigging=rigging, **parts) for verb, parts in rest.parts.items()}
-    problems = [*answers["check"].problems, *rest.problems]
+    problems = _once([*answers["check"].problems, *rest.problems])
+    files = _files(answers)
+    contents = ReportContents(
+        rigging=rigging,
+        answers={verb: answer for verb, answer in answers.items() if verb != "check"},
+        files=tuple(ReportFile(name=name, what=_what(name)) for name in files),
+        problems=problems,
+    )
+    answer = Answer(
+        verb="report",
+        rigging=rigging,
+        results=answers["check"].results,
+        top=answers,
+        files={PAGE: report_page(contents).encode("utf-8"), **files},
+        problems=problems,
+        writer=report_record,
+    )
+    if out is not None:
+        answer.save(out)
+    return answer
+
+
+def _files(answers: Mapping[str, Answer]) -> dict[str, bytes]:
+    """Return the files beside the page: those of cutting, the list to buy from, each verb's record."""
     files: dict[str, bytes] = {}
     if "cut" in answers:
         files = dict(answers["cut"].files)
@@ -88,26 +111,7 @@ def report(
     for verb, answer in answers.items():
         text = json.dumps(answer.record(), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
         files[f"{verb}.json"] = f"{text}\n".encode()
-    page = report_page(
-        ReportContents(
-            rigging=rigging,
-            answers={verb: answer for verb, answer in answers.items() if verb != "check"},
-            files=tuple(ReportFile(name=name, what=_what(name)) for name in files),
-            problems=_once(problems),
-        )
-    )
-    answer = Answer(
-        verb="report",
-        rigging=rigging,
-        results=answers["check"].results,
-        top=answers,
-        files={PAGE: page.encode("utf-8"), **files},
-        problems=_once(problems),
-        writer=report_record,
-    )
-    if out is not None:
-        answer.save(out)
-    return answer
+    return files
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
