@@ -27,6 +27,7 @@ from canvas.design.references import references
 from canvas.design.schema.rig import Panel
 from canvas.geometry.model import Model
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.jobs.shelf import Shelf
 from canvas.survey.from_design import survey_of
 from canvas.survey.readings import Height, Reading, Side, describe
 
@@ -133,19 +134,21 @@ class BoatAsBuilt:
     panels: Mapping[str, AsBuilt]
 
 
-def boat_as_built(model: Model) -> BoatAsBuilt:
+def boat_as_built(model: Model, *, shelf: Shelf | None = None) -> BoatAsBuilt:
     """Return the boat rigged with every panel on which readings were taken bent to them, one after another.
 
     Parameters
     ----------
     model : Model
+    shelf : Shelf, optional
+        Of the rigging.
 
     Raises
     ------
     DesignError, CouldNot
         As `as_built`.
     """
-    rigging = Rigging(model)
+    rigging = Rigging(model, shelf=shelf)
     panels = {}
     for name in measured_panels(rigging):
         panels[name] = as_built(rigging, name)

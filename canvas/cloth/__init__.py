@@ -10,9 +10,31 @@ Source: see the modules.
 Limits: see the modules.
 """
 
-from canvas.cloth.elastic import settle
-from canvas.cloth.forming import Pretension, form
-from canvas.cloth.setting import put_up
-from canvas.cloth.shape import EdgeShape, Formed, PanelShape
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from canvas.cloth.elastic import settle
+    from canvas.cloth.forming import form
+    from canvas.cloth.given import Pretension
+    from canvas.cloth.setting import put_up
+    from canvas.cloth.shape import EdgeShape, Formed, PanelShape
 
 __all__ = ["EdgeShape", "Formed", "PanelShape", "Pretension", "form", "put_up", "settle"]
+
+_MODULES = {  # loaded when asked for: cloth that is kept needs no solver
+    "elastic": ("settle",),
+    "forming": ("form",),
+    "given": ("Pretension",),
+    "setting": ("put_up",),
+    "shape": ("EdgeShape", "Formed", "PanelShape"),
+}
+
+
+def __getattr__(name: str) -> Any:
+    for module, names in _MODULES.items():
+        if name in names:
+            return getattr(import_module(f"canvas.cloth.{module}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -9,11 +9,11 @@ Limits: no weight and no wind; panels of flat cloth are ruled, not formed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from canvas.cloth.edges import edge_shape
+from canvas.cloth.given import Pretension
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.mesh import Net, PanelMesh, mesh_set
 from canvas.cloth.net import Balanced, Bow, Cable, Rod, Tensioned
@@ -28,23 +28,6 @@ TIE_PATCH = 0.25  # radius round a tie in which the cloth may be tauter [m]
 BOWED = 0.01  # a batten may bow by this share of its length while forming
 UNPAIRED = 0.03  # hollow of an edge whose other panel is not up, share of its chord
 AFT, STARBOARD = np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pretension:
-    """How taut a panel is drawn.
-
-    Attributes
-    ----------
-    warp, weft : float
-        [N/m]
-    direction : (3,) ndarray or None
-        Direction whose projection is the warp; None: aft, or to starboard where the panel faces aft.
-    """
-
-    warp: float = 60.0
-    weft: float = 60.0
-    direction: Floats | None = None
 
 
 def form(

@@ -15,46 +15,19 @@ from itertools import pairwise
 
 import numpy as np
 
+from canvas.cloth.given import Stiffness
 from canvas.cloth.lines import arc_lengths, locate, points_at
 from canvas.cloth.membrane import ElasticLine, Join, Membrane, Support, rest_shape
 from canvas.cloth.partners import SAME, as_measured, edge_places, partner_of, vertex_cells
 from canvas.cloth.shape import PanelShape
-from canvas.design.tables import Cloth
 from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Bools, Floats, Ints
 
 WEBBING = 6e4  # stretch EA of 25 mm polyester webbing, from memory [N]
 WIRE = 1e6  # of 4 mm stainless wire, from memory [N]
 BATTEN = 3e5  # of a batten: only keeps its length [N]
-CROSS = 0.1  # cross stiffness over weft stiffness; common practice, no source
 
 Opened = Mapping[str, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stiffness:
-    """How stiff a sheet is.
-
-    Attributes
-    ----------
-    warp, weft, cross, shear : float
-        [N/m]
-    """
-
-    warp: float
-    weft: float
-    cross: float
-    shear: float
-
-    @classmethod
-    def of(cls, cloth: Cloth) -> Stiffness:
-        """Return the stiffness of a cloth of the tables."""
-        return cls(
-            warp=cloth.warp_stiffness,
-            weft=cloth.weft_stiffness,
-            cross=CROSS * cloth.weft_stiffness,
-            shear=cloth.shear_stiffness,
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

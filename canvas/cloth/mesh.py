@@ -18,6 +18,7 @@ import numpy as np
 import shapely
 
 from canvas.cloth.domain import Domain, lay_out
+from canvas.cloth.given import NotMeshed
 from canvas.cloth.joints import Start, share_stops, starts, vertices_on
 from canvas.cloth.layout import lay_lines
 from canvas.cloth.lines import arc_lengths, locate, resample
@@ -26,14 +27,6 @@ from canvas.geometry.outline import PanelOutline
 from canvas.geometry.surface import Floats, Ints, locked
 
 MERGE = 1e-6  # shared vertices agree within this [m]
-
-
-class NotMeshed(Exception):
-    """Raised for a panel that no mesh fills: its name, what was found, what would do."""
-
-    def __init__(self, panel: str, found: str, wanted: str) -> None:
-        super().__init__(f'"{panel}": {found}')
-        self.panel, self.found, self.wanted = panel, found, wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

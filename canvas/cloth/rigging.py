@@ -11,16 +11,12 @@ Limits: a rolled-up window leaves its opening and is itself not there; a roll of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from canvas.cloth.forming import Pretension, form
-from canvas.cloth.joined import Stiffness
-from canvas.cloth.mesh import NotMeshed
+from canvas.cloth.given import NotMeshed, Pretension, Stiffness
 from canvas.cloth.partners import loose_groups, neighbours, supporters
-from canvas.cloth.setting import put_up
 from canvas.cloth.shape import Formed, PanelShape
 from canvas.design.problems import DesignError
 from canvas.design.schema.design import Design
@@ -32,6 +28,7 @@ from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface, locked
 from canvas.jobs.cache import key_of
+from canvas.jobs.shelf import Shelf, asked, values_of
 
 MEASURED_CLOTH = "acrylic 300"  # taken for existing canvas of which no cloth is said
 
@@ -85,10 +82,15 @@ class Rigging:
         The boat without canvas.
     measured : mapping of str to Measured, optional
         Panels as they came out, by name, in place of what forming would give; see `canvas.asbuilt.built`.
+    shelf : Shelf, optional
+        Where slow results are kept for the next call of the program; what asks much of this boat uses it too.
     """
 
-    def __init__(self, model: Model, *, measured: Mapping[str, Measured] | None = None) -> None:
+    def __init__(
+        self, model: Model, *, measured: Mapping[str, Measured] | None = None, shelf: Shelf | None = None
+    ) -> None:
         self.model = model
+        self.shelf = shelf
         self.measured = dict(measured or {})
         self._rigs: dict[str, Rig] = {}
         self._cut: dict[str, dict[str, PanelShape]] = {}
@@ -149,7 +151,7 @@ class Rigging:
 
     def with_measured(self, measured: Measured) -> Rigging:
         """Return the same boat with one panel as it came out."""
-        other = Rigging(self.model, measured={**self.measured, measured.shape.name: measured})
+        other = Rigging(self.model, measured={**self.measured, measured.shape.name: measured}, shelf=self.shelf)
         other.take_over(self)
         return other
 
@@ -176,8 +178,8 @@ class Rigging:
         earlier = {home for home in homes if order.index(home) < order.index(set_name)}
         return key_of(
             homes,
-            [_plain(self.model.outlines[name]) for name in names],
-            [_plain(_pretension(self.model.design.panel_named(name), self.model)) for name in names],
+            [values_of(self.model.outlines[name]) for name in names],
+            [values_of(_pretension(self.model.design.panel_named(name), self.model)) for name in names],
             [(name, self.measured[name].shape.vertices) for name in names if name in self.measured],
             [self._cut_key(home) for home in order if home in earlier],
         )
@@ -217,7 +219,7 @@ class Rigging:
         cut: Mapping[str, PanelShape],
     ) -> Formed:
         try:
-            return form(outlines, set_name=set_name, tensions=tensions, cut=cut)
+            return asked(self.shelf, _form, outlines, set_name=set_name, tensions=tensions, cut=cut)
         except NotMeshed as gap:
             path = ("panel", [panel.name for panel in self.model.design.panel].index(gap.panel))
             problem = self.model.source.problem(path, code="impossible-panel", found=gap.found, wanted=gap.wanted)
@@ -236,7 +238,9 @@ class Rigging:
                 hanging.update({shape.name: replace(shape, set_name=set_name) for shape in mine})
                 continue
             near = sorted({*group, *supporters(outlines, group)})
-            found = put_up(
+            found = asked(
+                self.shelf,
+                _put_up,
                 tuple(shapes[n] for n in near),
                 tuple(outlines[n] for n in near),
                 set_name=set_name,
@@ -303,11 +307,32 @@ def panel_surfaces(
     return tuple(surfaces)
 
 
-def _plain(part: Any) -> Any:
-    """Return records as sequences of their values, for a key."""
-    if is_dataclass(part):
-        return [_plain(getattr(part, one.name)) for one in fields(part)]
-    return [_plain(one) for one in part] if isinstance(part, tuple | list) else part
+def _form(
+    outlines: tuple[PanelOutline, ...],
+    *,
+    set_name: str,
+    tensions: Mapping[str, Pretension],
+    cut: Mapping[str, PanelShape],
+) -> Formed:
+    """Return `form`, loaded where cloth is not kept already."""
+    from canvas.cloth.forming import form
+
+    return form(outlines, set_name=set_name, tensions=tensions, cut=cut)
+
+
+def _put_up(
+    shapes: tuple[PanelShape, ...],
+    outlines: tuple[PanelOutline, ...],
+    *,
+    set_name: str,
+    cloths: Mapping[str, Stiffness],
+    open_zips: Mapping[str, float],
+    still: Sequence[str],
+) -> Formed:
+    """Return `put_up`, loaded where cloth is not kept already."""
+    from canvas.cloth.setting import put_up
+
+    return put_up(shapes, outlines, set_name=set_name, cloths=cloths, open_zips=open_zips, still=still)
 
 
 def _along_any(design: Design, measured: set[str], *, among: Sequence[str]) -> set[str]:

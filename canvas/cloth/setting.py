@@ -16,7 +16,8 @@ from canvas.cloth.edges import edge_shape
 from canvas.cloth.elastic import Loaded, settle
 from canvas.cloth.elements import cloth_forces
 from canvas.cloth.faces import warp_frames
-from canvas.cloth.joined import Joined, Stiffness, join_up
+from canvas.cloth.given import Stiffness
+from canvas.cloth.joined import Joined, join_up
 from canvas.cloth.lines import locate
 from canvas.cloth.loads import Loads
 from canvas.cloth.material import SLACK, WRINKLED

@@ -17,7 +17,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from canvas.cloth.elastic import Loaded, settle
-from canvas.cloth.joined import Joined, Stiffness, join_up
+from canvas.cloth.given import Stiffness
+from canvas.cloth.joined import Joined, join_up
 from canvas.cloth.loads import Loads, cloth_weight
 from canvas.cloth.membrane import ElasticLine, support_forces
 from canvas.cloth.partners import loose_groups, supporters

@@ -19,7 +19,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from canvas.air.attitude import to_boat
-from canvas.cloth.joined import Joined, Stiffness, join_up
+from canvas.cloth.given import Stiffness
+from canvas.cloth.joined import Joined, join_up
 from canvas.cloth.loads import cloth_weight
 from canvas.cloth.membrane import Membrane
 from canvas.cloth.partners import partner_of

@@ -19,12 +19,19 @@ from canvas.design.reading import Source, read_design
 from canvas.design.schema.design import BARE
 from canvas.design.schema.voyage import MeterReading, RibbonReading
 from canvas.geometry.model import build_model
+from canvas.jobs.shelf import Shelf, usual_shelf
 
 DesignLike = str | Path | Source | Rigging
 
 
-def rigging_of(design: DesignLike) -> Rigging:
+def rigging_of(design: DesignLike, *, shelf: Shelf | None = None) -> Rigging:
     """Return the boat of a design, built, measured canvas as it came out; one that is built already is taken as it is.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    shelf : Shelf, optional
+        Where slow results are kept; the usual one for a path where none is given, since files are asked about again.
 
     Raises
     ------
@@ -33,7 +40,9 @@ def rigging_of(design: DesignLike) -> Rigging:
     """
     if isinstance(design, Rigging):
         return design
-    return boat_as_built(build_model(design if isinstance(design, Source) else read_design(design))).rigging
+    if isinstance(design, Source):
+        return boat_as_built(build_model(design), shelf=shelf).rigging
+    return boat_as_built(build_model(read_design(design)), shelf=shelf or usual_shelf()).rigging
 
 
 UNFINISHED = {"too-few-readings", "unconnected-marks", "undetermined-marks", "mirror-ambiguity", "no-spot"}
