@@ -272,19 +272,7 @@ def _along(panel: PanelToCut, whole: Piece, flat: Flat, lines: list[Floats], *, 
 def _numbered(panel: PanelToCut, pieces: Sequence[Piece]) -> tuple[Piece, ...]:
     if len(pieces) == 1:
         return (pieces[0],)
-    return tuple(_named(piece, f"{panel.name} {k} of {len(pieces)}") for k, piece in enumerate(pieces, start=1))
-
-
-def _named(piece: Piece, name: str) -> Piece:
-    return Piece(
-        name=name,
-        panel=piece.panel,
-        vertices=piece.vertices,
-        faces=piece.faces,
-        warp=piece.warp,
-        zone=piece.zone,
-        edges=piece.edges,
-    )
+    return tuple(replace(piece, name=f"{panel.name} {k} of {len(pieces)}") for k, piece in enumerate(pieces, start=1))
 
 
 def _divided(pieces: list[Piece], line: Floats, *, seam: str) -> list[Piece]:

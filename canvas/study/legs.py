@@ -11,7 +11,7 @@ Limits: nobody knows the hour of setting out, so every hour of the day counts al
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -223,16 +223,11 @@ def _suns(days: tuple[date, ...], points: Route) -> Sun:
 
 
 def from_bow(sun: Sun, heading: Floats | float) -> Sun:
-    """Return suns with azimuths counted from the bow of a boat on some headings, so that all look up alike."""
-    return Sun(
-        unix_s=sun.unix_s,
-        latitude=sun.latitude,
-        longitude=sun.longitude,
-        altitude=sun.altitude,
-        apparent_altitude=sun.apparent_altitude,
-        azimuth=(sun.azimuth - heading) % (2.0 * np.pi),
-        distance_au=sun.distance_au,
-    )
+    """Return suns with azimuths counted from the bow of a boat on some headings, so that all look up alike.
+
+    `heading` is one for all instants or one each, (m,), clockwise from true north [rad].
+    """
+    return replace(sun, azimuth=(sun.azimuth - heading) % (2.0 * np.pi))
 
 
 def _wrong(source: Source, number: int, key: str, found: str, wanted: str) -> DesignError:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pytest
 
 from canvas.cutting.piece import ClothToCut, EdgeToCut, PanelToCut
 
@@ -107,3 +108,11 @@ def circle_radius(points) -> float:
 def area_of(outline) -> float:
     x, y = np.asarray(outline).T
     return 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+
+
+def hold_cut_lines(rings, parts):
+    """Hold rings that were read back to the cut lines of parts: as many, of the same areas and lengths."""
+    ours = [part.cut for part in parts]
+    assert len(rings) == len(ours)
+    for measure in (area_of, lambda ring: polyline_length(np.vstack([ring, ring[:1]]))):
+        assert sorted(map(measure, rings)) == pytest.approx(sorted(map(measure, ours)), rel=1e-3)

@@ -169,13 +169,7 @@ def test_gdal_reads_the_same_areas_lengths_and_layers(example, tmp_path):
         assert {"cut", "sew lines", "grain", "text"} <= by_layer[0] <= set(plain)
         assert by_layer[1] == {plain[name] for name in by_layer[0]}
         rings = [r for r in (ring_of(f) for f in features if f["properties"]["Layer"] == "cut") if r is not None]
-        assert len(rings) == len(parts)
-        assert sorted(map(shapes.area_of, rings)) == pytest.approx(
-            sorted(shapes.area_of(p.cut) for p in parts), rel=1e-3
-        )
-        lengths = sorted(shapes.polyline_length(np.vstack([ring, ring[:1]])) for ring in rings)
-        ours = sorted(shapes.polyline_length(np.vstack([p.cut, p.cut[:1]])) for p in parts)
-        assert lengths == pytest.approx(ours, rel=1e-3)
+        shapes.hold_cut_lines(rings, parts)
         grain = sum(f["properties"]["Layer"] == "grain" for f in features)
         assert grain >= len(parts)
 

@@ -177,3 +177,13 @@ def open_screen(browser: Any, address: str, *, width: int = 1280, height: int = 
     page.goto(address)
     page.wait_for_selector("[data-key=vane] .word", timeout=LONG)
     return screen
+
+
+@pytest.fixture
+def screen(browser: Any, served: Served) -> Iterator[Screen]:
+    """Return a screen of what is served; at the end nothing was asked of another machine and nothing failed in it."""
+    opened = open_screen(browser, served.address)
+    yield opened
+    assert opened.outside == []
+    assert opened.errors == []
+    opened.page.close()

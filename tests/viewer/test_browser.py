@@ -17,15 +17,6 @@ from viewer.state import TABS
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 
 
-@pytest.fixture
-def screen(browser: Any, served: Any):
-    opened = open_screen(browser, served.address)
-    yield opened
-    assert opened.outside == []
-    assert opened.errors == []
-    opened.page.close()
-
-
 def shade_words(rigging: Any, name: str, *, latitude: float, day: date, hour: time) -> tuple[str, dict[str, str]]:
     """Return what the shade cell must say, from the verb."""
     answer = verbs.shade(

@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 from itertools import product
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from canvas import verbs
 from canvas.wind.sector import sector
-from tests.viewer.conftest import LONG, Screen, copy_of, open_screen, serve
+from tests.viewer.conftest import LONG, Screen, copy_of, serve
 from viewer.answers import vane_cell
 from viewer.state import TABS
 
@@ -29,15 +28,6 @@ def served(tmp_path_factory: pytest.TempPathFactory):
     running = serve(copy_of("marrowgrass", folder), "--port", "8410")
     yield running
     running.stop()
-
-
-@pytest.fixture
-def screen(browser: Any, served: Any):
-    opened = open_screen(browser, served.address)
-    yield opened
-    assert opened.outside == []
-    assert opened.errors == []
-    opened.page.close()
 
 
 def tab(screen: Screen, name: str) -> None:
