@@ -28,7 +28,7 @@ from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface, locked
 from canvas.jobs.cache import key_of
-from canvas.jobs.shelf import Shelf, asked, values_of
+from canvas.jobs.shelf import Shelf, from_shelf, values_of
 
 MEASURED_CLOTH = "acrylic 300"  # taken for existing canvas of which no cloth is said
 
@@ -219,7 +219,7 @@ class Rigging:
         cut: Mapping[str, PanelShape],
     ) -> Formed:
         try:
-            return asked(self.shelf, _form, outlines, set_name=set_name, tensions=tensions, cut=cut)
+            return from_shelf(self.shelf, _form, outlines, set_name=set_name, tensions=tensions, cut=cut)
         except NotMeshed as gap:
             path = ("panel", [panel.name for panel in self.model.design.panel].index(gap.panel))
             problem = self.model.source.problem(path, code="impossible-panel", found=gap.found, wanted=gap.wanted)
@@ -238,7 +238,7 @@ class Rigging:
                 hanging.update({shape.name: replace(shape, set_name=set_name) for shape in mine})
                 continue
             near = sorted({*group, *supporters(outlines, group)})
-            found = asked(
+            found = from_shelf(
                 self.shelf,
                 _put_up,
                 tuple(shapes[n] for n in near),

@@ -126,7 +126,7 @@ def usual_shelf() -> Shelf | None:
         return None
 
 
-def asked(shelf: Shelf | None, function: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
+def from_shelf(shelf: Shelf | None, function: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
     """Return what a function gives, from the shelf where there is one; see `Shelf.ask`."""
     return function(*given, **named) if shelf is None else shelf.ask(function, *given, **named)
 

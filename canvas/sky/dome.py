@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -21,10 +20,12 @@ import numpy.typing as npt
 
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Ints, locked
-from canvas.sky.bits import Bytes, Shares, packed, shares_passing, unpacked
+from canvas.jobs.shelf import Shelf, from_shelf
+from canvas.sky.bits import Bytes, Shares, shares_passing, unpacked
 from canvas.sky.casters import BODIES, Caster, Through, casters_of, lifted
-from canvas.sky.directions import DirectionGrid, coarse, direction_grid, divided, lobe_weights, stencil
+from canvas.sky.directions import DirectionGrid, coarse, direction_grid, lobe_weights, stencil
 from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
+from canvas.sky.traced import BesideBoat, ground_of, stopped
 
 EVERY = slice(None)
 GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
@@ -134,7 +135,9 @@ class PlaceTables:
     counts: Floats
 
 
-def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap | None = None) -> DomeMap:
+def dome_map(
+    scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap | None = None, shelf: Shelf | None = None
+) -> DomeMap:
     """Trace the map of a scene, taking over from `known` what has not changed.
 
     Parameters
@@ -145,6 +148,8 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     known : DomeMap or None
         A map of the same places, of another set or of this one before an edit: surfaces of the same shape are not
         traced again.
+    shelf : Shelf or None
+        Where what was traced before may lie.
 
     Returns
     -------
@@ -154,26 +159,27 @@ def dome_map(scene: Scene, *, grid: DirectionGrid | None = None, known: DomeMap 
     points = lifted(scene.places)
     old = known if known is not None and _same_points(known, grid, points) else None
     if old is None or _known_bits(old, casters[0]) is None:
-        old = _bodies(casters[: len(BODIES)], scene.places, points, grid)
-    held = with_casters(old, casters)
+        old = _bodies(casters[: len(BODIES)], scene.places, points, grid, shelf=shelf)
+    held = with_casters(old, casters, shelf=shelf)
     bits = tuple(held.bits[held.number_of(caster)] for caster in casters)
     return replace(held, places=scene.places, casters=casters, bits=bits)
 
 
-def with_casters(known: DomeMap, more: Iterable[Caster]) -> DomeMap:
+def with_casters(known: DomeMap, more: Iterable[Caster], *, shelf: Shelf | None = None) -> DomeMap:
     """Return the map with more in it, traced where it does not hold them in the same shape already.
 
     Parameters
     ----------
     known : DomeMap
     more : sequence of Caster
+    shelf : Shelf or None
+        Where what was traced before may lie.
     """
     casters, bits = list(known.casters), list(known.bits)
-    free: Any = None
+    beside = BesideBoat(points=lifted(known.places), directions=known.grid.directions, boat=known.bits[0])
     for caster in more:
         if _known_bits(known, caster) is None:
-            free = ~known.met(0) if free is None else free
-            bits.append(packed(caster.tracer().occluded_grid(lifted(known.places), known.grid.directions, ask=free)))
+            bits.append(from_shelf(shelf, stopped, caster, beside))
             casters.append(caster)
     return replace(known, casters=tuple(casters), bits=tuple(bits))
 
@@ -322,24 +328,20 @@ def _roughness(grid: DirectionGrid, lit: Floats) -> Floats:
     return np.asarray(locked(np.abs(own - stencil(coarse(plain), plain.directions).of(own))))
 
 
-def _bodies(bodies: Sequence[Caster], places: tuple[Place, ...], points: Floats, grid: DirectionGrid | None) -> DomeMap:
+def _bodies(
+    bodies: Sequence[Caster],
+    places: tuple[Place, ...],
+    points: Floats,
+    grid: DirectionGrid | None,
+    *,
+    shelf: Shelf | None,
+) -> DomeMap:
     """Return a map of the bodies only, on the grid asked for, or else the usual one divided for these places."""
-    tracers = [body.tracer() for body in bodies]
-
-    def traced(directions: Floats) -> list[Bools]:
-        ask = np.ones((len(points), len(directions)), dtype=bool)
-        boat = tracers[0].occluded_grid(points, directions, ask=ask)
-        return [boat, *(tracer.occluded_grid(points, directions, ask=~boat) for tracer in tracers[1:])]
-
-    plain = direction_grid() if grid is None else grid
-    met = traced(plain.directions)
-    if grid is None:
-        shut = np.logical_or.reduce(met)
-        grid = divided(plain, np.stack([1.0 - shut[rows].mean(axis=0) for rows in slices_of(places)]))
-        more = traced(grid.directions[len(plain.directions) :])
-        met = [np.hstack(pair) for pair in zip(met, more, strict=True)]
-    bits = tuple(packed(one) for one in met)
-    return DomeMap(grid=grid, places=places, casters=tuple(bodies), bits=bits, group=groups_of(places))
+    rows = slices_of(places)
+    ground = from_shelf(shelf, ground_of, tuple(bodies), points, rows, grid or direction_grid(), divide=grid is None)
+    return DomeMap(
+        grid=grid or ground.grid, places=places, casters=tuple(bodies), bits=ground.bits, group=groups_of(places)
+    )
 
 
 def _same_points(known: DomeMap, grid: DirectionGrid | None, points: Floats) -> bool:

@@ -26,6 +26,7 @@ from canvas.design.schema.design import BARE
 from canvas.design.tables import default
 from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
+from canvas.jobs.shelf import from_shelf
 from canvas.sky.catch import Catch, catches
 from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
 from canvas.sky.dose import Doses, doses
@@ -192,10 +193,10 @@ def _over_span(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, hee
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
     if rigging not in _MAPS:  # the boat under sail first: the directions follow the sails' edges in every set
-        _MAPS[rigging] = _Maps(by_set={}, stock=dome_map(rigging.rig(BARE).scene))
+        _MAPS[rigging] = _Maps(by_set={}, stock=dome_map(rigging.rig(BARE).scene, shelf=rigging.shelf))
     maps = _MAPS[rigging]
     if set_name not in maps.by_set:
-        maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock)
+        maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock, shelf=rigging.shelf)
         maps.stock = pooled(maps.stock, maps.by_set[set_name])
     return maps.by_set[set_name]
 
@@ -318,10 +319,13 @@ def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float) -> RainFou
     strongest = float(winds[-1] * low)
     crew = [person_place(one, points=PERSON_POINTS) for one in scene.of_kind("crew")]
     people = tuple(
-        rain_on(scene, crew, aws=winds * low, awa=lying.awa, rate=rate, heel=lying.heel, roll=lying.roll)
+        from_shelf(
+            rigging.shelf, rain_on, scene, crew, aws=winds * low, awa=lying.awa, rate=rate,
+            heel=lying.heel, roll=lying.roll,
+        )
         for lying in _lying(rigging, name)
         if crew
-    )
+    )  # fmt: skip
     fillers = {one.name: model.at(one.at) for one in model.design.filler}
     return RainFound(
         roses=roses,

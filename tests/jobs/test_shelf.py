@@ -8,7 +8,7 @@ import pytest
 
 from canvas.cloth.shape import EdgeShape, Formed, PanelShape
 from canvas.jobs import shelf as shelves
-from canvas.jobs.shelf import Shelf, asked, program, usual_shelf, values_of
+from canvas.jobs.shelf import Shelf, from_shelf, program, usual_shelf, values_of
 
 CALLS = []
 OUTCOMES = {}
@@ -50,7 +50,8 @@ def test_what_lies_on_the_shelf_is_what_was_found_to_the_last_bit(shelf):
     assert not again["formed"].panels[0].vertices.flags.writeable
     assert again["open"].flags.writeable
     for _ in range(2):
-        assert shelves.key_of(values_of(asked(None, panel, "roof", 4, named="x"))) == shelves.key_of(values_of(first))
+        anew = from_shelf(None, panel, "roof", 4, named="x")
+        assert shelves.key_of(values_of(anew)) == shelves.key_of(values_of(first))
     assert len(CALLS) == 3  # without a shelf it is worked out each time
 
 
