@@ -18,7 +18,7 @@ LOWEST = 0.5  # the law is not used below this height [m]; waves rule there
 
 
 def profile_ratio(height: npt.ArrayLike, *, reference: float) -> Floats:
-    """Return the true wind at `height` over that at the `reference` height.
+    """Return the true wind at `height` over that at the `reference` height, shaped as `height`.
 
     Parameters
     ----------

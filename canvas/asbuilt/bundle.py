@@ -110,7 +110,7 @@ class Adjustment:
         self._columns = self._columns_of()
 
     def hold(self, loose: Bools) -> None:
-        """Keep marks that nothing is said of, and targets and photographs that are no longer seen, where they are."""
+        """Keep marks that nothing is said of (`loose`, (n,)), and what is no longer seen, where they are."""
         self.free[: 3 * len(loose)] &= ~np.repeat(loose, 3)
         for start, width, count, seen in (
             (self._turns, 3, len(self.sheet.mark), self.views.target), (self._poses, 6, self.photos, self.views.photo),
@@ -151,7 +151,7 @@ class Adjustment:
         return misfit, matrix
 
     def prior(self, state: State) -> tuple[Floats, Floats]:
-        """Return what is known beforehand of cameras and printed size: misfits over their sd, and 1/sd by unknown."""
+        """Return what is known of cameras and printed size: misfits over their sd, and 1/sd by unknown, (k,) each."""
         focal = np.log(state.cameras[:, 0] / self.views.focal)
         middle = (state.cameras[:, 1:3] - self.views.middle) / self.views.focal[:, None]
         off = np.column_stack([focal, middle, state.cameras[:, 3:]]) / CAMERA_SD
@@ -177,7 +177,7 @@ class Adjustment:
         )
 
     def cost(self, state: State, pixel_sd: float) -> float:
-        """Return the robust sum of squares."""
+        """Return the robust sum of squares of misfits over `pixel_sd` [px]."""
         misfit = self.image(state, slopes=False)[0] / pixel_sd
         size = np.sqrt((misfit.reshape(-1, 2) ** 2).sum(axis=1))
         image = np.where(size < HUBER, size**2, HUBER * (2 * size - HUBER)).sum()

@@ -175,6 +175,11 @@ def pose_by_views(views: Views, rows: Ints, *, size: float, poses: Floats, shift
         Of its black square [m].
     poses, shifts, cameras : ndarray
         As in `canvas.asbuilt.views.State`.
+
+    Raises
+    ------
+    ValueError
+        Where there is no view.
     """
     flat = np.c_[CORNER * size, np.zeros(4)]
     best: Pose | None = None

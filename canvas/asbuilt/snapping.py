@@ -71,7 +71,7 @@ def snapped(model: Model, laid: Floats, names: Sequence[str], cloud: Cloud) -> S
 
 
 def tube_at(model: Model, name: str) -> tuple[float, Floats] | None:
-    """Return radius [m] and direction of the thickest tube that a mark lies on."""
+    """Return radius [m] and direction (3,) of the thickest tube that a mark lies on."""
     if name not in model.marks.names:
         return None
     spot = model.marks.at(name)

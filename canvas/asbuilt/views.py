@@ -41,7 +41,7 @@ class Views:
     middle: Floats
 
     def only(self, rows: Bools) -> Views:
-        """Return some of the views."""
+        """Return some of the views: those where `rows`, (k,), is true."""
         return replace(
             self, photo=self.photo[rows], target=self.target[rows], camera=self.camera[rows], corners=self.corners[rows]
         )

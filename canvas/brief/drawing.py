@@ -212,7 +212,7 @@ def beside(title: str, drawings: Sequence[Drawing], *, gap: float = 8 * MM, down
 
 
 def circle(at: Floats, radius: float) -> Floats:
-    """Return a loop round a point, (24, 2) [m]."""
+    """Return a loop of `radius` round the point `at`, (24, 2) [m]."""
     turn = 2 * np.pi * np.arange(24) / 24
     loop: Floats = np.asarray(at) + radius * np.c_[np.cos(turn), np.sin(turn)]
     return loop

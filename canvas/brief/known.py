@@ -63,7 +63,7 @@ class End:
 
 
 def small_length(metres: float, unit: str) -> str:
-    """Return a small length: millimetres where the design is metric."""
+    """Return a small length of so many `metres` in words: millimetres where the design is metric."""
     if unit in ("m", "mm"):
         return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
     return length_text(metres, unit)

@@ -83,7 +83,7 @@ AFTER = (
 
 
 def cord_text(metres: float, *, units: str) -> str:
-    """Return a length in whole centimetres, or to a quarter of an inch."""
+    """Return a length of so many `metres` in whole centimetres, or to a quarter of an inch."""
     if units == "m":
         return f"{metres:.2f} m"
     if units == "mm":

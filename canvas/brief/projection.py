@@ -122,7 +122,7 @@ def feature_lines(surface: Surface, look: Look) -> Lines:
 
 
 def polyline(points: Floats) -> Lines:
-    """Return the stretches of one polyline, (k, 3) [m]."""
+    """Return the stretches between the `points` of one polyline, (k, 3) [m]."""
     ends = np.stack([points[:-1], points[1:]], axis=1)
     return Lines(ends=ends, lift=np.zeros((len(ends), 3)))
 
@@ -199,7 +199,7 @@ def _blocked(tracer: Tracer, at: Floats, towards: Floats) -> Bools:
 
 
 def joined(pieces: Floats, *, simpler: float = 0.0005) -> tuple[Floats, ...]:
-    """Return stretches, (n, 2, 2), as few long polylines, each once, bends below `simpler` left out [m]."""
+    """Return stretches (`pieces`, (n, 2, 2)) as few long polylines (k, 2), bends below `simpler` left out [m]."""
     if not len(pieces):
         return ()
     exact = np.round(pieces, 4)
@@ -214,7 +214,7 @@ def joined(pieces: Floats, *, simpler: float = 0.0005) -> tuple[Floats, ...]:
 
 
 def clipped(lines: Sequence[Floats], window: tuple[float, float, float, float]) -> tuple[Floats, ...]:
-    """Return the parts of polylines inside a window of least and greatest right and up [m]."""
+    """Return the parts of `lines`, (k, 2) each, inside a window of least and greatest right and up [m]."""
     if not lines:
         return ()
     cut = shapely.clip_by_rect(shapely.multilinestrings([shapely.linestrings(line) for line in lines]), *window)
@@ -222,7 +222,7 @@ def clipped(lines: Sequence[Floats], window: tuple[float, float, float, float]) 
 
 
 def loops(area: shapely.Geometry) -> tuple[Floats, ...]:
-    """Return the rings of an area, outer and inner, first points not repeated [m]."""
+    """Return the rings of an area, outer and inner, (k, 2) each, first points not repeated [m]."""
     rings: list[Floats] = []
     for part in shapely.get_parts(area):
         if part.geom_type == "Polygon" and not part.is_empty:

@@ -95,7 +95,7 @@ def _frame(part: Slice) -> tuple[Floats, Floats]:
 
 
 def cut_by(corners: Floats, part: Slice) -> Sequence[Floats]:
-    """Return the lines (2, 2) in which triangles (n, 3, 3) meet the upright plane of a slice."""
+    """Return the lines (2, 2) in which triangles (`corners`, (n, 3, 3)) meet the upright plane of a slice [m]."""
     first, middle = _frame(part)
     normal = np.cross(first, [0.0, 0.0, 1.0])
     off = (corners - middle) @ (normal / np.linalg.norm(normal))

@@ -110,7 +110,7 @@ class Drafter:
         return self._outlines[key]
 
     def depths(self, surfaces: Sequence[Surface], look: Look) -> tuple[Floats, Ints]:
-        """Return how far from the eye the nearest surface is in each cell, and which it is; -1 for none."""
+        """Return by cell, (rows, columns), how far from the eye the nearest surface is [m], and which; -1 for none."""
         key = (look.name, tuple(surface.vertices.tobytes() for surface in surfaces))
         if key not in self._depths:
             self._depths[key] = _depths(surfaces, look, self.cells(look))

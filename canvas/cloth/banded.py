@@ -62,7 +62,7 @@ def substitute(factor: Floats, right: Floats) -> None:
 
 
 def narrow_order(links: Ints, count: int) -> Ints:
-    """Return for each of `count` nodes its place in an order that keeps linked nodes (k, 2) near each other."""
+    """Return for each of `count` nodes its place in an order that keeps linked ones (`links`, (k, 2)) near."""
     if len(links) == 0:
         return np.arange(count)
     ones = np.ones(len(links))

@@ -51,7 +51,7 @@ class Domain:
     corners: Ints
 
     def edge_flat(self, edge: int, share: Floats) -> Floats:
-        """Return plane points of an edge at shares (k,) of its length."""
+        """Return plane points (k, 2) of an edge at a `share`, (k,), of its length."""
         first, last = int(self.corners[edge]), int(self.corners[edge + 1])
         ring = np.arange(first, last + 1) % int(self.corners[-1])
         along = arc_lengths(self.vertices[ring])
@@ -148,7 +148,7 @@ def closest(points: Floats, vertices: Floats, faces: Ints) -> tuple[Ints, Floats
 
 
 def cotangents(vertices: Floats, faces: Ints) -> Floats:
-    """Return half the cotangent of each corner's angle (m, 3), the weight of the side opposite it."""
+    """Return half the cotangent of each corner's angle, by `faces` of `vertices` (m, 3): the opposite side's weight."""
     corner = vertices[faces]
     weights = np.empty((len(faces), 3))
     for k in range(3):

@@ -65,12 +65,12 @@ def hollow_of(vertices: Floats, faces: Ints, line: Ints) -> float:
 
 
 def faces_along(faces: Ints, line: Ints) -> Ints:
-    """Return the faces that touch a line of vertices."""
+    """Return the faces, (k, 3) of (m, 3), that touch a line of vertices (j,)."""
     return faces[np.isin(faces, line).any(axis=1)]
 
 
 def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
-    """Return unit normals, each the sum of its faces' area vectors."""
+    """Return unit normals (n, 3) of `vertices`, (n, 3), each the sum of its faces' area vectors; faces (m, 3)."""
     corner = vertices[faces]
     normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     total = np.stack(
@@ -84,7 +84,7 @@ def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
 
 
 def rim_of(faces: Ints) -> Ints:
-    """Return the vertices on sides that only one face has."""
+    """Return the vertices (k,) on sides that only one of the `faces`, (m, 3), has."""
     sides = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
     once, count = np.unique(sides, axis=0, return_counts=True)
     return np.unique(once[count == 1])

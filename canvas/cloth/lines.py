@@ -20,19 +20,19 @@ GROWTH = 0.4  # how fast spacing may grow along a line, metre per metre
 
 
 def arc_lengths(line: Floats) -> Floats:
-    """Return the arc length at each vertex of a polyline, from 0 [m]."""
+    """Return the arc length (k,) at each vertex of a polyline (`line`, (k, d)), from 0 [m]."""
     steps = np.linalg.norm(np.diff(line, axis=0), axis=1)
     return np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def points_at(line: Floats, arc: Floats) -> Floats:
-    """Return the points of a polyline at arc lengths `arc` (k,) [m]."""
+    """Return the points (k, d) of a polyline (`line`, (n, d)) at arc lengths `arc` (k,) [m]."""
     along = arc_lengths(line)
     return np.stack([np.interp(arc, along, line[:, axis]) for axis in range(line.shape[1])], axis=-1)
 
 
 def locate(line: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Return arc length (k,) of the nearest point of a polyline to each of `points` (k, d), and its distance [m]."""
+    """Return arc length (k,) on `line`, (n, d), nearest to each of `points` (k, d), and the distance (k,) [m]."""
     along = arc_lengths(line)
     start, step = line[:-1], np.diff(line, axis=0)
     square = np.maximum(np.einsum("ij,ij->i", step, step), 1e-300)

@@ -197,7 +197,7 @@ class Assembly:
         self.bends, self.bend_blocks = _triples(membrane)
 
     def node_links(self) -> Ints:
-        """Return the pairs of vertices that forces couple."""
+        """Return the pairs of vertices that forces couple, (k, 2)."""
         faces, bends = self.sheet.faces, self.bends
         pairs = [faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]], self.links]
         pairs += [bends[:, [0, 1]], bends[:, [1, 2]], bends[:, [0, 2]]]
@@ -269,7 +269,7 @@ def tangent_stiffness(membrane: Membrane, places: Floats, *, loads: Loads | None
 
 
 def summed_blocks(blocks: list[tuple[Ints, Floats]], count: int) -> csr_array:
-    """Return element matrices added up as a sparse (3 n, 3 n) matrix."""
+    """Return `blocks`, vertices (m, k) with matrices (m, 3 k, 3 k), added up as a sparse (3 n, 3 n) matrix."""
     rows, columns, values = [], [], []
     for vertices, block in blocks:
         if len(vertices) == 0:
@@ -314,7 +314,7 @@ def _triples(membrane: Membrane) -> tuple[Ints, Floats]:
 
 
 def join_forces(join: Join, places: Floats) -> Floats:
-    """Return the pull on each vertex of a join (k, 3) [N]."""
+    """Return the pull on each vertex of a join (k, 3) [N], all vertices being at `places` (n, 3) [m]."""
     first, last = places[join.ends[:, 0]], places[join.ends[:, 1]]
     return CONTACT * (first + join.share[:, None] * (last - first) - places[join.vertices])
 

@@ -42,13 +42,13 @@ class Partner:
     held: bool
 
     def arc(self, vertices: Floats, places: Floats) -> Floats:
-        """Return where on the partner's edge `vertices` the shared edge's `places` belong, by arc length [m]."""
+        """Return where (k,) on the partner's edge `vertices` the shared edge's `places` belong, by arc length [m]."""
         along = arc_lengths(places)
         whole = arc_lengths(vertices)[-1]
         return np.asarray(whole * (self.first + (self.last - self.first) * along / along[-1]))
 
     def stretch(self, vertices: Floats) -> Floats:
-        """Return the shared part of the partner's edge `vertices`, in the shared edge's direction [m]."""
+        """Return the shared part (k, 3) of the partner's edge `vertices`, in the shared edge's direction [m]."""
         whole = float(arc_lengths(vertices)[-1])
         return portion(vertices, whole * self.first, whole * self.last)
 
@@ -154,7 +154,7 @@ def supporters(outlines: tuple[PanelOutline, ...], group: list[int]) -> list[int
 
 
 def vertex_cells(vertices: Floats, arc: Floats) -> tuple[Ints, Floats]:
-    """Return for each arc length (k,) the side of a polyline it lies on and how far along that side, 0..1."""
+    """Return for each arc length (k,) [m] the side of a polyline (`vertices`) it lies on and how far along it, 0..1."""
     along = arc_lengths(vertices)
     cell = np.clip(np.searchsorted(along, arc, side="right") - 1, 0, len(along) - 2)
     return cell, np.clip((arc - along[cell]) / np.diff(along)[cell], 0.0, 1.0)

@@ -272,5 +272,5 @@ def _wet_area(places: Floats, faces: Ints) -> csc_array:
 
 
 def wet_faces(faces: Ints, pool: Pool) -> Bools:
-    """Return which faces the pool covers wholly or partly."""
+    """Return which faces, (m,) of (m, 3), the pool covers wholly or partly."""
     return np.asarray((pool.depth[faces] > FILM).any(axis=1))

@@ -20,7 +20,7 @@ THIN = 1e-6  # a triangle smaller than this share of its longest side squared is
 
 
 def ruled_faces(ring: Floats) -> Ints:
-    """Return triangles (n - 2, 3) over a closed polygon (n, 3), in its order [m]."""
+    """Return triangles (n - 2, 3) over a closed polygon (`ring`, (n, 3)), in its order [m]."""
     count = len(ring)
     size = float(np.linalg.norm(np.ptp(ring, axis=0)))
     scaled = np.ascontiguousarray((ring - ring.mean(axis=0)) / size)
@@ -39,7 +39,7 @@ def ruled_faces(ring: Floats) -> Ints:
 
 
 def unrolled(ring: Floats, faces: Ints) -> Floats:
-    """Return the polygon's points (n, 2) when its triangles are unrolled into a plane, counter-clockwise [m]."""
+    """Return the points of `ring` as (n, 2) when its `faces` are unrolled into a plane, counter-clockwise [m]."""
     flat = np.zeros((len(ring), 2))
     beside: dict[tuple[int, int], int] = {}
     for a, b, c in faces.tolist():

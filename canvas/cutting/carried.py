@@ -16,7 +16,7 @@ from canvas.geometry.surface import Floats, Ints
 
 
 def on_flat(piece: Piece, uv: Floats, points: Floats) -> Floats:
-    """Return flat places of points lying on the formed cloth, shape (k, 2). [m].
+    """Return flat places (k, 2) of points (k, 3) lying on the formed cloth, whose vertices lie flat at `uv` (n, 2) [m].
 
     Each point goes to its nearest triangle by barycentric coordinates.
     """
@@ -24,7 +24,7 @@ def on_flat(piece: Piece, uv: Floats, points: Floats) -> Floats:
 
 
 def on_formed(piece: Piece, uv: Floats, points: Floats) -> Floats:
-    """Return formed places of points lying on the flat cloth, shape (k, 3). [m]."""
+    """Return formed places (k, 3) of points (k, 2) lying on the flat cloth, its vertices at `uv` (n, 2) [m]."""
     level = np.zeros((len(uv), 1))
     raised = np.concatenate([points, np.zeros((len(points), 1))], axis=1)
     return _carried(np.concatenate([uv, level], axis=1), piece.faces, raised, to=piece.vertices)

@@ -109,7 +109,7 @@ def layout_hash(
 
 
 def fits(layout: Layout, outlines: Sequence[Floats], spacing: float, selvedge: float) -> bool:
-    """Return whether parts keep their spacing and lie between the selvedges."""
+    """Return whether `outlines`, (k, 2) each, keep their `spacing` and lie a `selvedge` inside the roll [m]."""
     laid = [Polygon(layout.outline(k, outline)) for k, outline in enumerate(outlines)]
     for k, part in enumerate(laid):
         _, low, _, high = part.bounds

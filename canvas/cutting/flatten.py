@@ -321,6 +321,8 @@ def measured(
 ) -> Flat:
     """Return `flat` turned so that the warp runs along +u, with its strains measured.
 
+    `outline` is (k, 2) pairs of vertices; `outline_length` [m] is that of a pair where it is not the rest shape's.
+
     Raises
     ------
     CouldNot

@@ -120,7 +120,7 @@ def _corners(piece: Piece) -> list[int]:
 
 
 def holds(piece: Piece, point: Floats, *, within: float = 0.03) -> bool:
-    """Return whether a point lies on the piece's formed cloth."""
+    """Return whether a point (3,) lies on the piece's formed cloth, `within` so many metres."""
     a, b, c = (piece.vertices[piece.faces[:, k]] for k in range(3))
     middle = (a + b + c) / 3
     reach = np.max(np.linalg.norm(np.stack([a, b, c]) - middle, axis=2), axis=0)

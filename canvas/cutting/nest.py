@@ -147,7 +147,7 @@ def nest_outlines(
     forbidden: Sequence[tuple[float, float]] = (),
     turnable: Sequence[bool] | None = None,
 ) -> Layout:
-    """Return a short layout of outlines that all fit across the roll; see `nest`."""
+    """Return a short layout of outlines, (k, 2) each [m], that all fit across the roll; the rest as in `nest`."""
     turns = [True] * len(outlines) if turnable is None else turnable
     shapes = tuple(np.ascontiguousarray(outline, dtype=np.float64).tobytes() for outline in outlines)
     return _nested(

@@ -235,7 +235,7 @@ def pierced_opening(
 
 
 def chafe_patches(piece: Piece, flat: Flat, contacts: Sequence[Floats]) -> list[Opening]:
-    """Return the outline of a chafe patch along each line on which the piece lies over a tube, darts sewn shut."""
+    """Return a chafe patch along each line (`contacts`, (k, 3) [m]) on which the piece lies over a tube, darts shut."""
     legs = dart_legs(piece).values()
     shut = [Polygon(flat.uv[np.concatenate([into.vertices, back.vertices[1:]])]) for into, back in legs]
     finished = shapely.union_all([Polygon(flat.uv[outline_loop(piece.faces)]), *(one.buffer(1e-6) for one in shut)])

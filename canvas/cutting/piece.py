@@ -204,7 +204,7 @@ class PanelToCut:
         return next(edge for edge in self.edges if edge.name == name)
 
     def compensation(self, zone: Ints) -> tuple[Floats, Floats]:
-        """Return by what share triangles of those zones are cut smaller along warp and weft, each (m,).
+        """Return by what share triangles, by `zone` (m,), are cut smaller along warp and weft, each (m,).
 
         An existing panel is not compensated: what is there is there.
         """
@@ -318,7 +318,7 @@ class Piece:
 
 
 def arc_length(points: Floats) -> Floats:
-    """Return the length along a polyline from its first point to each, shape (k,)."""
+    """Return the length along a polyline from its first point to each of `points` (k, d), shape (k,) [m]."""
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
     result: Floats = np.concatenate([[0.0], np.cumsum(steps)])
     return result

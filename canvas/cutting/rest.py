@@ -71,7 +71,7 @@ def rest_shape(
 
 
 def outline_edges(faces: Ints) -> Ints:
-    """Return the directed edges that belong to one triangle only, shape (k, 2).
+    """Return the directed edges (k, 2) that belong to one of the triangles (`faces`, (m, 3)) only.
 
     Raises
     ------
@@ -89,6 +89,6 @@ def outline_edges(faces: Ints) -> Ints:
 
 
 def doubled_area(z: Complexes) -> Floats:
-    """Return twice the signed area of each triangle. [m2]."""
+    """Return twice the signed area (m,) of each triangle [m2]; corners in the complex plane, `z` (m, 3)."""
     result: Floats = (np.conj(z[:, 1] - z[:, 0]) * (z[:, 2] - z[:, 0])).imag
     return result

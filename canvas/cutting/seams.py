@@ -45,7 +45,7 @@ class EdgeLength:
         object.__setattr__(self, "flat", locked(self.flat))
 
     def at(self, arc: Floats) -> Floats:
-        """Return the wanted flat length up to places along the formed edge."""
+        """Return the wanted flat length (k,) up to places `arc` (k,) along the formed edge [m]."""
         result: Floats = np.interp(arc, self.arc, self.flat)
         return result
 
@@ -229,7 +229,7 @@ def _mean_length(stretches: Sequence[EdgeLength]) -> EdgeLength:
 
 
 def notch_places(length: float) -> Floats:
-    """Return where match marks go along a joint of that flat length, from its first corner. [m].
+    """Return where match marks (k,) go along a joint of that flat length, from its first corner [m].
 
     Spaces grow along the joint, so that the marks of one side fall on those of the other one way round only.
 

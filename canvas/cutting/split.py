@@ -242,7 +242,7 @@ def _part_of(piece: Piece, cut: CutMesh, chosen: Ints, *, edges: list[PieceEdge]
 
 
 def outline_loop(faces: Ints) -> Ints:
-    """Return the vertices round the one outline of a mesh, in the sense of its triangles.
+    """Return the vertices (k,) round the one outline of a mesh, in the sense of its triangles (`faces`, (m, 3)).
 
     Raises
     ------

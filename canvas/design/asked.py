@@ -69,7 +69,7 @@ def choice(option: str, text: str, choices: Sequence[C]) -> C:
 
 
 def instant(text: str) -> datetime:
-    """Return a moment with its zone, such as ``2026-12-21T12:00-10:00``."""
+    """Return a moment with its zone, such as ``2026-12-21T12:00-10:00``; a ValueError says what to write."""
     wanted = 'Write a date, a time and its zone: "2026-12-21T12:00-10:00", or end it in Z for UTC.'
     try:
         moment = datetime.fromisoformat(text)
@@ -81,7 +81,7 @@ def instant(text: str) -> datetime:
 
 
 def calendar_day(text: str) -> date:
-    """Return a day, such as ``2026-12-21``."""
+    """Return a day, such as ``2026-12-21``; a ValueError says what to write."""
     try:
         return date.fromisoformat(text)
     except ValueError:
@@ -89,7 +89,7 @@ def calendar_day(text: str) -> date:
 
 
 def clock_time(text: str) -> time:
-    """Return an apparent solar time, such as ``12:00``; noon is when the sun stands due north or south."""
+    """Return an apparent solar time, noon being when the sun is highest; a ValueError says what to write."""
     try:
         moment = time.fromisoformat(text)
     except ValueError:
@@ -120,7 +120,7 @@ def angles(text: str) -> tuple[float, ...]:
 
 
 def wind_speed(text: str) -> float:
-    """Return a wind speed [m/s]; a bare number is in knots."""
+    """Return a wind speed [m/s]; a bare number is in knots; a ValueError says what to write."""
     speed = units.speed(_number_or_text(text))
     if not 0 < speed <= 100 * units.KNOT:
         raise ValueError("Write a wind above 0 and up to 100 kn.")
@@ -133,7 +133,7 @@ def wind_speeds(text: str) -> tuple[float, ...]:
 
 
 def cell_size(text: str) -> float:
-    """Return the size of a flow's finest cell [m], 3 to 30 cm."""
+    """Return the size of a flow's finest cell [m], 3 to 30 cm; a ValueError says what to write."""
     size = units.length(text)
     if not 0.03 <= size <= 0.3:
         raise ValueError('Write a size from "3 cm" to "30 cm".')

@@ -74,7 +74,7 @@ class Draft:
         return parse_design(self.text, file=str(self.path), folder=self.path.parent)
 
     def value(self, path: Path) -> Any:
-        """Return the plain value at a path."""
+        """Return the plain value at a path; a DesignError (``no-such-part``) where there is none."""
         here: Any = self._plain()
         for part in path:
             try:
@@ -103,7 +103,7 @@ class Draft:
         self._keep()
 
     def set_length(self, path: Path, metres: float) -> None:
-        """Put a length [m] at a path in the file's own unit; a bare number stays a bare number."""
+        """Put a length of so many `metres` at a path in the file's own unit; a bare number stays a bare number."""
         unit = str(self.value(("units",)))
         try:
             bare = isinstance(self.value(path), int | float)
@@ -112,7 +112,7 @@ class Draft:
         self.set(path, round(metres / units.LENGTHS[unit], 6) if bare else units.length_text(metres, unit))
 
     def set_point(self, path: Path, point: Sequence[float]) -> None:
-        """Put three coordinates [m] at a path in the file's own unit."""
+        """Put the three coordinates of `point` [m] at a path in the file's own unit."""
         unit = str(self.value(("units",)))
         self.set(path, [units.length_text(float(part), unit) for part in point])
 

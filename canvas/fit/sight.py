@@ -68,7 +68,7 @@ def look(sight: Sight, eyes: Floats, directions: Floats) -> Seen:
 
 
 def horizon() -> Floats:
-    """Return level directions all round, every two degrees, from ahead to starboard."""
+    """Return level directions (180, 3) all round, every two degrees, from ahead to starboard."""
     angle = np.arange(0.0, 2 * np.pi - 1e-9, HORIZON_STEP)
     ways: Floats = np.c_[-np.cos(angle), np.sin(angle), np.zeros(len(angle))]
     return ways

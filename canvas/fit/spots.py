@@ -46,7 +46,7 @@ class Spot:
 
     @property
     def middle(self) -> Floats:
-        """The middle of the line [m]."""
+        """The middle of the line, (3,) [m]."""
         middle: Floats = self.line[len(self.line) // 2]
         return middle
 

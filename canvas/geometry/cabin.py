@@ -44,7 +44,7 @@ def roof_height(cabin: Cabin, *, x: float, y: float = 0.0) -> float:
 
 
 def half_width(cabin: Cabin, *, x: float) -> float:
-    """Return half the width of the house [m]."""
+    """Return half the width of the house at `x` [m]."""
     share = (x - cabin.front) / -cabin.front
     return (cabin.front_width + share * (cabin.aft_width - cabin.front_width)) / 2
 

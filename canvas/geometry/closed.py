@@ -188,7 +188,7 @@ def edge_manifold(faces: Ints) -> bool:
 
 
 def volume(vertices: Floats, faces: Ints) -> float:
-    """Return the volume of a closed mesh [m3], negative where its faces look inward."""
+    """Return the volume of a closed mesh (`vertices` (n, 3), `faces` (m, 3)) [m3], negative where faces look inward."""
     a, b, c = (vertices[faces[:, corner]] - vertices.mean(axis=0) for corner in range(3))
     return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6)
 

@@ -30,7 +30,7 @@ STEEPEST_SOLE = np.radians(12)
 
 
 def sole_height(design: Design, *, x: float) -> float:
-    """Return z of the sole, which falls aft by its slope [m]."""
+    """Return z of the sole at `x`, which falls aft by its slope [m]."""
     return float(-x * np.tan(design.cockpit.sole_slope))
 
 

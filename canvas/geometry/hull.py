@@ -61,12 +61,12 @@ class DeckEdge:
             object.__setattr__(self, name, locked(getattr(self, name)))
 
     def half_breadth(self, x: Floats) -> Floats:
-        """Return the distance of the deck edge from the centreline [m]; held beyond the ends."""
+        """Return how far the deck edge is from the centreline at each `x`, shaped as it [m]; held beyond the ends."""
         wide: Floats = np.maximum(self.curve(np.clip(x, self.x[0], self.x[-1]))[..., 0], STEM_HALF)
         return wide
 
     def height(self, x: Floats) -> Floats:
-        """Return z of the deck edge [m]; held beyond the ends."""
+        """Return z of the deck edge at each `x`, shaped as it [m]; held beyond the ends."""
         smooth: Floats = self.curve(np.clip(x, self.x[0], self.x[-1]))[..., 1]
         return smooth
 
@@ -173,7 +173,7 @@ def transom_x(hull: Hull) -> float:
 
 
 def transom_face(hull: Hull, *, z: float) -> float:
-    """Return x of the transom at a height not above the deck [m]."""
+    """Return x of the transom at a height `z` not above the deck [m]."""
     return float(min(edge.x[-1] + max(edge.z[-1] - z, 0.0) * np.tan(hull.transom_rake) for edge in deck_edges(hull)))
 
 

@@ -80,7 +80,7 @@ def spread(directions: Floats) -> Spread:
 
 
 def shell_of(vertices: Floats, faces: Ints) -> Shell:
-    """Return a mesh ready to be looked at; arguments as in `Shell`."""
+    """Return a mesh ready to be looked at; `vertices` and `faces` as in `Shell`."""
     corners = vertices[faces]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)

@@ -135,7 +135,7 @@ def sewn_life(
 
 
 def seam_lines(rigging: Rigging) -> dict[str, tuple[Floats, ...]]:
-    """Return where cutting joins each new panel, on the widest roll its cloth is sold in [m]."""
+    """Return by new panel the lines, (k, 3) each, in which cutting joins it, on the widest roll of its cloth [m]."""
     gathered = gather(rigging)
     finishes, options = read_finishes(), CutOptions()
     lines: dict[str, tuple[Floats, ...]] = {}

@@ -24,7 +24,7 @@ ALL_BYTES = np.arange(256, dtype=np.uint8)[:, None]
 
 
 def packed(met: Bools) -> Bytes:
-    """Return yes and no, (n, d), packed into (n, ceil(d / 8)) bytes that cannot be written to."""
+    """Return yes and no (`met`, (n, d)) packed into (n, ceil(d / 8)) bytes that cannot be written to."""
     found = np.packbits(met, axis=1)
     found.setflags(write=False)
     return found

@@ -88,7 +88,7 @@ def caster_of(surface: Surface) -> Caster:
 
 
 def lifted(places: Iterable[Place]) -> Floats:
-    """Return the sample points of the places one after another, lifted off what they lie on."""
+    """Return the sample points of the places one after another, (n, 3), lifted off what they lie on [m]."""
     return np.vstack([place.points + LIFT * place.normals for place in places])
 
 

@@ -59,7 +59,7 @@ def traced_light(scene: Scene, directions: npt.ArrayLike, *, through: Through = 
 
 
 def traced_panels(scene: Scene, directions: npt.ArrayLike) -> Traced:
-    """Trace the light on each place of a scene, and what each panel does; arguments as in `traced_light`."""
+    """Trace the light on each place from `directions`, and what each panel does; arguments as in `traced_light`."""
     rays = _rays(scene, directions)
     panels = tuple(dict.fromkeys(caster.panel for caster in rays.casters if caster.panel is not None))
     now, open_deck = rays.lit(rays.casters), rays.lit([one for one in rays.casters if one.panel is None])

@@ -75,12 +75,12 @@ def terminal_speed(diameter: npt.ArrayLike) -> Floats:
 
 
 def scale_diameter(rate: float) -> float:
-    """Return Best's scale a = 1.30 R^0.232 of the drop sizes [m]; half the water is in drops below 0.85 of it."""
+    """Return Best's scale a = 1.30 R^0.232 of the drop sizes [m], `rate` in [mm/h]; half the water is below 0.85 a."""
     return 1.30e-3 * float(np.power(rate, 0.232))
 
 
 def water_in_air(rate: float) -> float:
-    """Return the volume of water in a volume of air by Best, 67 R^0.846 cubic millimetres a cubic metre [m3/m3]."""
+    """Return the share of water in air by Best, 67 R^0.846 mm3 a cubic metre [m3/m3], `rate` in [mm/h]."""
     return 67.0e-9 * float(np.power(rate, 0.846))
 
 
@@ -90,7 +90,7 @@ def size_below(share: npt.ArrayLike, *, rate: float) -> Floats:
     Parameters
     ----------
     share : array_like
-        0..1
+        0..1; the result is shaped as it.
     rate : float
         Rain rate [mm/h].
     """

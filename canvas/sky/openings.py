@@ -154,7 +154,7 @@ def _edges(scene: Scene) -> list[tuple[str, Floats]]:
 
 
 def edge_vertices(surface: Surface) -> Ints:
-    """Return the vertices on the free edges of an open surface."""
+    """Return the vertices (k,) on the free edges of an open surface."""
     sides = np.sort(surface.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
     pairs, counts = np.unique(sides, axis=0, return_counts=True)
     return np.unique(pairs[counts == 1])

@@ -65,7 +65,7 @@ class RainRose:
     litres_open: Floats
 
     def verdicts(self) -> npt.NDArray[np.str_]:
-        """Return by speed, angle and place: ``pass`` where it stays dry, ``fail`` where not, ``close`` between."""
+        """Return by speed, angle and place, (s, m, p): ``pass`` where it stays dry, ``fail`` if not, or ``close``."""
         return np.where(self.high <= DRY, "pass", np.where(self.low > DRY, "fail", "close"))
 
 

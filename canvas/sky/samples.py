@@ -29,7 +29,7 @@ def slices_of(places: Iterable[Place]) -> tuple[slice, ...]:
 
 
 def groups_of(places: Iterable[Place]) -> Ints:
-    """Return for each point of the places its group, 0 to 3, one of every four neighbours in each."""
+    """Return for each point of the places its group, (n,) of 0 to 3, one of every four neighbours in each."""
     groups = []
     for place in places:
         group = np.empty(len(place.points), dtype=np.int64)
@@ -39,7 +39,7 @@ def groups_of(places: Iterable[Place]) -> Ints:
 
 
 def by_neighbours(points: Floats) -> Ints:
-    """Return an order of points in which neighbours follow one another: halved across their longest side, again."""
+    """Return an order (n,) of points (n, 3) in which neighbours follow one another: halved across the longest side."""
     if len(points) <= GROUPS:
         return np.arange(len(points))
     side = int(np.argmax(points.max(axis=0) - points.min(axis=0)))
@@ -49,7 +49,7 @@ def by_neighbours(points: Floats) -> Ints:
 
 
 def group_means(values: npt.NDArray[Any], group: Ints) -> Floats:
-    """Return the means over the groups, and over all in the last row: (n, ...) gives (groups + 1, ...)."""
+    """Return means of `values` by `group`, (n,), and over all in the last row: (n, ...) gives (groups + 1, ...)."""
     counts = np.bincount(group, minlength=GROUPS)
     sums = [values[group == k].sum(axis=0, dtype=values.dtype).astype(np.float64) for k in range(GROUPS)]
     means = [one / max(int(count), 1) for one, count in zip(sums, counts, strict=True)]
@@ -57,5 +57,5 @@ def group_means(values: npt.NDArray[Any], group: Ints) -> Floats:
 
 
 def standard_error(means: Floats) -> Floats:
-    """Return the standard error of the mean from what `group_means` gives."""
+    """Return the standard error of the mean, (...), from the `means`, (groups + 1, ...), of `group_means`."""
     return np.asarray(means[:GROUPS].std(axis=0, ddof=1) / np.sqrt(GROUPS))

@@ -70,7 +70,7 @@ def uv_index(sun: Sun, *, ozone_du: npt.ArrayLike | None = None) -> UvIndex:
 
 
 def uv_index_formula(zenith: npt.ArrayLike, *, ozone_du: npt.ArrayLike = 300.0) -> Floats:
-    """Return Madronich's UVI = 12.5 mu^2.42 (ozone/300)^-1.23 at mean sun distance; 0 with the sun down.
+    """Return Madronich's UVI = 12.5 mu^2.42 (ozone/300)^-1.23 at mean sun distance, shaped as its input; 0 by night.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def uv_index_formula(zenith: npt.ArrayLike, *, ozone_du: npt.ArrayLike = 300.0) 
 
 
 def uv_direct_share(zenith: npt.ArrayLike) -> Floats:
-    """Return the share of the UV index on a level deck that comes straight from the sun.
+    """Return the share of the UV index on a level deck that comes straight from the sun, shaped as `zenith`.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def uv_direct_share(zenith: npt.ArrayLike) -> Floats:
 
 
 def erythema(wavelength_nm: npt.ArrayLike) -> Floats:
-    """Return how strongly light of a wavelength burns skin, 1 at its strongest (ISO 17166:1999).
+    """Return how strongly light of a wavelength burns skin, shaped as it, 1 at its strongest (ISO 17166:1999).
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def erythema(wavelength_nm: npt.ArrayLike) -> Floats:
 
 
 def ozone_column_du(sun: Sun) -> Floats:
-    """Return the ozone column by place and season (van Heuklon 1979, eq. 4) [Dobson].
+    """Return the ozone column by place and season, (m,), (van Heuklon 1979, eq. 4) [Dobson].
 
     Parameters
     ----------

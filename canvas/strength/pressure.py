@@ -73,11 +73,11 @@ class Coefficients:
     flow_height: float = 10.0
 
     def of(self, case: Case) -> Floats:
-        """Return the coefficients of one case."""
+        """Return the coefficients of one case, (m,)."""
         return self.pushed if case == "pushed in" else self.sucked
 
     def pressure(self, case: Case, *, aws: float, instrument_height: float) -> Floats:
-        """Return the pressure on each face in one case, positive where it pushes on the outside [Pa].
+        """Return the pressure on each face in one case, (m,), positive where it pushes on the outside [Pa].
 
         Parameters
         ----------
@@ -92,7 +92,7 @@ class Coefficients:
         return self.of(case) * blow * max(self._share(case, instrument_height), 1.0)
 
     def ground(self, case: Case, *, instrument_height: float) -> Ground:
-        """Return whether table or flow decides a case: the larger."""
+        """Return whether table or flow decides a case: the larger; `instrument_height` as in `pressure`."""
         return "flow" if self._share(case, instrument_height) > 1.0 else "table"
 
     def _share(self, case: Case, instrument_height: float) -> float:

@@ -71,7 +71,7 @@ class Read:
 
 
 def case_name(set_name: str, awa: float) -> str:
-    """Return the folder of one set at one angle."""
+    """Return the folder of one set at the apparent wind angle `awa` [rad]."""
     return f"{re.sub(r'[^A-Za-z0-9]+', '-', set_name).strip('-')}-{round(np.degrees(awa)):+04d}"
 
 

@@ -101,7 +101,7 @@ def measure(rigging: Rigging, set_name: str) -> Measures:
 
 
 def courses(design: Design) -> Floats:
-    """Return the apparent wind angles that a vane is judged at, both sides [rad]."""
+    """Return the apparent wind angles (k,) that a vane is judged at, both sides [rad]."""
     ahead = [design.sailing.close_hauled_awa, *np.radians(COURSES_DEG)]
     return np.array([*ahead, *(-angle for angle in ahead[:-1])])
 
@@ -126,7 +126,7 @@ def shade_share(scene: Scene) -> float:
 
 
 def dry_share(scene: Scene, *, instrument_height: float) -> float:
-    """Return the share of the scene's places by area that rain does not reach, mean over winds all round."""
+    """Return the share of the places' area that no rain reaches, mean over winds all round from `instrument_height` [m]."""
     rain = drops(RAIN_RATE)
     fall = float(np.sum(rain.share * rain.speed))
     wind = RAIN_AWS * float(profile_ratio(RAIN_HEIGHT, reference=instrument_height))

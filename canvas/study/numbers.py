@@ -61,7 +61,7 @@ class Vary:
         return f"{number:g} {self.unit}" if self.unit else number
 
     def values(self) -> Floats:
-        """Return the values of a sweep."""
+        """Return the values of a sweep, (steps,)."""
         return np.linspace(self.first, self.last, self.steps)
 
 

@@ -98,7 +98,7 @@ class LegHours:
     vane: tuple[VaneHours, ...]
 
     def strike(self, aws: float) -> float:
-        """Return the hours with at least that wind at the instrument."""
+        """Return the hours with at least the wind `aws` [m/s] at the instrument."""
         return float(sum(one.hours for one in self.vane if one.lying.aws >= aws))
 
 

@@ -48,7 +48,7 @@ class Route:
 
 
 def turned(angle: npt.ArrayLike) -> Floats:
-    """Return an angle brought to (-pi, pi]: the short way round, across the date line too."""
+    """Return an angle [rad], shaped as it came, brought to (-pi, pi]: the short way round, across the date line too."""
     return np.asarray(np.pi - (np.pi - np.asarray(angle, dtype=float)) % (2.0 * np.pi))
 
 

@@ -82,7 +82,7 @@ def lowest_angle(speeds: Sequence[BoatSpeed], true_speed: float, *, awa: float) 
 
 
 def at_wind(speeds: Sequence[BoatSpeed], true_speed: float) -> Floats:
-    """Return boat speed close-hauled, reaching and running in a true wind [m/s]."""
+    """Return boat speed close-hauled, reaching and running, (3,), in a true wind of `true_speed` [m/s]."""
     known = sorted(speeds, key=lambda one: one.true_wind)
     winds = [0.0, *(one.true_wind for one in known)]
     columns = [[0.0, *(getattr(one, key) for one in known)] for key in ("close_hauled", "reach", "run")]

@@ -78,7 +78,7 @@ class Followers:
             object.__setattr__(self, name, locked(getattr(self, name)))
 
     def at(self, rows: Floats | list[int]) -> Followers:
-        """Return some of the points."""
+        """Return some of the points: those numbered by `rows`."""
         return Followers(points=self.points[rows], shares=self.shares[rows], plays=self.plays[rows], ways=self.ways)
 
 

@@ -231,7 +231,7 @@ def _moved(places: Floats, step: Floats, *, dimension: int) -> Floats:
 
 
 def rigid_motions(xyz: Floats, *, dimension: int) -> Floats:
-    """Return small moves and turns of all marks as columns, shape (3n, 3) or (3n, 6); turns about the middle."""
+    """Return small moves of marks at `xyz`, (n, 3) [m], and turns about their middle as columns, (3n, 3) or (3n, 6)."""
     centred = xyz - xyz.mean(axis=0)
     count = len(xyz)
     x, y, z = centred.T

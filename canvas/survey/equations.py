@@ -237,7 +237,7 @@ class Equations:
         return total
 
     def slopes(self, unknowns: Floats) -> Floats:
-        """Return the derivative of each row by each unknown, shape (m, u)."""
+        """Return the derivative of each row by each unknown, shape (m, u), at `unknowns`, (u,)."""
         matrix = np.zeros((len(self.observed), self.size))
         for block in self.blocks:
             values = unknowns[block.columns].astype(np.complex128)

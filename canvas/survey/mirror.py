@@ -53,7 +53,7 @@ class System:
         return unknowns[: self.equations.coordinates].reshape(-1, 3)
 
     def settled(self, places: Floats, datum: Datum) -> Floats:
-        """Return unknowns settled from `places`, held marks put where they are held."""
+        """Return unknowns (u,) settled from `places` (n, 3) [m], held marks put where they are held."""
         start = places.copy()
         for name, place in datum.held.items():
             if name in self.names:

@@ -56,7 +56,7 @@ class Solution:
 
 
 def active_rows(equations: Equations, residual: Floats) -> Bools:
-    """Return which rows count: a slack path counts only where it is shorter than the straight line."""
+    """Return which rows, (m,), count by their `residual`: a slack path only where shorter than the straight line."""
     rows: Bools = ~equations.slack | (residual > 0)
     return rows
 

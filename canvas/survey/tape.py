@@ -45,12 +45,12 @@ def sag_correction(length: float, *, pull: float, weight: float) -> float:
 
 
 def warmth_correction(length: float, *, warmer: float) -> float:
-    """Return the correction of a steel tape that is `warmer` [K] than when it was marked, positive [m]."""
+    """Return the correction of a `length` by steel tape that is `warmer` [K] than when it was marked, positive [m]."""
     return STEEL_EXPANSION * length * warmer
 
 
 def crooked_correction(length: float, *, aside: float) -> float:
-    """Return the correction for an end held `aside` [m] of the straight line, negative [m]."""
+    """Return the correction of a `length` for an end held `aside` [m] of the straight line, negative [m]."""
     return -(length - sqrt(length**2 - aside**2))
 
 

@@ -190,7 +190,7 @@ def _some(marks: Marks, rows: Sequence[int]) -> Marks:
 
 
 def distance_asked(text: str, *, sd: float = 0.003) -> Distance:
-    """Return a distance from text such as ``winch_port winch_stbd 1.85 m``.
+    """Return a distance, known to `sd` [m], from text such as ``winch_port winch_stbd 1.85 m``.
 
     Raises
     ------
@@ -206,7 +206,7 @@ def distance_asked(text: str, *, sd: float = 0.003) -> Distance:
 
 
 def direction_asked(text: str) -> Floats:
-    """Return a direction from text such as ``z``, ``-y`` or ``0.02, 0.99, 0.1``.
+    """Return a direction (3,) from text such as ``z``, ``-y`` or ``0.02, 0.99, 0.1``.
 
     Raises
     ------

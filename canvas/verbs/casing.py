@@ -84,6 +84,11 @@ def case(
         Finest cell [m].
     steps : int
         Of the steady solver.
+
+    Raises
+    ------
+    DesignError
+        ``wrong-option`` where no wind angle is asked.
     """
     rigging = rigging_of(design)
     names = tuple(dict.fromkeys((BARE, rigging.model.design.vane.steers_from_with, *chosen_sets(rigging, sets))))
