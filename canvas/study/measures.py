@@ -126,7 +126,7 @@ def shade_share(scene: Scene) -> float:
 
 
 def dry_share(scene: Scene, *, instrument_height: float) -> float:
-    """Return the share of the places' area that no rain reaches, mean over winds all round from `instrument_height` [m]."""
+    """Return the share of the places' area that no rain reaches, mean over all winds; `instrument_height` in [m]."""
     rain = drops(RAIN_RATE)
     fall = float(np.sum(rain.share * rain.speed))
     wind = RAIN_AWS * float(profile_ratio(RAIN_HEIGHT, reference=instrument_height))
