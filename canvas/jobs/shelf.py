@@ -21,7 +21,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from importlib import import_module, metadata
 from pathlib import Path
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, Generic, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -90,8 +90,9 @@ class Shelf:
     def _keep(self, key: str, outcome: Any) -> None:
         if self.folder.exists() and not os.access(self.folder, os.W_OK):
             return
-        arrays: dict[str, Any] = {}
-        told = json.dumps({"key": key, "outcome": _packed(outcome, arrays)})
+        packing = _Packing()
+        told = json.dumps({"key": key, "outcome": packing.packed(outcome)})
+        arrays = packing.arrays
         arrays[TREE] = np.frombuffer(told.encode(), dtype=np.uint8)
         with contextlib.suppress(CouldNot):
             save(self.folder, key, arrays)
@@ -112,6 +113,22 @@ class Shelf:
             with contextlib.suppress(OSError):
                 os.unlink(path)
                 over -= size
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Derived(Generic[T]):
+    """Something slow to make that follows from other things: a question with it in it is known by those.
+
+    Attributes
+    ----------
+    of : tuple
+        All it follows from.
+    make : callable
+        Gives it; asked only where the question's answer does not lie on the shelf.
+    """
+
+    of: tuple[Any, ...]
+    make: Callable[[], T]
 
 
 class _Absent(Exception):
@@ -144,6 +161,8 @@ def program() -> str:
 
 def values_of(part: Any) -> Any:
     """Return records, mappings and slices as sequences of their values, for a key."""
+    if isinstance(part, Derived):
+        return ["derived", values_of(part.of)]
     if is_dataclass(part) and not isinstance(part, type):
         return [type(part).__qualname__, *(values_of(getattr(part, one.name)) for one in fields(part))]
     if isinstance(part, Mapping):
@@ -160,26 +179,40 @@ def _version(name: str) -> str | None:
         return None
 
 
-def _packed(part: Any, arrays: dict[str, Any]) -> Any:
-    """Return a part as JSON can hold it, its arrays put beside by number."""
-    if part is None or type(part) in (bool, int, float, str):
-        return part
-    if isinstance(part, np.ndarray | np.generic) and not part.dtype.hasobject:
-        name = str(len(arrays))
-        arrays[name] = part
-        return {"array": name, "single": isinstance(part, np.generic), "open": bool(part.flags.writeable)}
-    if is_dataclass(part) and not isinstance(part, type) and type(part).__module__.startswith("canvas."):
-        held = {one.name: _packed(getattr(part, one.name), arrays) for one in fields(part)}
-        return {"record": [type(part).__module__, type(part).__qualname__], "fields": held}
-    if type(part) in (tuple, list):
-        return {type(part).__name__: [_packed(one, arrays) for one in part]}
-    if type(part) is dict:
-        return {"mapping": [[_packed(name, arrays), _packed(value, arrays)] for name, value in part.items()]}
-    raise TypeError(f"{type(part).__name__} cannot be kept")
+class _Packing:
+    """Records on their way into a file: a tree that JSON can hold, and the arrays beside it by number."""
+
+    def __init__(self) -> None:
+        self.arrays: dict[str, Any] = {}
+        self._names: dict[tuple[str, tuple[int, ...], bool, bytes], str] = {}
+
+    def packed(self, part: Any) -> Any:
+        """Return a part as JSON can hold it."""
+        if part is None or type(part) in (bool, int, float, str):
+            return part
+        if isinstance(part, np.ndarray | np.generic) and part.dtype.kind in "biufU":
+            return {
+                "array": self._name(part), "single": isinstance(part, np.generic), "open": bool(part.flags.writeable),
+            }  # fmt: skip
+        if is_dataclass(part) and not isinstance(part, type) and type(part).__module__.startswith("canvas."):
+            held = {one.name: self.packed(getattr(part, one.name)) for one in fields(part)}
+            return {"record": [type(part).__module__, type(part).__qualname__], "fields": held}
+        if type(part) in (tuple, list):
+            return {type(part).__name__: [self.packed(one) for one in part]}
+        if type(part) is dict:
+            return {"mapping": [[self.packed(name), self.packed(value)] for name, value in part.items()]}
+        raise TypeError(f"{type(part).__name__} cannot be kept")
+
+    def _name(self, array: Any) -> str:
+        """Put an array beside the tree and return its number; locked ones that are alike lie there once."""
+        alike = (array.dtype.str, array.shape, array.flags.c_contiguous, array.tobytes())
+        name = str(len(self.arrays)) if array.flags.writeable else self._names.setdefault(alike, str(len(self.arrays)))
+        self.arrays[name] = array
+        return name
 
 
 def _unpacked(told: Any, arrays: Mapping[str, Any]) -> Any:
-    """Return what `_packed` was given."""
+    """Return what was packed."""
     if not isinstance(told, dict):
         return told
     if "array" in told:

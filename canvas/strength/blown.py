@@ -29,6 +29,7 @@ from canvas.design.tables import fastenings
 from canvas.geometry.surface import Floats
 from canvas.jobs.cache import key_of
 from canvas.jobs.failure import CouldNot
+from canvas.jobs.shelf import from_shelf
 from canvas.strength.pressure import CASES, Case, Coefficients
 
 WET = 1.3  # wet cloth over dry, by weight; common practice, no source
@@ -126,9 +127,31 @@ def _solved(
         cloth_weight(shape.vertices, shape.faces, mass=WET * known[shape.cloth or MEASURED_CLOTH].mass)
         for shape in shapes
     ])  # fmt: skip
+    return from_shelf(
+        rigging.shelf,
+        _winds,
+        joined,
+        tuple(coefficients),
+        start=np.vstack([*(shape.vertices for shape in shapes), anchors]),
+        dead=np.vstack([dead, np.zeros_like(anchors)]),
+        set_name=set_name,
+        aws=aws,
+        instrument_height=rigging.model.instrument_height,
+    )
+
+
+def _winds(
+    joined: Joined,
+    coefficients: Sequence[Coefficients],
+    *,
+    start: Floats,
+    dead: Floats,
+    set_name: str,
+    aws: float,
+    instrument_height: float,
+) -> Blown:
+    """Return joined panels in each case and wind, from where they hang and what their cloth weighs."""
     mine = tuple(shape.name for shape in joined.shapes)
-    start = np.vstack([*(shape.vertices for shape in shapes), anchors])
-    dead = np.vstack([dead, np.zeros_like(anchors)])
     said = " and ".join(f'"{name}"' for name in mine)
     runs: dict[Case, tuple[AtWind, ...]] = {}
     unsolved = []
@@ -137,8 +160,7 @@ def _solved(
         for share in WINDS:
             pressure = np.zeros(len(joined.membrane.faces))
             for faces, one in zip(joined.faces, coefficients, strict=True):
-                high = rigging.model.instrument_height
-                pressure[faces] = -one.pressure(case, aws=aws * share, instrument_height=high)
+                pressure[faces] = -one.pressure(case, aws=aws * share, instrument_height=instrument_height)
             try:
                 loads = Loads(pressure=pressure, dead=dead)
                 loaded = settle(joined.membrane, places, loads=loads, what=said, balanced=BALANCED)

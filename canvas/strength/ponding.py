@@ -30,6 +30,7 @@ from canvas.cloth.shape import PanelShape
 from canvas.geometry.surface import Floats, locked
 from canvas.jobs.cache import key_of
 from canvas.jobs.failure import CouldNot
+from canvas.jobs.shelf import from_shelf
 
 WATER_MASS = 1000.0  # [kg/m3]
 LEAST_SLOPE = np.radians(10.0)  # soft cloth
@@ -163,26 +164,19 @@ def roof_water(rigging: Rigging, set_name: str) -> tuple[RoofWater, ...]:
         alike = (water for vertices, water in known if np.abs(vertices - shape.vertices).max() < ALIKE)
         water = next(alike, None)
         if water is None:
-            water = _on_one(_Roof(rigging, shape, mated), lying)
+            water = from_shelf(rigging.shelf, _on_one, _roof(rigging, shape, mated), lying)
             known.append((shape.vertices, water))
         found.append(water)
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Roof:
-    """One roof as a membrane that can be turned; edges zipped to another panel stay where they hang."""
+    """One roof as a membrane that can be turned, and what its wet cloth weighs [kg/m2]."""
 
-    def __init__(self, rigging: Rigging, shape: PanelShape, mated: Sequence[int]) -> None:
-        known = rigging.model.design.cloths()
-        stiff = {name: Stiffness.of(cloth) for name, cloth in known.items()} | {"": Stiffness.of(known[MEASURED_CLOTH])}
-        joined: Joined = join_up(
-            (rigging.cut_shape(shape.name),), (rigging.model.outlines[shape.name],), cloths=stiff
-        )
-        held = np.array(joined.membrane.held)
-        for k in mated:
-            held[shape.edge_vertices[k]] = True
-        self.shape, self.membrane = shape, replace(joined.membrane, held=held)
-        self.mass = WET * known[shape.cloth or MEASURED_CLOTH].mass
+    shape: PanelShape
+    membrane: Membrane
+    mass: float
 
     def turned(self, heel: float, trim: float) -> tuple[Membrane, Floats]:
         """Return membrane and vertices in axes whose z is straight up when the boat lies over."""
@@ -199,6 +193,18 @@ class _Roof:
             return follow_pool(membrane, start, dead=dead, what=f'Panel "{self.shape.name}" under rain')
         except CouldNot:
             return None
+
+
+def _roof(rigging: Rigging, shape: PanelShape, mated: Sequence[int]) -> _Roof:
+    """Return a roof of a set; edges zipped to another panel stay where they hang."""
+    known = rigging.model.design.cloths()
+    stiff = {name: Stiffness.of(cloth) for name, cloth in known.items()} | {"": Stiffness.of(known[MEASURED_CLOTH])}
+    joined: Joined = join_up((rigging.cut_shape(shape.name),), (rigging.model.outlines[shape.name],), cloths=stiff)
+    held = np.array(joined.membrane.held)
+    for k in mated:
+        held[shape.edge_vertices[k]] = True
+    mass = WET * known[shape.cloth or MEASURED_CLOTH].mass
+    return _Roof(shape=shape, membrane=replace(joined.membrane, held=held), mass=mass)
 
 
 def _areas(shape: PanelShape) -> Floats:

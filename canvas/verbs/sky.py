@@ -24,9 +24,10 @@ from canvas.brief.records import sky as sky_records
 from canvas.cloth.rigging import Rigging
 from canvas.design.schema.design import BARE
 from canvas.design.tables import default
+from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
-from canvas.jobs.shelf import from_shelf
+from canvas.jobs.shelf import Derived, from_shelf
 from canvas.sky.catch import Catch, catches
 from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
 from canvas.sky.dose import Doses, doses
@@ -305,28 +306,40 @@ class RainAsked:
 
 def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float) -> RainFound:
     model = rigging.model
-    low = profile_ratio(COCKPIT_HEIGHT, reference=model.instrument_height)
-    known = known_map(rigging, name)
-    roses = tuple(
-        rain_rose(known, aws=winds * low, awa=lying.awa, rate=rate, heel=lying.heel, roll=lying.roll)
-        for lying in _lying(rigging, name)
+    scene = rigging.rig(name).scene
+    return from_shelf(
+        rigging.shelf,
+        _rained,
+        scene,
+        Derived(of=(rigging.rig(BARE).scene, scene), make=lambda: known_map(rigging, name)),
+        aws=winds * profile_ratio(COCKPIT_HEIGHT, reference=model.instrument_height),
+        lying=_lying(rigging, name),
+        rate=rate,
+        fillers={one.name: model.at(one.at) for one in model.design.filler},
     )
-    seats = [k for k, place in enumerate(model.places) if place.name in SEATS]
+
+
+def _rained(
+    scene: Scene,
+    mapped: Derived[DomeMap],
+    *,
+    aws: Floats,
+    lying: Sequence[_Lying],
+    rate: float,
+    fillers: Mapping[str, Floats],
+) -> RainFound:
+    """Return the rain on one set, its map made when it is needed."""
+    known = mapped.make()
+    roses = tuple(rain_rose(known, aws=aws, awa=one.awa, rate=rate, heel=one.heel, roll=one.roll) for one in lying)
+    seats = [k for k, place in enumerate(scene.places) if place.name in SEATS]
     wet = np.concatenate([rose.wetted_share[-1][:, seats].mean(axis=1) for rose in roses])
     angles = np.concatenate([rose.awa for rose in roses])
     worst = float(angles[int(np.argmax(wet))])
-    scene = rigging.rig(name).scene
-    strongest = float(winds[-1] * low)
     crew = [person_place(one, points=PERSON_POINTS) for one in scene.of_kind("crew")]
     people = tuple(
-        from_shelf(
-            rigging.shelf, rain_on, scene, crew, aws=winds * low, awa=lying.awa, rate=rate,
-            heel=lying.heel, roll=lying.roll,
-        )
-        for lying in _lying(rigging, name)
-        if crew
-    )  # fmt: skip
-    fillers = {one.name: model.at(one.at) for one in model.design.filler}
+        rain_on(scene, crew, aws=aws, awa=one.awa, rate=rate, heel=one.heel, roll=one.roll) for one in lying if crew
+    )
+    strongest = float(aws[-1])
     return RainFound(
         roses=roses,
         worst=worst,

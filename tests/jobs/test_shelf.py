@@ -166,7 +166,7 @@ class Strange:
 
 
 @pytest.mark.behaviour
-@pytest.mark.parametrize("outcome", [Strange(), {1, 2}, np.array([{}]), 1j], ids=["record", "set", "objects", "i"])
+@pytest.mark.parametrize("outcome", [Strange(), {1, 2}, np.array([{}]), 1j], ids=["record", "set", "objects", "number"])
 def test_what_cannot_be_kept_is_said_at_once(shelf, outcome, monkeypatch):
     monkeypatch.setitem(OUTCOMES, "strange", outcome)
     with pytest.raises(TypeError, match="kept"):

@@ -23,7 +23,8 @@ from canvas.fit.near import spread
 from canvas.fit.result import CheckResult, Picture, judged
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Surface
-from canvas.sky.casters import casters_of, lifted, what_passes
+from canvas.jobs.shelf import from_shelf
+from canvas.sky.casters import Caster, casters_of, lifted, what_passes
 from canvas.sky.direct import traced_bits
 from canvas.sky.instants import mean_solar_times
 from canvas.sky.sun import clear_sky, sun_directions, sun_positions
@@ -52,24 +53,40 @@ def examine(ask: Ask) -> list[CheckResult]:
 
 
 def _one(ask: Ask, solid: Solid, surface: Surface) -> CheckResult:
-    place = _upper_side(surface)
-    bare = place.normals @ (light := _light(_legs(ask.design.passage))).directions.T
-    casters = casters_of(replace(ask.scene, places=(place,)))
-    met = traced_bits(casters, lifted((place,)), light.directions, ask=bare > 0.0)
-    shares = np.array([one.light for one in casters])
-    falls = np.maximum(bare, 0.0) * light.energy
-    fixed = [k for k, one in enumerate(casters) if one.panel is None]
-    without = float((falls * what_passes(met[fixed], shares[fixed])).sum())
-    here = float((falls * what_passes(met, shares)).sum())
-    boat = 1.0 - without / float(falls.sum())
+    place, shelf = _upper_side(surface), ask.rigging.shelf
+    light = from_shelf(shelf, _light, _legs(ask.design.passage))
+    found = from_shelf(shelf, _falling, casters_of(replace(ask.scene, places=(place,))), place, light)
+    boat = 1.0 - found.without / found.free
     rule = default_entry("solar_loss")
     watts = f" of {solid.power:.0f} W" if solid.power is not None else ""
     return judged(
-        f"solar energy lost, {solid.name}", kind=KIND, value=1.0 - here / max(without, 1e-9), unit="share",
+        f"solar energy lost, {solid.name}", kind=KIND, value=1.0 - found.here / max(found.without, 1e-9), unit="share",
         limit=rule.value, sense="at most",
         note=f"Canvas's share of the light on the panel{watts}; boat and sails take {100 * boat:.0f} % besides.",
         source=rule.source, picture=Picture(points=place.points),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Falling:
+    """Light on a panel with nothing in the way, without canvas, and as it is, in the same measure."""
+
+    free: float
+    without: float
+    here: float
+
+
+def _falling(casters: tuple[Caster, ...], place: Place, light: _Light) -> _Falling:
+    bare = place.normals @ light.directions.T
+    met = traced_bits(casters, lifted((place,)), light.directions, ask=bare > 0.0)
+    shares = np.array([one.light for one in casters])
+    falls = np.maximum(bare, 0.0) * light.energy
+    fixed = [k for k, one in enumerate(casters) if one.panel is None]
+    return _Falling(
+        free=float(falls.sum()),
+        without=float((falls * what_passes(met[fixed], shares[fixed])).sum()),
+        here=float((falls * what_passes(met, shares)).sum()),
+    )
 
 
 def _upper_side(surface: Surface) -> Place:
