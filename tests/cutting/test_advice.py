@@ -4,7 +4,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.darts import best_darts
 from canvas.cutting.finish import read_finishes

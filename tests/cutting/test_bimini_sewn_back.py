@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cloth.elastic import settle
 from canvas.cloth.joined import WEBBING, Stiffness
 from canvas.cloth.loads import Loads, cloth_weight

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
 
-from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cloth.loads import Loads
 from canvas.cloth.sewing import Hold, Seam, sew
 from canvas.cutting.cut import CutOptions, cut_panels

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
-from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.closer import closer_nest
 from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import read_dxf

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.cut import CutOptions, cut_panels
 from canvas.cutting.dxf import read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files

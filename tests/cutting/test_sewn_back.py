@@ -6,7 +6,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from canvas.brief.answer import Answer  # noqa: F401  (settles the order of imports)
 from canvas.cutting.gather import gather
 from canvas.design.guided import complete, design_text
 from canvas.design.reading import parse_design
