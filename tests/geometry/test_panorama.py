@@ -110,6 +110,20 @@ def test_small_faces_in_one_side_of_the_cube_are_met_to_the_last_bit():
     assert met > 500
 
 
+@pytest.mark.analytic
+def test_the_loops_keep_within_their_arrays(monkeypatch):
+    """Compiled code does not look where it reads and writes; plain Python does."""
+    for name, one in vars(panorama).items():
+        if hasattr(one, "py_func"):
+            monkeypatch.setattr(panorama, name, one.py_func)
+    towards = whole_directions(4)
+    for corners in np.random.default_rng(12).integers(-4, 5, size=(40, 3, 3)):
+        if np.abs(corners).max(axis=1).all():
+            found = seen(corners.astype(float), [[0, 1, 2]], np.zeros(3), towards.astype(float))
+            assert np.array_equal(found, met_in_whole_numbers(corners, towards))
+    assert seen(CUBE, SIDES, np.array([0.5, -0.25, 0.125]), towards.astype(float)).all()
+
+
 @pytest.mark.property
 def test_no_direction_slips_out_of_a_body_through_its_edges():
     turn = np.linalg.qr(np.random.default_rng(7).normal(size=(3, 3)))[0]

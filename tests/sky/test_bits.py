@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from canvas.sky import bits
 from canvas.sky.bits import packed, shares_passing, unpacked
 
 
@@ -50,3 +51,12 @@ def test_bits_are_not_changed_and_a_share_too_few_is_refused():
     assert np.array_equal(shut, kept)
     with pytest.raises(ValueError, match="zip"):
         shares_passing([shut, shut], (0.0,), size=9)
+
+
+@pytest.mark.analytic
+def test_the_loop_keeps_within_its_arrays(monkeypatch):
+    """Compiled code does not look where it writes; plain Python does."""
+    monkeypatch.setattr(bits, "_multiply", bits._multiply.py_func)
+    met = np.random.default_rng(3).random((3, 2, 16)) < 0.5
+    found = shares_passing([packed(one) for one in met], (0.0, 0.5, 0.25), size=16)
+    assert np.array_equal(found, np.where(met[0], 0.0, np.where(met[1], 0.5, 1.0) * np.where(met[2], 0.25, 1.0)))
