@@ -9,23 +9,15 @@ Limits: vertex order is part of the contract; faces of closed surfaces look outw
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
-Bools = npt.NDArray[np.bool_]
+from canvas.arrays import Bools, Floats, Ints, locked
+
+__all__ = ["Bools", "Floats", "Ints", "Kind", "Surface", "locked"]
 
 Kind = Literal["boat", "solid", "tube", "sail", "cloth", "crew", "vane"]
-
-
-def locked(array: npt.ArrayLike, *, dtype: type = np.float64) -> Any:
-    """Return a read-only contiguous copy of `array`."""
-    copy: npt.NDArray[Any] = np.array(array, dtype=dtype, order="C")
-    copy.setflags(write=False)
-    return copy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -10,24 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from canvas.arrays import Bools, Floats, Ints, locked
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.survey.readings import Reading
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
-Bools = npt.NDArray[np.bool_]
-
-
-def locked(array: npt.ArrayLike, *, dtype: type = np.float64) -> Any:
-    """Return a read-only contiguous copy of `array`."""
-    copy: npt.NDArray[Any] = np.array(array, dtype=dtype, order="C")
-    copy.setflags(write=False)
-    return copy
+__all__ = ["Bools", "Floats", "Ints", "Marks", "Tilt", "given_marks", "joined", "locked"]
 
 
 def _none() -> Floats:
