@@ -37,7 +37,7 @@ from canvas.wind.trim import eased
 Floats = npt.NDArray[np.float64]
 COARSE, FINE = 0.2, 0.04
 NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
-LONGER = 2.0  # times the usual way over which an angle is averaged again whose mean was drawn too loosely
+LONGER = (2.0, 4.0)  # times the usual way over which an angle is averaged again whose mean was drawn too loosely
 EITHER_SIDE = float(np.radians(5.0))
 
 
@@ -296,8 +296,8 @@ def rose(
 ) -> Rose:
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
-    Fine angles whose band is too wide for a verdict, and would not be but for the draw of the mean, are run once more
-    and averaged over twice the way.
+    Fine angles whose band is too wide for a verdict, and need not be but for the draw of the mean, are run again and
+    averaged over twice the way, and four times where that would do and twice did not.
 
     Parameters
     ----------
@@ -354,18 +354,27 @@ def _coarse_then_fine(
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
         found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
-    loose = [awa for awa in again if any(_drawn_loosely(found[awa], name) for name in found[awa].wind)]
-    runner.average *= LONGER
-    for number, awa in enumerate(loose):
-        part = progress.within("longer", number, len(loose))
-        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
+    usual, done = runner.average, 1.0
+    for times in LONGER:
+        again = [awa for awa in again if _drawn_loosely(found[awa], longest=LONGER[-1] / done)]
+        runner.average, done = times * usual, times
+        for number, awa in enumerate(again):
+            part = progress.within(f"averaged {times:g} times as long", number, len(again))
+            found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
     return found
 
 
-def _drawn_loosely(angle: Angle, name: str) -> bool:
-    """Return whether a set has no verdict for the draw of its mean alone: its cells would do."""
-    wind = angle.wind[name]
-    return not wind.known and half_width(wind.where, angle.cell) <= WIDEST
+def _drawn_loosely(angle: Angle, *, longest: float) -> bool:
+    """Return whether a set has no verdict for the draw of its mean alone, and would have one `longest` times as long.
+
+    The draw falls with the root of the way that is averaged; what the cells leave open stays.
+    """
+    for wind in angle.wind.values():
+        cells = half_width(wind.where, angle.cell)
+        drawn = (wind.speed_ratio.high - wind.speed_ratio.value) ** 2 - cells**2
+        if not wind.known and cells**2 + drawn / longest <= WIDEST**2:
+            return True
+    return False
 
 
 def _in_wake(angle: Angle) -> bool:

@@ -13,14 +13,21 @@ import hashlib
 from functools import lru_cache
 from pathlib import Path
 
-MODULES = ("cells", "cpu", "cuda", "cut", "grid", "solver", "domain", "march")
+PHYSICS = ("cells", "cut", "grid", "solver", "domain", "march")
+PROCESSOR, CARD = ("chunks", "cpu", "stores"), ("cuda",)
 
 
 @lru_cache
-def solver_hash() -> str:
-    """Return twelve hexadecimal digits that stand for the present solver."""
+def solver_hash(loops: tuple[str, ...] = PROCESSOR + CARD) -> str:
+    """Return twelve hexadecimal digits that stand for the present solver.
+
+    Parameters
+    ----------
+    loops : tuple of str
+        Modules whose loops count: those of all devices, or of the one a table was made on.
+    """
     digest = hashlib.sha256()
-    for name in MODULES:
+    for name in sorted(PHYSICS + loops):
         tree = ast.parse((Path(__file__).parent / f"{name}.py").read_text(encoding="utf-8"))
         for node in ast.walk(tree):
             body = getattr(node, "body", None)

@@ -1,0 +1,181 @@
+"""Hold a run of cells in the processor's nearest cache: read them, work on all at once, write them back.
+
+Computes: `cells` on CHUNK cells side by side, direction by direction, so that the compiler makes vectors of them.
+Units: lattice units.
+Source: as `cells`.
+Limits: populations are in rows of CHUNK single-precision numbers, moments too; `n` is how many of a row count.
+"""
+# mypy: disable-error-code="no-untyped-def,no-untyped-call"
+# ruff: noqa: ANN001, ANN201, ANN202, PLR0917
+
+from __future__ import annotations
+
+import numpy as np
+
+from canvas.wind.flow import cells
+from canvas.wind.flow.compiled import compiled
+from canvas.wind.flow.stores import LINE, write_line
+
+CHUNK = 128
+_LINE = np.uint64(LINE)
+_O1 = np.uint64(1 * CHUNK)
+_O2 = np.uint64(2 * CHUNK)
+_O3 = np.uint64(3 * CHUNK)
+_O4 = np.uint64(4 * CHUNK)
+_O5 = np.uint64(5 * CHUNK)
+_O6 = np.uint64(6 * CHUNK)
+_O7 = np.uint64(7 * CHUNK)
+_O8 = np.uint64(8 * CHUNK)
+_O9 = np.uint64(9 * CHUNK)
+_O10 = np.uint64(10 * CHUNK)
+_O11 = np.uint64(11 * CHUNK)
+_O12 = np.uint64(12 * CHUNK)
+_O13 = np.uint64(13 * CHUNK)
+_O14 = np.uint64(14 * CHUNK)
+_O15 = np.uint64(15 * CHUNK)
+_O16 = np.uint64(16 * CHUNK)
+_O17 = np.uint64(17 * CHUNK)
+_O18 = np.uint64(18 * CHUNK)
+
+_moments = compiled(cells.moments, inline=True)
+_relaxation = compiled(cells.relaxation, inline=True)
+_rescaling = compiled(cells.rescaling, inline=True)
+_populations = compiled(cells.populations, inline=True)
+
+
+@compiled
+def collide(s, n, tau0, c2):
+    """Relax the populations of `n` cells of a chunk in place."""
+    for index in range(n):
+        i = np.uint64(index)
+        r, jx, jy, jz, xx, yy, zz, xy, xz, yz = _moments(
+            s[i], s[i + _O1], s[i + _O2], s[i + _O3], s[i + _O4], s[i + _O5], s[i + _O6], s[i + _O7], s[i + _O8],
+            s[i + _O9], s[i + _O10], s[i + _O11], s[i + _O12], s[i + _O13], s[i + _O14], s[i + _O15], s[i + _O16],
+            s[i + _O17], s[i + _O18],
+        )
+        k = _relaxation(r, xx, yy, zz, xy, xz, yz, tau0, c2)
+        p = _populations(r, jx, jy, jz, k * xx, k * yy, k * zz, k * xy, k * xz, k * yz)
+        s[i], s[i + _O1], s[i + _O2], s[i + _O3], s[i + _O4], s[i + _O5] = p[0], p[1], p[2], p[3], p[4], p[5]
+        s[i + _O6], s[i + _O7], s[i + _O8], s[i + _O9], s[i + _O10] = p[6], p[7], p[8], p[9], p[10]
+        s[i + _O11], s[i + _O12], s[i + _O13], s[i + _O14] = p[11], p[12], p[13], p[14]
+        s[i + _O15], s[i + _O16], s[i + _O17], s[i + _O18] = p[15], p[16], p[17], p[18]
+
+
+@compiled
+def moments_of(s, n, m):
+    """Write the ten moments of `n` cells in a chunk."""
+    for index in range(n):
+        i = np.uint64(index)
+        a = _moments(
+            s[i], s[i + _O1], s[i + _O2], s[i + _O3], s[i + _O4], s[i + _O5], s[i + _O6], s[i + _O7], s[i + _O8],
+            s[i + _O9], s[i + _O10], s[i + _O11], s[i + _O12], s[i + _O13], s[i + _O14], s[i + _O15], s[i + _O16],
+            s[i + _O17], s[i + _O18],
+        )
+        m[i], m[i + _O1], m[i + _O2], m[i + _O3], m[i + _O4] = a[0], a[1], a[2], a[3], a[4]
+        m[i + _O5], m[i + _O6], m[i + _O7], m[i + _O8], m[i + _O9] = a[5], a[6], a[7], a[8], a[9]
+
+
+@compiled
+def populations_of(m, factor, n, s):
+    """Write the populations of `n` cells whose stress is that of their moments times a factor."""
+    for index in range(n):
+        i = np.uint64(index)
+        k = factor[i]
+        p = _populations(
+            m[i], m[i + _O1], m[i + _O2], m[i + _O3], k * m[i + _O4], k * m[i + _O5], k * m[i + _O6], k * m[i + _O7],
+            k * m[i + _O8], k * m[i + _O9],
+        )
+        s[i], s[i + _O1], s[i + _O2], s[i + _O3], s[i + _O4], s[i + _O5] = p[0], p[1], p[2], p[3], p[4], p[5]
+        s[i + _O6], s[i + _O7], s[i + _O8], s[i + _O9], s[i + _O10] = p[6], p[7], p[8], p[9], p[10]
+        s[i + _O11], s[i + _O12], s[i + _O13], s[i + _O14] = p[11], p[12], p[13], p[14]
+        s[i + _O15], s[i + _O16], s[i + _O17], s[i + _O18] = p[15], p[16], p[17], p[18]
+
+
+@compiled
+def rescaling_of(m, n, tau0, tau0_there, ratio, c2, factor):
+    """Write what turns the stress of `n` cells into that of a grid with another step."""
+    for index in range(n):
+        i = np.uint64(index)
+        factor[i] = _rescaling(
+            m[i], m[i + _O4], m[i + _O5], m[i + _O6], m[i + _O7], m[i + _O8], m[i + _O9], tau0, tau0_there, ratio, c2
+        )
+
+
+@compiled(inline=True)
+def copy(target, start, source, begin, n):
+    """Copy `n` numbers."""
+    to, out = np.uint64(start), np.uint64(begin)
+    for i in range(np.uint64(n)):
+        target[to + i] = source[out + i]
+
+
+@compiled
+def _runs(where, first, n, begins):
+    """Write where runs of neighbouring cells begin among `n` named from `first` on, and return how many there are."""
+    count = 0
+    for i in range(n):
+        if i == 0 or where[first + i] != where[first + i - 1] + 1:
+            begins[count] = i
+            count += 1
+    begins[count] = n
+    return count
+
+
+@compiled
+def read_cells(f, stride, where, first, n, s):
+    """Read the cells named from `first` on into a chunk."""
+    begins = np.empty(CHUNK + 1, np.int64)
+    count = _runs(where, first, n, begins)
+    for q in range(19):
+        for run in range(count):
+            i = begins[run]
+            copy(s, q * CHUNK + i, f, q * stride + where[first + i], begins[run + 1] - i)
+
+
+@compiled
+def write_cells(f, stride, where, first, n, s):
+    """Write a chunk to the cells named from `first` on."""
+    begins = np.empty(CHUNK + 1, np.int64)
+    count = _runs(where, first, n, begins)
+    for q in range(19):
+        for run in range(count):
+            i = begins[run]
+            copy(f, q * stride + where[first + i], s, q * CHUNK + i, begins[run + 1] - i)
+
+
+@compiled
+def read_children(f, stride, child, first, n, shift, s):
+    """Read one of the eight fine cells in each coarse cell of a chunk."""
+    at = np.uint64(first)
+    for q in range(19):
+        begin, to = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
+        for i in range(np.uint64(n)):
+            s[to + i] = f[begin + np.uint64(child[at + i])]
+
+
+@compiled
+def write_children(f, stride, child, first, n, shift, s):
+    """Write one of the eight fine cells in each coarse cell of a chunk."""
+    at = np.uint64(first)
+    for q in range(19):
+        begin, out = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
+        for i in range(np.uint64(n)):
+            f[begin + np.uint64(child[at + i])] = s[out + i]
+
+
+@compiled(inline=True)
+def write(target, start, source, begin, n, short):
+    """Copy past the caches, but for `short` numbers before the first whole cache line and a rest after the last."""
+    to, out = np.uint64(start), np.uint64(begin)
+    first = np.uint64(min(short, n))
+    last = first + (np.uint64(n) - first) // _LINE * _LINE
+    copy(target, to, source, out, first)
+    for i in range(first, last, _LINE):
+        write_line(target, to + i, source, out + i)
+    copy(target, to + last, source, out + last, np.uint64(n) - last)
+
+
+@compiled(inline=True)
+def room():
+    """Return room for the populations, the moments and a factor of a chunk."""
+    return np.empty(19 * CHUNK, np.float32), np.zeros(10 * CHUNK, np.float32), np.empty(CHUNK, np.float32)

@@ -1,0 +1,65 @@
+"""Write a run of numbers past the caches, so that memory is not first read where it is only going to be written.
+
+Computes: nothing; a copy of sixteen single-precision numbers, one cache line, by a non-temporal store.
+Units: none.
+Source: LLVM Language Reference, `store` with `!nontemporal`, and `fence`. numba has no such store of its own.
+Limits: `start` of the target must lie on a cache line; what was written is seen by other threads after `settled` only.
+"""
+# mypy: disable-error-code="no-untyped-def,no-untyped-call,untyped-decorator,call-arg,import-untyped"
+# ruff: noqa: ANN001, ANN201, ANN202
+
+from __future__ import annotations
+
+from llvmlite import ir
+from numba.core import types
+from numba.extending import intrinsic, overload
+
+LINE = 16  # single-precision numbers a cache line
+
+
+def write_line(target, start, source, begin):
+    """Copy a cache line from `source[begin:]` to `target[start:]`, past the caches where compiled."""
+    target[start : start + LINE] = source[begin : begin + LINE]
+
+
+def settled():
+    """Wait until all that this thread has written can be seen."""
+
+
+@intrinsic
+def _store_line(_context, target, start, source, begin):
+    def build(context, builder, signature, values):
+        to = context.make_array(signature.args[0])(context, builder, values[0]).data
+        out = context.make_array(signature.args[2])(context, builder, values[2]).data
+        line = ir.VectorType(ir.FloatType(), LINE).as_pointer()
+        held = builder.load(builder.bitcast(builder.gep(out, [values[3]]), line), align=4)
+        stored = builder.store(held, builder.bitcast(builder.gep(to, [values[1]]), line), align=4 * LINE)
+        stored.set_metadata("nontemporal", builder.module.add_metadata([ir.Constant(ir.IntType(32), 1)]))
+        return context.get_dummy_value()
+
+    return types.void(target, start, source, begin), build
+
+
+@intrinsic
+def _fence(_context):
+    def build(context, builder, _signature, _values):
+        builder.fence("seq_cst")
+        return context.get_dummy_value()
+
+    return types.void(), build
+
+
+@overload(write_line)
+def _write_line(target, start, source, begin):
+    def copy(target, start, source, begin):
+        _store_line(target, start, source, begin)
+
+    return copy
+
+
+@overload(settled)
+def _settled():
+    def wait():
+        _fence()
+
+    return wait
