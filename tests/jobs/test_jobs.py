@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from canvas.jobs.cache import cache_folder, key_of
+from canvas.jobs.cache import cache_folder, key_of, placed
 from canvas.jobs.failure import Stopped
 from canvas.jobs.files import sealed, slug, untouched
 from canvas.jobs.progress import SILENT, Progress
@@ -36,6 +36,18 @@ def test_kept_results_lie_where_the_user_says(monkeypatch):
     monkeypatch.delenv("XDG_CACHE_HOME")
     monkeypatch.setenv("HOME", "/home/her")
     assert cache_folder() == Path("/home/her/.cache/cockpit-canvas")
+
+
+@pytest.mark.behaviour
+def test_a_key_of_places_does_not_hang_on_the_last_bits_of_a_machine():
+    points = np.random.default_rng(5).uniform(-7, 7, size=(4000, 3))
+    points[0] = 0.0
+    elsewhere = np.nextafter(points, 9.0)
+    elsewhere[0] = -0.0
+    assert key_of(points) != key_of(elsewhere)
+    assert key_of(placed(points)) == key_of(placed(elsewhere))
+    points[17, 1] += 1e-5
+    assert key_of(placed(points)) != key_of(placed(elsewhere))
 
 
 @pytest.mark.behaviour

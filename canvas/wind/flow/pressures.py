@@ -17,7 +17,7 @@ import numpy as np
 
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, locked
-from canvas.jobs.cache import cache_folder, key_of, load, save
+from canvas.jobs.cache import cache_folder, key_of, load, placed, save
 from canvas.wind.flow.march import Record
 from canvas.wind.flow.outcome import panel_pressure
 from canvas.wind.flow.solver_hash import solver_hash
@@ -82,7 +82,7 @@ def kept_pressures(scene: Scene, *, folder: Path | None = None) -> KeptPressures
 
 
 def _key(scene: Scene) -> str:
-    parts: list[Any] = ["mean pressures", solver_hash(), scene.water_z]
+    parts: list[Any] = ["mean pressures", solver_hash(), placed(scene.water_z)]
     for surface in scene.surfaces:
-        parts += [surface.kind, surface.vertices, surface.faces, surface.wind_loss, surface.closed]
+        parts += [surface.kind, placed(surface.vertices), surface.faces, surface.wind_loss, surface.closed]
     return key_of(*parts)

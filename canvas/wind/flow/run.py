@@ -21,7 +21,7 @@ import numpy.typing as npt
 from canvas.air.profile import apparent_at
 from canvas.air.wind import Wind
 from canvas.geometry.scene import Scene
-from canvas.jobs.cache import cache_folder, key_of, load, save
+from canvas.jobs.cache import cache_folder, key_of, load, placed, save
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import WIDEST, BladeWind, Felt, compare, felt, gain_of, half_width, place_of
@@ -240,12 +240,12 @@ class Runner:
 
     def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
         lies = self.conditions
-        parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self.average, scene.water_z]
+        parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self.average, placed(scene.water_z)]
         parts += [lies.aws, lies.instrument_height, lies.boat_speed, lies.heel, lies.trim]
         for surface in eased(scene, self.wind_at(awa)[0]).surfaces:
-            parts += [surface.kind, surface.vertices, surface.faces, surface.wind_loss, surface.closed]
-        parts += [s.vertices for other in self.scenes for s in other.surfaces if s.kind == "cloth"]
-        return key_of(*parts, scene.blade.points)
+            parts += [surface.kind, placed(surface.vertices), surface.faces, surface.wind_loss, surface.closed]
+        parts += [placed(s.vertices) for other in self.scenes for s in other.surfaces if s.kind == "cloth"]
+        return key_of(*parts, placed(scene.blade.points))
 
     def gain(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> float:
         """Return the gain of a set at an angle, from runs 5 deg either side on the same grid."""
