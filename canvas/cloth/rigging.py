@@ -10,6 +10,7 @@ Limits: a rolled-up window leaves its opening and is itself not there; a roll of
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -28,7 +29,7 @@ from canvas.geometry.outline import PanelOutline
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface, locked
 from canvas.jobs.cache import key_of
-from canvas.jobs.shelf import Shelf, from_shelf, values_of
+from canvas.jobs.shelf import Derived, Shelf, from_shelf, values_of
 
 MEASURED_CLOTH = "acrylic 300"  # taken for existing canvas of which no cloth is said
 
@@ -109,6 +110,14 @@ class Rigging:
         if set_name not in self._rigs:
             self._rigs[set_name] = self._put_up(set_name)
         return self._rigs[set_name]
+
+    def whole(self) -> Derived[Rigging]:
+        """Return the boat with all its sets, for a shelf: known by its design's text and the mesh files it names."""
+        source = self.model.source
+        files = [solid.file for solid in source.design.solid if solid.file]
+        meshes = [(name, hashlib.sha256((source.folder / name).read_bytes()).hexdigest()) for name in files]
+        measured = [(name, one.shape.vertices) for name, one in self.measured.items()]
+        return Derived(of=(source.text, meshes, measured), make=lambda: self)
 
     def rigs(self, set_names: Sequence[str]) -> dict[str, Rig]:
         """Return several sets put up, by name, in the order asked."""

@@ -13,11 +13,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Protocol, cast
+from typing import TYPE_CHECKING, Protocol, cast
 
 from canvas.cloth.rigging import Rigging
-from canvas.fit.ask import Ask
 from canvas.fit.result import CheckResult
+from canvas.jobs.shelf import Derived, from_shelf
+
+if TYPE_CHECKING:
+    from canvas.fit.ask import Ask
 
 CHECKS: tuple[str, ...] = (
     "headroom",
@@ -59,7 +62,13 @@ def check_set(rigging: Rigging, set_name: str) -> tuple[CheckResult, ...]:
     CouldNot
         When a panel has no shape in balance.
     """
-    ask = Ask(rigging, set_name)
+    return from_shelf(rigging.shelf, _checked, rigging.whole(), set_name)
+
+
+def _checked(boat: Derived[Rigging], set_name: str) -> tuple[CheckResult, ...]:
+    from canvas.fit.ask import Ask  # with all that checks stand on, for which results that are kept do not wait
+
+    ask = Ask(boat.make(), set_name)
     return tuple(result for name in CHECKS for result in check_named(name).examine(ask))
 
 

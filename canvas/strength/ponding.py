@@ -45,7 +45,7 @@ SIDES = {"aft": (0.0, 1.0), "forward": (0.0, -1.0), "starboard": (1.0, 0.0), "po
 
 ALIKE = 1e-4  # a roof that hangs within this in another set holds the same water [m]
 
-_WATER: WeakKeyDictionary[Rigging, dict[str, list[tuple[Floats, RoofWater]]]] = WeakKeyDictionary()
+_WATER: WeakKeyDictionary[Rigging, dict[str, RoofWater]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,30 +144,61 @@ def roof_water(rigging: Rigging, set_name: str) -> tuple[RoofWater, ...]:
     rigging : Rigging
     set_name : str
     """
+    kept = _WATER.setdefault(rigging, {})
+    found = []
+    for here in _hanging(rigging, set_name).values():
+        roof = _first_alike(rigging, set_name, here)
+        key = key_of(roof.shape.name, roof.mated, roof.lying, roof.shape.vertices)
+        if key not in kept:
+            kept[key] = from_shelf(rigging.shelf, _on_one, _roof(rigging, roof.shape, roof.mated), roof.lying)
+        found.append(kept[key])
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Hanging:
+    """A roof as it hangs in a set: which of its edges are zipped to another panel, and how the boat lies there."""
+
+    shape: PanelShape
+    mated: tuple[int, ...]
+    lying: tuple[tuple[str, float, float], ...]
+
+    def alike(self, other: _Hanging) -> bool:
+        """Return whether both hold the same water."""
+        mine, others = self.shape.vertices, other.shape.vertices
+        same = (self.mated, self.lying, mine.shape) == (other.mated, other.lying, others.shape)
+        return same and bool(np.abs(mine - others).max() < ALIKE)
+
+
+def _hanging(rigging: Rigging, set_name: str) -> dict[str, _Hanging]:
+    """Return the roofs of a set by panel."""
     model = rigging.model
     heel = model.design.sailing.heel_close_hauled
-    under_way = "under way" in model.design.set_named(set_name).used
     lying = [(AT_REST, 0.0, 0.0)]
-    if under_way:
+    if "under way" in model.design.set_named(set_name).used:
         lying += [("heeled to port", -heel, 0.0), ("heeled to starboard", heel, 0.0)]
     lying += [("by the bow", 0.0, -TRIM), ("by the stern", 0.0, TRIM)]
-    kept = _WATER.setdefault(rigging, {})
     outlines = tuple(model.outlines[up.panel] for up in model.design.panels_up(set_name))
-    found = []
+    found = {}
     for number, shape in enumerate(rigging.rig(set_name).formed.panels):
         areas = _areas(shape)
-        if areas[:, 2].sum() < ROOF * np.linalg.norm(areas, axis=1).sum():
-            continue
-        edges = outlines[number].edges
-        mated = [k for k, edge in enumerate(edges) if partner_of(number, edge, outlines) is not None]
-        known = kept.setdefault(key_of(shape.name, len(shape.vertices), mated, list(lying)), [])
-        alike = (water for vertices, water in known if np.abs(vertices - shape.vertices).max() < ALIKE)
-        water = next(alike, None)
-        if water is None:
-            water = from_shelf(rigging.shelf, _on_one, _roof(rigging, shape, mated), lying)
-            known.append((shape.vertices, water))
-        found.append(water)
-    return tuple(found)
+        if areas[:, 2].sum() >= ROOF * np.linalg.norm(areas, axis=1).sum():
+            edges = outlines[number].edges
+            mated = tuple(k for k, edge in enumerate(edges) if partner_of(number, edge, outlines) is not None)
+            found[shape.name] = _Hanging(shape=shape, mated=mated, lying=tuple(lying))
+    return found
+
+
+def _first_alike(rigging: Rigging, set_name: str, here: _Hanging) -> _Hanging:
+    """Return the roof as it hangs in the first set of the design in which it hangs alike, whichever are asked about."""
+    every = rigging.model.design.set_names()
+    first: list[_Hanging] = []
+    for name in every[: every.index(set_name) + 1]:
+        if any(up.panel == here.shape.name for up in rigging.model.design.panels_up(name)):
+            roof = _hanging(rigging, name).get(here.shape.name)
+            if roof is not None and not any(one.alike(roof) for one in first):
+                first.append(roof)
+    return next(one for one in first if one.alike(here))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

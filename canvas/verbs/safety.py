@@ -8,7 +8,7 @@ Limits: nothing is printed or drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from canvas.air.wind import KNOT
@@ -19,6 +19,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.fit.table import check_set
 from canvas.geometry.surface import Floats
 from canvas.jobs.progress import SILENT, Progress
+from canvas.jobs.shelf import Derived, from_shelf
 from canvas.strength.loads import SetLoads, set_loads
 from canvas.strength.ponding import RoofWater, roof_water
 from canvas.strength.pooped import Pooped, pooped
@@ -97,13 +98,19 @@ def loads(
     results = {}
     for number, name in enumerate(names):
         progress.step("loading the canvas", number, len(names))
-        under_way = "under way" in rigging.model.design.set_named(name).used
-        results[name] = LoadedSet(
-            loads=set_loads(rigging, name, aws=aws, flow=_flow_pressures(rigging, name)),
-            water=roof_water(rigging, name),
-            pooped=pooped(rigging, name) if under_way else None,
-        )
+        flow = _flow_pressures(rigging, name)
+        results[name] = from_shelf(rigging.shelf, _loaded, rigging.whole(), name, aws=aws, flow=flow)
     return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=loads_record)
+
+
+def _loaded(boat: Derived[Rigging], name: str, *, aws: float, flow: Mapping[str, Floats]) -> LoadedSet:
+    rigging = boat.make()
+    under_way = "under way" in rigging.model.design.set_named(name).used
+    return LoadedSet(
+        loads=set_loads(rigging, name, aws=aws, flow=flow),
+        water=roof_water(rigging, name),
+        pooped=pooped(rigging, name) if under_way else None,
+    )
 
 
 def _flow_pressures(rigging: Rigging, name: str) -> dict[str, Floats]:

@@ -1,14 +1,17 @@
 """Hold kept results to what was found: the same to the last bit, and never in the way where they cannot be had."""
 
 import os
+import subprocess
+import sys
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from canvas.cloth.shape import EdgeShape, Formed, PanelShape
 from canvas.jobs import shelf as shelves
-from canvas.jobs.shelf import Shelf, from_shelf, program, usual_shelf, values_of
+from canvas.jobs.shelf import Derived, Shelf, from_shelf, program, usual_shelf, values_of
 
 CALLS = []
 OUTCOMES = {}
@@ -160,6 +163,25 @@ def test_what_was_longest_not_asked_for_makes_room(shelf, monkeypatch):
     assert sum(path.stat().st_size for path in left) <= 4 * size
 
 
+@pytest.mark.behaviour
+def test_what_follows_from_other_things_is_known_by_them_and_made_when_needed(shelf):
+    made = []
+
+    def ask(of, size):
+        derived = Derived(of=of, make=lambda: made.append(of) or size)
+        return shelf.ask(from_derived, derived)
+
+    first = ask(("a", np.arange(3)), 4)
+    assert np.array_equal(ask(("a", np.arange(3)), 9)["open"], first["open"])
+    assert len(made) == 1
+    assert len(ask(("b", np.arange(3)), 9)["open"]) == 9
+    assert len(made) == 2
+
+
+def from_derived(derived):
+    return panel("roof", derived.make())
+
+
 @dataclass
 class Strange:
     """A record that is not the program's."""
@@ -177,3 +199,34 @@ def test_what_cannot_be_kept_is_said_at_once(shelf, outcome, monkeypatch):
 
 def strange():
     return OUTCOMES["strange"]
+
+
+WRITER = """
+import sys, numpy as np
+from pathlib import Path
+from canvas.jobs.shelf import Shelf
+from tests.jobs.test_shelf import rows
+shelf = Shelf(Path(sys.argv[1]))
+for number in range(10**6):
+    shelf.ask(rows, number)
+    print(number, flush=True)
+"""
+
+
+def rows(number):
+    return np.random.default_rng(number).random((300, 300))
+
+
+@pytest.mark.behaviour
+def test_a_program_that_is_killed_amid_writing_leaves_whole_files_only(shelf):
+    root = str(Path(__file__).parents[2])
+    asked = [sys.executable, "-c", WRITER, str(shelf.folder)]
+    with subprocess.Popen(asked, stdout=subprocess.PIPE, cwd=root) as writer:
+        for _ in range(5):
+            writer.stdout.readline()
+        writer.kill()
+    written = sorted(shelf.folder.glob("*.npz"))
+    assert len(written) >= 5
+    for path in written:
+        assert shelves.load(shelf.folder, path.stem) is not None
+    assert np.array_equal(shelf.ask(rows, 2), rows(2))
