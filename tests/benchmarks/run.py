@@ -189,11 +189,11 @@ def main() -> None:
     parser.add_argument("--csv", type=Path)
     asked = parser.parse_args()
     rows = []
-    print(f"{'':8}{'what':58}{'figure':28}{'goal':24}reference in the same run")
+    print(f"{'':8}{'what':58}{'figure':36}{'goal':26}reference in the same run")
     for group in asked.only:
         for row in GROUPS[group]():
             rows.append(row)
-            print(f"{row.group:8}{row.name:58}{row.figure:28}{row.goal:24}{row.reference}", flush=True)
+            print(f"{row.group:8}{row.name:58}{row.figure:36}{row.goal:26}{row.reference}", flush=True)
     if asked.csv is not None:
         with asked.csv.open("w", newline="", encoding="utf-8") as stream:
             writer = csv.writer(stream, lineterminator="\n")
