@@ -18,6 +18,7 @@ import os
 import platform
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
 from functools import lru_cache
 from importlib import import_module, metadata
 from pathlib import Path
@@ -160,7 +161,7 @@ def program() -> str:
 
 
 def values_of(part: Any) -> Any:
-    """Return records, mappings and slices as sequences of their values, for a key."""
+    """Return records, mappings, days and slices as sequences of their values, for a key."""
     if isinstance(part, Derived):
         return ["derived", values_of(part.of)]
     if is_dataclass(part) and not isinstance(part, type):
@@ -169,6 +170,8 @@ def values_of(part: Any) -> Any:
         return ["mapping", *([values_of(name), values_of(value)] for name, value in part.items())]
     if isinstance(part, tuple | list):
         return [values_of(one) for one in part]
+    if isinstance(part, date):
+        return [type(part).__name__, part.isoformat()]
     return ["slice", part.start, part.stop, part.step] if isinstance(part, slice) else part
 
 

@@ -151,7 +151,7 @@ def shade(
         results = {name: _at_one_time(rigging, name, sun, headings=headings, heel=heel) for name in names}
     else:
         days, where = span_of(rigging, first, last, latitudes)
-        sun = span_of_suns(days, where)
+        sun = from_shelf(rigging.shelf, span_of_suns, days, where)
         results = _over_spans(rigging, names, sun, headings=headings, heel=heel, progress=progress)
     asked = ShadeAsked(sun=sun, headings=headings, days=days)
     return Answer(verb="shade", rigging=rigging, results=results, top=asked, writer=sky_records.shade_record)
@@ -172,14 +172,22 @@ def _over_spans(
     rigging: Rigging, names: Sequence[str], sun: Sun, *, headings: Headings, heel: float, progress: Progress
 ) -> dict[str, ShadeSpan]:
     """Return the shade of sets over a span; all sets are mapped first, so that canvas not up can be tried."""
-    every = rigging.model.design.set_names()
-    for number, name in enumerate(every):
-        progress.step("mapping what each place sees", number, len(every))
-        known_map(rigging, name)
-    return {name: _over_span(rigging, name, sun, headings=headings, heel=heel) for name in names}
+
+    def mapped() -> Rigging:
+        every = rigging.model.design.set_names()
+        for number, name in enumerate(every):
+            progress.step("mapping what each place sees", number, len(every))
+            known_map(rigging, name)
+        return rigging
+
+    boat = Derived(of=rigging.whole().of, make=mapped)
+    return {
+        name: from_shelf(rigging.shelf, _over_span, boat, name, sun, headings=headings, heel=heel) for name in names
+    }
 
 
-def _over_span(rigging: Rigging, name: str, sun: Sun, *, headings: Headings, heel: float) -> ShadeSpan:
+def _over_span(boat: Derived[Rigging], name: str, sun: Sun, *, headings: Headings, heel: float) -> ShadeSpan:
+    rigging = boat.make()
     known = known_map(rigging, name)
     return ShadeSpan(
         hours=shade_hours(place_tables(known, up=up_in_boat(heel=heel)), sun, headings=headings, heel=heel),

@@ -23,6 +23,7 @@ from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
 from canvas.jobs.beside import Beside
 from canvas.jobs.progress import SILENT, Progress
+from canvas.jobs.shelf import Shelf
 from canvas.materials.order import order_csv
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
@@ -32,6 +33,8 @@ from canvas.verbs.sky import rain, shade
 from canvas.verbs.wind import vane
 
 PAGE = "report.html"
+
+Task = tuple[Source | Rigging, Shelf | None, Sequence[str]]  # a boat, its shelf, and the sets asked about
 HERE: Mapping[str, Callable[[Rigging, Sequence[str]], Answer]] = {  # what the process that asks works out itself
     "check": lambda rigging, names: check(rigging, sets=names),
     "vane": lambda rigging, names: vane(rigging, sets=names),
@@ -71,8 +74,8 @@ def report(
     names = chosen_sets(rigging, sets)
     answers: dict[str, Answer] = {}
     apart = cores > 1 and not isinstance(design, Rigging)
-    task: tuple[Source | Rigging, Sequence[str]] = (rigging, names)
-    with Beside(_strength_and_parts, task, sent=(rigging.model.source, names), apart=apart) as beside:
+    task: Task = (rigging, rigging.shelf, names)
+    with Beside(_strength_and_parts, task, sent=(rigging.model.source, rigging.shelf, names), apart=apart) as beside:
         for number, (verb, ask) in enumerate(HERE.items()):
             progress.step(verb, number, len(HERE) + 1)
             answers[verb] = ask(rigging, names)
@@ -130,10 +133,10 @@ class StrengthAndParts:
     problems: tuple[Problem, ...]
 
 
-def _strength_and_parts(asked: tuple[Source | Rigging, Sequence[str]]) -> StrengthAndParts:
+def _strength_and_parts(asked: Task) -> StrengthAndParts:
     """Answer what needs no map of the sky, for a design and some of its sets."""
-    design, names = asked
-    rigging = rigging_of(design)
+    design, shelf, names = asked
+    rigging = rigging_of(design, shelf=shelf)
     answers = [fit(rigging, sets=names), loads(rigging, sets=names)]
     problems: tuple[Problem, ...] = ()
     try:
