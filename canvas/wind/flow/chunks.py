@@ -14,7 +14,7 @@ import numpy as np
 
 from canvas.wind.flow import cells
 from canvas.wind.flow.compiled import compiled
-from canvas.wind.flow.stores import LINE, write_line
+from canvas.wind.flow.lines import LINE, write_line
 
 CHUNK = 128
 _LINE = np.uint64(LINE)
@@ -44,10 +44,10 @@ _populations = compiled(cells.populations, inline=True)
 
 
 @compiled
-def collide(s, n, tau0, c2):
-    """Relax the populations of `n` cells of a chunk in place."""
-    for index in range(n):
-        i = np.uint64(index)
+def collide(s, begin, n, tau0, c2):
+    """Relax the populations of `n` cells of a chunk in place, from `begin` on."""
+    for index in range(np.uint64(n)):
+        i = np.uint64(begin) + index
         r, jx, jy, jz, xx, yy, zz, xy, xz, yz = _moments(
             s[i], s[i + _O1], s[i + _O2], s[i + _O3], s[i + _O4], s[i + _O5], s[i + _O6], s[i + _O7], s[i + _O8],
             s[i + _O9], s[i + _O10], s[i + _O11], s[i + _O12], s[i + _O13], s[i + _O14], s[i + _O15], s[i + _O16],

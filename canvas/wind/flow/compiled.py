@@ -3,7 +3,8 @@
 Computes: nothing; one wrapper round numba.
 Units: none.
 Source: numba documentation, "Compilation options".
-Limits: where no folder can be written (no home, read-only program folder) functions are compiled anew in each process.
+Limits: where no folder can be written (no home, read-only program folder) functions are compiled anew in each process;
+    numba looks at a function's own file alone, so remove `*.nbi` after a change to what it calls in another.
 """
 
 from __future__ import annotations

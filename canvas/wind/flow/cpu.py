@@ -18,7 +18,7 @@ from numba import prange
 from canvas.wind.flow import cells, chunks
 from canvas.wind.flow.chunks import CHUNK
 from canvas.wind.flow.compiled import compiled
-from canvas.wind.flow.stores import LINE, settled
+from canvas.wind.flow.lines import LINE, ask_for, settled
 
 _F = np.float32
 _WALL = np.float32(6 / 36)  # 6 w of an edge direction: momentum a moving wall gives
@@ -42,7 +42,10 @@ def _step_plane(f, g, scratch, first, last, nx, stride, offsets, line, tau0, c2)
         n = min(CHUNK - LINE + short if short else CHUNK, last - start)
         for q in range(19):
             chunks.copy(scratch, q * CHUNK, f, q * stride + start - offsets[q], n)
-        chunks.collide(scratch, n, tau0, c2)
+        for begin in range(0, n, LINE):
+            chunks.collide(scratch, begin, min(LINE, n - begin), tau0, c2)
+            for q in range(19):  # the chunk after this one comes while this one is worked on
+                ask_for(f, np.uint64(q * stride + start + n + begin - offsets[q]))
         while side < start + n:
             for q in range(19):
                 scratch[q * CHUNK + side - start] = outside[q]

@@ -14,7 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 PHYSICS = ("cells", "cut", "grid", "solver", "domain", "march")
-PROCESSOR, CARD = ("chunks", "cpu", "stores"), ("cuda",)
+PROCESSOR, CARD = ("chunks", "cpu", "lines"), ("cuda",)
 
 
 @lru_cache

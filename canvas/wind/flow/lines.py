@@ -1,8 +1,9 @@
-"""Write a run of numbers past the caches, so that memory is not first read where it is only going to be written.
+"""Move cache lines as numba cannot say: write past the caches, and ask for what will be read next.
 
-Computes: nothing; a copy of sixteen single-precision numbers, one cache line, by a non-temporal store.
+Computes: nothing; a copy of sixteen single-precision numbers by a non-temporal store, so that memory is not first read
+where it is only going to be written; and a hint to fetch a line, so that it comes while something else is worked on.
 Units: none.
-Source: LLVM Language Reference, `store` with `!nontemporal`, and `fence`. numba has no such store of its own.
+Source: LLVM Language Reference, `store` with `!nontemporal`, `llvm.prefetch`, `fence`.
 Limits: `start` of the target must lie on a cache line; what was written is seen by other threads after `settled` only.
 """
 # mypy: disable-error-code="no-untyped-def,no-untyped-call,untyped-decorator,call-arg,import-untyped"
@@ -20,6 +21,10 @@ LINE = 16  # single-precision numbers a cache line
 def write_line(target, start, source, begin):
     """Copy a cache line from `source[begin:]` to `target[start:]`, past the caches where compiled."""
     target[start : start + LINE] = source[begin : begin + LINE]
+
+
+def ask_for(source, begin):
+    """Ask for the cache line of `source[begin]`; it need not lie within the array."""
 
 
 def settled():
@@ -41,6 +46,20 @@ def _store_line(_context, target, start, source, begin):
 
 
 @intrinsic
+def _prefetch(_context, source, begin):
+    def build(context, builder, signature, values):
+        byte, number = ir.IntType(8).as_pointer(), ir.IntType(32)
+        data = context.make_array(signature.args[0])(context, builder, values[0]).data
+        there = builder.bitcast(builder.gep(data, [values[1]]), byte)
+        form = ir.FunctionType(ir.VoidType(), [byte, number, number, number])
+        hint = builder.module.declare_intrinsic("llvm.prefetch", [byte], form)
+        builder.call(hint, [there, number(0), number(3), number(1)])  # for reading, nearest cache, data
+        return context.get_dummy_value()
+
+    return types.void(source, begin), build
+
+
+@intrinsic
 def _fence(_context):
     def build(context, builder, _signature, _values):
         builder.fence("seq_cst")
@@ -55,6 +74,14 @@ def _write_line(target, start, source, begin):
         _store_line(target, start, source, begin)
 
     return copy
+
+
+@overload(ask_for)
+def _ask_for(source, begin):
+    def ask(source, begin):
+        _prefetch(source, begin)
+
+    return ask
 
 
 @overload(settled)
