@@ -1,5 +1,7 @@
 """Write what whole roses said, as `canvas vane --method flow --json` prints them, to the committed table.
 
+Boats whose files are not given keep their rows.
+
 Run: canvas vane examples/BOAT.toml --set NAME --method flow --json > FILE
      python -m tests.benchmarks.flow.roses FILE ...
 """
@@ -29,11 +31,14 @@ def rows_of(record: dict) -> list[dict]:
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("files", nargs="+", type=Path)
-    rows = [row for file in parser.parse_args().files for row in rows_of(json.loads(file.read_text(encoding="utf-8")))]
+    made = [row for file in parser.parse_args().files for row in rows_of(json.loads(file.read_text(encoding="utf-8")))]
+    boats = {row["boat"] for row in made}
+    with TABLE.open(newline="", encoding="utf-8") as stream:
+        kept = [row for row in csv.DictReader(stream) if row["boat"] not in boats]
     with TABLE.open("w", newline="", encoding="utf-8") as stream:
         writer = csv.DictWriter(stream, ("boat", "set", *COLUMNS), lineterminator="\n")
         writer.writeheader()
-        writer.writerows(rows)
+        writer.writerows(sorted(made + kept, key=lambda row: row["boat"]))
 
 
 if __name__ == "__main__":
