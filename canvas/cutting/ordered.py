@@ -16,6 +16,7 @@ from canvas.cutting.finish import Finish, read_finishes, with_allowance
 from canvas.cutting.gather import gather
 from canvas.cutting.result import CutResult
 from canvas.cutting.seamkinds import paired
+from canvas.jobs.shelf import Derived, from_shelf
 
 
 def shop_finishes(rigging: Rigging) -> dict[str, Finish]:
@@ -46,6 +47,17 @@ def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | Non
     DesignError
         With every part that cannot be cut, and what to change.
     """
+    if better_nest is not None:  # layouts are kept in that folder
+        return _cut(rigging, trial=trial, better_nest=better_nest)
+    return from_shelf(rigging.shelf, _cut_whole, rigging.whole(), file=rigging.model.source.file, trial=trial)
+
+
+def _cut_whole(boat: Derived[Rigging], *, file: str, trial: bool) -> CutResult:
+    """Return a boat cut, known by its design's file too, which cautions name."""
+    return _cut(boat.make(), trial=trial, better_nest=None)
+
+
+def _cut(rigging: Rigging, *, trial: bool, better_nest: Path | None) -> CutResult:
     shop = rigging.model.design.shop
     gathered = gather(rigging)
     widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}

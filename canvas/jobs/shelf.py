@@ -19,6 +19,7 @@ import platform
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
+from enum import Enum
 from functools import lru_cache
 from importlib import import_module, metadata
 from pathlib import Path
@@ -58,14 +59,13 @@ class Shelf:
         function : callable
             Its outcome must follow from what it is given and from the program's source alone.
         *given, **named
-            Its arguments: numbers, text, arrays, frozen dataclasses, and sequences and mappings of these.
-
-        Raises
-        ------
-        TypeError
-            When an argument or the outcome is of another type.
+            Its arguments: numbers, text, days, arrays, records, and sequences and mappings of these. Where one of them,
+            or the outcome, is something else, nothing is kept.
         """
-        key = key_of(program(), function.__module__, function.__qualname__, values_of(given), values_of(named))
+        try:
+            key = key_of(program(), function.__module__, function.__qualname__, values_of(given), values_of(named))
+        except TypeError:
+            return function(*given, **named)
         with contextlib.suppress(_Absent):
             found: T = self._found(key)
             return found
@@ -92,11 +92,9 @@ class Shelf:
         if self.folder.exists() and not os.access(self.folder, os.W_OK):
             return
         packing = _Packing()
-        told = json.dumps({"key": key, "outcome": packing.packed(outcome)})
-        arrays = packing.arrays
-        arrays[TREE] = np.frombuffer(told.encode(), dtype=np.uint8)
-        with contextlib.suppress(CouldNot):
-            save(self.folder, key, arrays)
+        with contextlib.suppress(CouldNot, TypeError):
+            told = json.dumps({"key": key, "outcome": packing.packed(outcome)})
+            save(self.folder, key, {**packing.arrays, TREE: np.frombuffer(told.encode(), dtype=np.uint8)})
             self._make_room()
 
     def _make_room(self) -> None:
@@ -161,7 +159,7 @@ def program() -> str:
 
 
 def values_of(part: Any) -> Any:
-    """Return records, mappings, days and slices as sequences of their values, for a key."""
+    """Return records, mappings, days, names and slices as sequences of their values, for a key."""
     if isinstance(part, Derived):
         return ["derived", values_of(part.of)]
     if is_dataclass(part) and not isinstance(part, type):
@@ -170,8 +168,8 @@ def values_of(part: Any) -> Any:
         return ["mapping", *([values_of(name), values_of(value)] for name, value in part.items())]
     if isinstance(part, tuple | list):
         return [values_of(one) for one in part]
-    if isinstance(part, date):
-        return [type(part).__name__, part.isoformat()]
+    if isinstance(part, date | Enum):
+        return [type(part).__name__, part.isoformat() if isinstance(part, date) else part.name]
     return ["slice", part.start, part.stop, part.step] if isinstance(part, slice) else part
 
 
@@ -200,6 +198,8 @@ class _Packing:
         if is_dataclass(part) and not isinstance(part, type) and type(part).__module__.startswith("canvas."):
             held = {one.name: self.packed(getattr(part, one.name)) for one in fields(part)}
             return {"record": [type(part).__module__, type(part).__qualname__], "fields": held}
+        if isinstance(part, Enum) and type(part).__module__.startswith("canvas."):
+            return {"one of": [type(part).__module__, type(part).__qualname__], "name": part.name}
         if type(part) in (tuple, list):
             return {type(part).__name__: [self.packed(one) for one in part]}
         if type(part) is dict:
@@ -225,6 +225,8 @@ def _unpacked(told: Any, arrays: Mapping[str, Any]) -> Any:
     if "record" in told:
         kind = _kind(*told["record"])
         return kind(**{name: _unpacked(value, arrays) for name, value in told["fields"].items()})
+    if "one of" in told:
+        return _kind(*told["one of"])[told["name"]]
     if "mapping" in told:
         return {_unpacked(name, arrays): _unpacked(value, arrays) for name, value in told["mapping"]}
     name, parts = next(iter(told.items()))
@@ -232,8 +234,8 @@ def _unpacked(told: Any, arrays: Mapping[str, Any]) -> Any:
 
 
 def _kind(module: str, name: str) -> Any:
-    """Return a class of records of this program."""
+    """Return a class of records, or of names, of this program."""
     kind = getattr(import_module(module), name) if module.startswith("canvas.") else None
-    if not (isinstance(kind, type) and is_dataclass(kind)):
+    if not (isinstance(kind, type) and (is_dataclass(kind) or issubclass(kind, Enum))):
         raise TypeError(f"{module}.{name} is no record")
     return kind

@@ -20,6 +20,7 @@ from canvas.cutting.changes import changes_since
 from canvas.cutting.files import cut_files
 from canvas.cutting.ordered import cut_result, shop_finishes
 from canvas.cutting.result import CutResult
+from canvas.jobs.shelf import Derived, from_shelf
 from canvas.materials.aloft import Weight, weights_aloft
 from canvas.materials.cost import bill
 from canvas.materials.quantities import take_off
@@ -121,16 +122,30 @@ def buy(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
     plan = rigging.model.design
-    made = result if result is not None else cut_result(rigging)
-    takes = take_off(made, plan, tubes=rigging.model.tubes)
-    results = {take.set_name: (take, bill(take, plan, rate=rate)) for take in takes if take.set_name in names}
+    made: Derived[CutResult] = Derived(of=(), make=lambda: cut_result(rigging) if result is None else result)
+    bought = from_shelf(rigging.shelf if result is None else None, _bought, rigging.whole(), made)
+    results = {take.set_name: (take, bill(take, plan, rate=rate)) for take in bought.takes if take.set_name in names}
     return Answer(
         verb="buy",
         rigging=rigging,
         results={name: results.get(name) for name in names},
-        top=to_carry(rigging, made, takes),
+        top=bought.carried,
         writer=making_records.buy_record,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Bought:
+    """What the new panels take, by home set, and the spares and weights that go with it."""
+
+    takes: tuple[TakeOff, ...]
+    carried: SparesAndWeights
+
+
+def _bought(boat: Derived[Rigging], made: Derived[CutResult]) -> _Bought:
+    rigging, cut_parts = boat.make(), made.make()
+    takes = take_off(cut_parts, rigging.model.design, tubes=rigging.model.tubes)
+    return _Bought(takes=tuple(takes), carried=to_carry(rigging, cut_parts, takes))
 
 
 def to_carry(rigging: Rigging, made: CutResult, takes: Sequence[TakeOff]) -> SparesAndWeights:

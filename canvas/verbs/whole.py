@@ -145,7 +145,7 @@ def _strength_and_parts(asked: Task) -> StrengthAndParts:
         problems = refused.problems
     else:
         result: CutResult = next(iter(cuts.results.values()))
-        answers += [cuts, buy(rigging, sets=names, result=result)]
+        answers += [cuts, buy(rigging, sets=names, result=result if rigging.shelf is None else None)]
         problems = tuple(result.cautions)
     parts = {
         answer.verb: {one.name: getattr(answer, one.name) for one in fields(answer) if one.name != "rigging"}

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from canvas.cloth.shape import EdgeShape, Formed, PanelShape
+from canvas.cutting.part import Layer
 from canvas.jobs import shelf as shelves
 from canvas.jobs.shelf import Derived, Shelf, from_shelf, program, usual_shelf, values_of
 
@@ -31,7 +32,11 @@ def panel(name, size, *, named=None):
         zone_names=("cloth",), edge_vertices=(np.array([0, 1]),), edges=(edge,), over=(), touching=(), slits=(empty,),
         ties=empty, tie_forces=np.zeros(0), warp=grid[:1], tension=grid[:1, :2], shear=grid[0, :1],
     )  # fmt: skip
-    return {"formed": Formed(set_name=name, panels=(shape,)), "named": [named, {1: np.True_}], "open": grid}
+    return {
+        "formed": Formed(set_name=name, panels=(shape,)),
+        "named": [named, {1: np.True_, 2: Layer.CUT}],
+        "open": grid,
+    }
 
 
 @pytest.fixture
@@ -130,7 +135,7 @@ def test_a_shelf_that_cannot_be_written_or_found_only_costs_time(tmp_path, monke
     CALLS.clear()
     (tmp_path / "a file").write_text("in the way\n")
     for _ in range(2):
-        assert Shelf(tmp_path / "a file" / "kept").ask(panel, "roof", 4)["named"] == [None, {1: True}]
+        assert Shelf(tmp_path / "a file" / "kept").ask(panel, "roof", 4)["named"][1][2] is Layer.CUT
     monkeypatch.setattr(os, "access", lambda path, mode: False)
     Shelf(tmp_path).ask(panel, "roof", 4)
     assert len(CALLS) == 3
@@ -189,12 +194,11 @@ class Strange:
 
 @pytest.mark.behaviour
 @pytest.mark.parametrize("outcome", [Strange(), {1, 2}, np.array([{}]), 1j], ids=["record", "set", "objects", "number"])
-def test_what_cannot_be_kept_is_said_at_once(shelf, outcome, monkeypatch):
+def test_what_cannot_be_kept_is_worked_out_each_time(shelf, outcome, monkeypatch):
     monkeypatch.setitem(OUTCOMES, "strange", outcome)
-    with pytest.raises(TypeError, match="kept"):
-        shelf.ask(strange)
-    with pytest.raises(TypeError, match="no key"):
-        shelf.ask(panel, {1, 2}, 3)
+    assert shelf.ask(strange) is outcome
+    assert shelf.ask(panel, "roof", 3, named={1, 2})["named"][0] == {1, 2}
+    assert not shelf.folder.exists()
 
 
 def strange():
