@@ -68,14 +68,19 @@ def start_rows() -> Iterator[Row]:
 
 
 def verb_rows() -> Iterator[Row]:
-    """Time every verb on every example as a user calls it, everything included."""
+    """Time every verb on every example as a user calls it, everything included: with nothing kept, and again."""
     bare = best_of(lambda: command("-c", "import numpy, scipy.sparse.linalg, pvlib"))
     for boat, verb in product(BOATS, VERBS):
-        with tempfile.TemporaryDirectory() as folder:
-            out = ["-o", folder] if verb in ("cut", "report") else []
-            taken = best_of(partial(command, "-m", "canvas.cli", verb, str(EXAMPLES / f"{boat}.toml"), *out), 2)
+        taken = []
+        for _ in range(2):
+            kept = tempfile.TemporaryDirectory()
+            with kept as folder, mock.patch.dict(os.environ, {"CANVAS_CACHE": f"{folder}/kept"}):
+                out = ["-o", f"{folder}/out"] if verb in ("cut", "report") else []
+                asked = partial(command, "-m", "canvas.cli", verb, str(EXAMPLES / f"{boat}.toml"), *out)
+                taken.append([best_of(asked, 1) for _ in ("first", "again")])
+        first, again = np.min(taken, axis=0)
         goal = f"< {GOALS[verb]:.0f} s" if verb in GOALS else ""
-        yield Row(group="verb", name=f"{verb} {boat}", figure=f"{taken:.1f} s", goal=goal,
+        yield Row(group="verb", name=f"{verb} {boat}", figure=f"{first:.1f} s, again {again:.1f} s", goal=goal,
                   reference=f"importing numpy, scipy, pvlib {bare:.1f} s")  # fmt: skip
 
 

@@ -53,10 +53,11 @@ else:
 """
 
 
-def child(code, *words, cwd, **ways):
+def child(code, *words, cwd, kept=os.devnull, **ways):
+    """Start a program whose results are kept in a folder, or nowhere: what is kept is then not among its writes."""
     return subprocess.Popen(
         [sys.executable, "-c", code, *map(str, words)], cwd=cwd, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": str(ROOT)}, **ways,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "CANVAS_CACHE": str(kept)}, **ways,
     )  # fmt: skip
 
 
@@ -110,6 +111,24 @@ def test_cutting_killed_amid_its_files_leaves_old_ones_and_whole_new_ones(tmp_pa
     assert len(new) == at - 1
     assert all(whole(path) for path in new)
     assert all(path.name.startswith(".") for path in out.iterdir() if path not in seen)  # what was begun is hidden
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("call", "at"), [("fsync", 2), ("replace", 1)])
+def test_a_program_killed_amid_what_it_keeps_says_the_same_the_next_time(tmp_path, call, at):
+    (tmp_path / "skua.toml").write_text(small_text(), encoding="utf-8")
+    ended = child(MINED, call, at, "check", "skua.toml", "--json", cwd=tmp_path, kept=tmp_path / "kept")
+    assert ended.communicate()[0] == b""
+    assert ended.returncode == -signal.SIGKILL
+    left = [path.suffix for path in (tmp_path / "kept" / "shelf").iterdir()]
+    assert sorted(left) == [*[".npz"] * (at - 1), ".part"]
+    said = []
+    for kept in (tmp_path / "kept", tmp_path / "kept", os.devnull):
+        again = child(MINED, call, 999, "check", "skua.toml", "--json", cwd=tmp_path, kept=kept)
+        said.append(again.communicate()[0])
+        assert again.returncode == 0
+    assert said[0].startswith(b"{")
+    assert said[0] == said[1] == said[2]
 
 
 @pytest.mark.behaviour

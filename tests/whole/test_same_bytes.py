@@ -60,7 +60,10 @@ def runs(tmp_path_factory):
         (folder / "skua.toml").write_text(small_text(), encoding="utf-8")
         done = subprocess.run(
             [sys.executable, "-c", CHILD], cwd=folder, capture_output=True, text=True, check=False,
-            env={**os.environ, **ways, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
+            env={
+                **os.environ, **ways, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1",
+                "CANVAS_CACHE": str(folder.parent / "kept"),  # one of its own: nothing is taken over from the other run
+            },
         )  # fmt: skip
         assert done.returncode == 0, done.stderr[-3000:]
         folders.append(folder)
