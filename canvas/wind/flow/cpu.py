@@ -28,14 +28,8 @@ _moments = compiled(cells.moments, inline=True)
 
 @compiled
 def _step_plane(f, g, scratch, first, last, nx, stride, offsets, line, tau0, c2):
-    """Step the cells from `first` to `last`; side cells among them, two between rows, all get what the first one has.
-
-    Outside the outermost grid the wind depends on height alone; finer grids are filled there before it is used.
-    """
+    """Step the cells from `first` to `last`; side cells among them, two between rows, keep what they have in `f`."""
     side = first + nx - 2
-    outside = np.empty(19, dtype=np.float32)
-    for q in range(19):
-        outside[q] = f[q * stride + side]
     start = first
     while start < last:
         short = (line - start) % LINE
@@ -48,10 +42,11 @@ def _step_plane(f, g, scratch, first, last, nx, stride, offsets, line, tau0, c2)
                 ask_for(f, np.uint64(q * stride + start + n + begin - offsets[q]))
         while side < start + n:
             for q in range(19):
-                scratch[q * CHUNK + side - start] = outside[q]
+                scratch[q * CHUNK + side - start] = f[q * stride + side]
             side += 1 if (side - first) % nx == nx - 2 else nx - 1
         for q in range(19):
             chunks.write(g, q * stride + start, scratch, q * CHUNK, n, short)
+            ask_for(f, np.uint64(q * stride + side))
         start += n
     settled()
 
