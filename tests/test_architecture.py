@@ -24,6 +24,10 @@ DOORS = {
     "matplotlib": {"canvas/brief/", "viewer/"},
     "cv2": {"canvas/asbuilt/"},
 }
+LONG = {  # functions of more than 60 lines, most of it what they take and give
+    "canvas/verbs/variants.py search", "canvas/wind/cures.py cures", "canvas/wind/flow/march.py march",
+    "canvas/wind/flow/run.py rose",
+}  # fmt: skip
 
 
 @pytest.mark.behaviour
@@ -65,6 +69,16 @@ def test_public_functions_say_what_they_take(module):
         if not doc or (len(taken) > 4 and not (told or verb or kernel)):
             missing.append(one.name)
     assert not missing
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_modules_and_functions_stay_short(module):
+    text, place = module.read_text(encoding="utf-8"), module.relative_to(ROOT).as_posix()
+    assert text.count("\n") <= 400
+    functions = [one for one in ast.walk(ast.parse(text)) if isinstance(one, ast.FunctionDef | ast.AsyncFunctionDef)]
+    long = {f"{place} {one.name}" for one in functions if one.end_lineno - one.lineno >= 60}
+    assert long <= LONG
 
 
 @pytest.mark.behaviour
