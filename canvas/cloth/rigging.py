@@ -112,7 +112,9 @@ class Rigging:
         return self._rigs[set_name]
 
     def whole(self) -> Derived[Rigging]:
-        """Return the boat with all its sets, for a shelf: known by its design's text and the mesh files it names."""
+        """Return the boat with all its sets, for its shelf: known by its design's text and the mesh files it names."""
+        if self.shelf is None:
+            return Derived(of=(), make=lambda: self)
         source = self.model.source
         files = [solid.file for solid in source.design.solid if solid.file]
         meshes = [(name, hashlib.sha256((source.folder / name).read_bytes()).hexdigest()) for name in files]

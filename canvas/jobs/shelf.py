@@ -34,7 +34,7 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 MOST = 300_000_000  # bytes the folder may hold; a boat of six sets takes some ten million
-LIBRARIES = ("embreex", "numba", "numpy", "pandas", "pvlib", "scipy", "trimesh")  # whose numbers results are made of
+LIBRARIES = ("embreex", "numba", "numpy", "pandas", "pvlib", "scipy", "shapely", "trimesh")  # whose numbers these are
 PROGRAM = Path(__file__).parents[1]
 TREE = "tree"  # name of the array that says how the others hang together
 

@@ -23,8 +23,12 @@ ASKED = {
 }
 
 
-def said(verb, path):
-    return json.dumps(ASKED[verb](path).record(), allow_nan=False)
+ALL = {verb: getattr(verbs, verb) for verb in ("check", "fit", "loads", "rain", "shade", "cut", "buy")}
+
+
+def said(verb, path, asked=ASKED):
+    answer = asked[verb](path)
+    return json.dumps(answer.record(), allow_nan=False), dict(answer.files)
 
 
 @pytest.fixture
@@ -40,6 +44,14 @@ def never(*given, **named):
     raise AssertionError("worked out again")
 
 
+def forbid_work(monkeypatch):
+    """Let nothing that takes long be done again."""
+    for slow in ((forming, "form"), (setting, "put_up"), (Assembly, "forces"), (table, "check_named")):
+        monkeypatch.setattr(*slow, never)
+    for trace in ("occluded", "occluded_grid", "first_hit"):
+        monkeypatch.setattr(Tracer, trace, never)
+
+
 @pytest.mark.behaviour
 def test_kept_results_are_said_in_the_same_bytes_and_nothing_slow_is_done_again(boat, tmp_path, monkeypatch):
     first = {verb: said(verb, boat) for verb in ASKED}
@@ -48,15 +60,24 @@ def test_kept_results_are_said_in_the_same_bytes_and_nothing_slow_is_done_again(
         m.setenv("CANVAS_CACHE", str(tmp_path / "no folder" / "kept"))
         for verb in ("check", "fit", "loads", "rain"):
             assert said(verb, boat) == first[verb]  # nothing is kept there
-    for slow in ((forming, "form"), (setting, "put_up"), (Assembly, "forces"), (table, "check_named")):
-        monkeypatch.setattr(*slow, never)
-    for trace in ("occluded", "occluded_grid", "first_hit"):
-        monkeypatch.setattr(Tracer, trace, never)
+    forbid_work(monkeypatch)
     assert {verb: said(verb, boat) for verb in ASKED} == first
     for path in (tmp_path / "kept" / "shelf").iterdir():
         path.write_bytes(path.read_bytes()[:-9])
     with pytest.raises(AssertionError, match="again"):
         said("rain", boat)
+
+
+@pytest.mark.behaviour
+@pytest.mark.slow
+@pytest.mark.parametrize("example", ["marrowgrass", "oddfellow", "lantern-hill"])
+def test_every_set_of_the_examples_is_kept_whole(example, tmp_path, monkeypatch):
+    monkeypatch.setenv("CANVAS_CACHE", str(tmp_path))
+    path = ROOT / "examples" / f"{example}.toml"
+    first = {verb: said(verb, path, ALL) for verb in ALL}
+    forbid_work(monkeypatch)
+    assert {verb: said(verb, path, ALL) for verb in ALL} == first
+    assert sum(one.stat().st_size for one in (tmp_path / "shelf").iterdir()) < 50e6
 
 
 @pytest.mark.behaviour
