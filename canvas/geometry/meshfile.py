@@ -10,6 +10,7 @@ Limits: 2 GB; pictures, colours and materials are not read. What a header promis
 from __future__ import annotations
 
 import json
+import logging
 import struct
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,8 @@ import numpy as np
 
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Floats, Ints
+
+logging.getLogger("trimesh").addHandler(logging.NullHandler())  # else it prints tracebacks of what it then does without
 
 FORMATS = (".ply", ".obj", ".glb", ".stl")
 MOST_BYTES = 2_000_000_000

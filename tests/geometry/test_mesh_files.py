@@ -2,6 +2,9 @@
 
 import json
 import struct
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +12,7 @@ import pytest
 from canvas.design.problems import DesignError
 from canvas.geometry.meshfile import read_triangles
 
+ROOT = Path(__file__).parents[2]
 TRIANGLE = "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
 PLY = (
     "ply\nformat ascii 1.0\nelement vertex {points}\nproperty float x\nproperty float y\nproperty float z\n"
@@ -89,3 +93,15 @@ def test_a_file_too_large_is_not_opened_any_further(tmp_path):
     with pytest.raises(DesignError, match="trim or thin it") as refused:
         read_triangles(path, most_faces=50)
     assert refused.value.problems[0].code == "scan-too-large"
+
+
+@pytest.mark.behaviour
+def test_a_file_with_odd_normals_is_read_without_a_word(tmp_path):
+    """In a process of its own: where nobody listens, Python prints what libraries log, tracebacks and all."""
+    path = tmp_path / "odd.stl"
+    corners = "vertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\n"
+    path.write_text(f"solid one\nfacet normal up\nouter loop\n{corners}endloop\nendfacet\nendsolid one\n")
+    asked = "import sys, pathlib; from canvas.geometry.meshfile import read_triangles as read; "
+    asked += "print(len(read(pathlib.Path(sys.argv[1]), most_faces=9)[1]))"
+    done = subprocess.run([sys.executable, "-c", asked, path], capture_output=True, text=True, check=False, cwd=ROOT)
+    assert (done.stdout, done.stderr, done.returncode) == ("1\n", "", 0)
