@@ -13,7 +13,7 @@ import json
 import logging
 import struct
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -166,8 +166,10 @@ def _check_gltf(path: Path, head: bytes, size: int, *, most_faces: int) -> None:
 def _loaded(path: Path) -> Any:
     import trimesh
 
+    lost: Literal["raise", "ignore"] = "raise" if path.suffix.lower() == ".ply" else "ignore"
     try:
-        with path.open("rb") as stream:  # as a stream: a mesh that names other files opens none of them
+        # as a stream: a mesh that names other files opens none of them; a corner that is no number would count as 0
+        with path.open("rb") as stream, np.errstate(divide="ignore", over=lost, invalid=lost):
             return trimesh.load(
                 stream, file_type=path.suffix.lower()[1:], process=False, force="mesh", skip_materials=True
             )

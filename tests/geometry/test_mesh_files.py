@@ -74,6 +74,19 @@ def test_what_is_no_whole_mesh_is_refused_in_words(name, tmp_path):
 
 
 @pytest.mark.behaviour
+@pytest.mark.filterwarnings("ignore")  # as in use, where a warning stops nothing
+@pytest.mark.parametrize(("kind", "corner"), [("int", "nan"), ("uint", "nan"), ("uchar", "1e12"), ("uchar", "inf")])
+def test_a_corner_that_is_no_number_does_not_count_as_the_first_point(kind, corner, tmp_path):
+    text = PLY.format(points=3, faces=2).replace("uchar int", f"uchar {kind}")
+    path = tmp_path / "mesh.ply"
+    path.write_text(text.replace("3 0 2 1", f"3 0 {corner} 1"), encoding="utf-8")
+    with pytest.raises(DesignError, match="cannot be read as a mesh"):
+        read_triangles(path, most_faces=50)
+    path.write_text(text.replace("1 0 0", "nan 0 0"), encoding="utf-8")  # a point may be none: scans have such
+    assert np.isnan(read_triangles(path, most_faces=50)[0]).sum() == 1
+
+
+@pytest.mark.behaviour
 @pytest.mark.parametrize(("file", "text"), [("mesh.obj", TRIANGLE), ("mesh.ply", PLY.format(points=3, faces=2))])
 def test_what_is_one_comes_as_points_and_triangles(file, text, tmp_path):
     path = tmp_path / file
