@@ -14,6 +14,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import math
 import os
 import platform
 from collections.abc import Callable, Mapping
@@ -23,7 +24,7 @@ from enum import Enum
 from functools import lru_cache
 from importlib import import_module, metadata
 from pathlib import Path
-from typing import Any, Generic, ParamSpec, TypeVar
+from typing import Any, Generic, Literal, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -36,7 +37,7 @@ T = TypeVar("T")
 MOST = 300_000_000  # bytes the folder may hold; a boat of six sets takes some ten million
 LIBRARIES = ("embreex", "numba", "numpy", "pandas", "pvlib", "scipy", "shapely", "trimesh")  # whose numbers these are
 PROGRAM = Path(__file__).parents[1]
-TREE = "tree"  # name of the array that says how the others hang together
+TREE, DATA = "tree", "data"  # how an outcome hangs together, and the bytes of its arrays one after another
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,7 @@ class Shelf:
             os.utime(self.folder / f"{key}.npz")
         try:
             told = json.loads(arrays[TREE].tobytes())
-            outcome = _unpacked(told["outcome"], arrays)
+            outcome = _unpacked(told["outcome"], arrays[DATA].tobytes())
         except Exception as error:  # a foreign file fails in any way there is
             raise _Absent from error
         if told["key"] != key:  # laid there under another's name
@@ -94,7 +95,8 @@ class Shelf:
         packing = _Packing()
         with contextlib.suppress(CouldNot, TypeError):
             told = json.dumps({"key": key, "outcome": packing.packed(outcome)})
-            save(self.folder, key, {**packing.arrays, TREE: np.frombuffer(told.encode(), dtype=np.uint8)})
+            pieces = {TREE: told.encode(), DATA: b"".join(packing.pieces)}
+            save(self.folder, key, {name: np.frombuffer(piece, dtype=np.uint8) for name, piece in pieces.items()})
             self._make_room()
 
     def _make_room(self) -> None:
@@ -181,19 +183,22 @@ def _version(name: str) -> str | None:
 
 
 class _Packing:
-    """Records on their way into a file: a tree that JSON can hold, and the arrays beside it by number."""
+    """Records on their way into a file: a tree that JSON can hold, and the bytes of its arrays one after another."""
 
     def __init__(self) -> None:
-        self.arrays: dict[str, Any] = {}
-        self._names: dict[tuple[str, tuple[int, ...], bool, bytes], str] = {}
+        self.pieces: list[bytes] = []
+        self._size = 0
+        self._places: dict[bytes, int] = {}
 
     def packed(self, part: Any) -> Any:
         """Return a part as JSON can hold it."""
         if part is None or type(part) in (bool, int, float, str):
             return part
         if isinstance(part, np.ndarray | np.generic) and part.dtype.kind in "biufU":
+            order: Literal["C", "F"] = "C" if part.flags.c_contiguous or not part.flags.f_contiguous else "F"
             return {
-                "array": self._name(part), "single": isinstance(part, np.generic), "open": bool(part.flags.writeable),
+                "array": [part.dtype.str, list(part.shape), order, self._place(part.tobytes(order))],
+                "single": isinstance(part, np.generic), "open": bool(part.flags.writeable),
             }  # fmt: skip
         if is_dataclass(part) and not isinstance(part, type) and type(part).__module__.startswith("canvas."):
             held = {one.name: self.packed(getattr(part, one.name)) for one in fields(part)}
@@ -206,31 +211,34 @@ class _Packing:
             return {"mapping": [[self.packed(name), self.packed(value)] for name, value in part.items()]}
         raise TypeError(f"{type(part).__name__} cannot be kept")
 
-    def _name(self, array: Any) -> str:
-        """Put an array beside the tree and return its number; locked ones that are alike lie there once."""
-        alike = (array.dtype.str, array.shape, array.flags.c_contiguous, array.tobytes())
-        name = str(len(self.arrays)) if array.flags.writeable else self._names.setdefault(alike, str(len(self.arrays)))
-        self.arrays[name] = array
-        return name
+    def _place(self, piece: bytes) -> int:
+        """Put bytes behind the others and return where they begin; those that are there already lie there once."""
+        place = self._places.setdefault(piece, self._size)
+        if place == self._size and piece:
+            self.pieces.append(piece)
+            self._size += len(piece)
+        return place
 
 
-def _unpacked(told: Any, arrays: Mapping[str, Any]) -> Any:
+def _unpacked(told: Any, data: bytes) -> Any:
     """Return what was packed."""
     if not isinstance(told, dict):
         return told
     if "array" in told:
-        array = arrays[told["array"]]
+        dtype, shape, order, place = told["array"]
+        flat = np.frombuffer(data, dtype=np.dtype(dtype), count=math.prod(shape), offset=place if 0 not in shape else 0)
+        array = flat.reshape(shape, order=order).copy(order="K")
         array.setflags(write=told["open"])
         return array[()] if told["single"] else array
     if "record" in told:
         kind = _kind(*told["record"])
-        return kind(**{name: _unpacked(value, arrays) for name, value in told["fields"].items()})
+        return kind(**{name: _unpacked(value, data) for name, value in told["fields"].items()})
     if "one of" in told:
         return _kind(*told["one of"])[told["name"]]
     if "mapping" in told:
-        return {_unpacked(name, arrays): _unpacked(value, arrays) for name, value in told["mapping"]}
+        return {_unpacked(name, data): _unpacked(value, data) for name, value in told["mapping"]}
     name, parts = next(iter(told.items()))
-    return {"tuple": tuple, "list": list}[name](_unpacked(one, arrays) for one in parts)
+    return {"tuple": tuple, "list": list}[name](_unpacked(one, data) for one in parts)
 
 
 def _kind(module: str, name: str) -> Any:

@@ -36,6 +36,8 @@ def panel(name, size, *, named=None):
         "formed": Formed(set_name=name, panels=(shape,)),
         "named": [named, {1: np.True_, 2: Layer.CUT}],
         "open": grid,
+        "turned": np.asfortranarray(grid),
+        "empty": grid[:0],
     }
 
 
@@ -57,6 +59,9 @@ def test_what_lies_on_the_shelf_is_what_was_found_to_the_last_bit(shelf):
     assert edge.hollow is None
     assert not again["formed"].panels[0].vertices.flags.writeable
     assert again["open"].flags.writeable
+    assert again["turned"].flags.f_contiguous
+    assert not again["turned"].flags.c_contiguous
+    assert again["empty"].shape == (0, 3)
     for _ in range(2):
         anew = from_shelf(None, panel, "roof", 4, named="x")
         assert shelves.key_of(values_of(anew)) == shelves.key_of(values_of(first))
@@ -185,6 +190,17 @@ def test_what_follows_from_other_things_is_known_by_them_and_made_when_needed(sh
 
 def from_derived(derived):
     return panel("roof", derived.make())
+
+
+@pytest.mark.behaviour
+def test_an_outcome_without_arrays_is_kept_too(shelf):
+    assert [shelf.ask(half, 3) for _ in range(2)] == [(1.5, None, "")] * 2
+    assert CALLS == ["half"]
+
+
+def half(number):
+    CALLS.append("half")
+    return number / 2, None, ""
 
 
 @dataclass
