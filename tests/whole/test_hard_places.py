@@ -20,8 +20,9 @@ GIGABYTE = 10**9
 
 
 def child(*words, cwd, **ways):
-    """Run the command line as a program of its own."""
-    told = {"env": {**os.environ, "PYTHONPATH": str(ROOT), **ways.pop("env", {})}, "capture_output": True, **ways}
+    """Run the command line as a program of its own, which nothing has been asked of before in this folder."""
+    own = {"PYTHONPATH": str(ROOT), "CANVAS_CACHE": f"{cwd}-kept"}
+    told = {"env": {**os.environ, **own, **ways.pop("env", {})}, "capture_output": True, **ways}
     return subprocess.run([sys.executable, "-m", "canvas.cli", *words], cwd=cwd, check=False, text=True, **told)
 
 
