@@ -14,7 +14,7 @@ from pathlib import Path
 from canvas.jobs.failure import CouldNot
 
 BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
-CPU_UPDATES, CARD_UPDATES = 60e6, 5e9  # a second, for the estimate
+CPU_UPDATES, CARD_UPDATES = 120e6, 5e9  # a second, for the estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
