@@ -12,8 +12,9 @@ Limits: see the modules.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from canvas.jobs.lazy import names_in
 
 if TYPE_CHECKING:
     from canvas.cloth.elastic import settle
@@ -32,9 +33,4 @@ _MODULES = {  # loaded when asked for: cloth that is kept needs no solver
     "shape": ("EdgeShape", "Formed", "PanelShape"),
 }
 
-
-def __getattr__(name: str) -> Any:
-    for module, names in _MODULES.items():
-        if name in names:
-            return getattr(import_module(f"canvas.cloth.{module}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = names_in(__name__, _MODULES)

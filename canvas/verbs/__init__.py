@@ -15,8 +15,9 @@ Example
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from canvas.jobs.lazy import names_in
 
 if TYPE_CHECKING:
     from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
@@ -83,9 +84,4 @@ _MODULES = {  # loaded when asked for, so that a verb does not wait for what onl
     "wind": ("vane",),
 }
 
-
-def __getattr__(name: str) -> Any:
-    for module, names in _MODULES.items():
-        if name in names:
-            return getattr(import_module(f"canvas.verbs.{module}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = names_in(__name__, _MODULES)

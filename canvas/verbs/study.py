@@ -24,6 +24,7 @@ from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import BARE
 from canvas.design.tables import default
 from canvas.fit.table import check_set
+from canvas.geometry.surface import Surface
 from canvas.jobs.progress import SILENT, Progress
 from canvas.strength.loads import set_loads
 from canvas.study.changes import Change, changed_inputs
@@ -109,12 +110,13 @@ def passage(
     names = chosen_sets(rigging, sets)
     plans = plan_legs(rigging.model.source, leave=leave)
     sailed = [plan.set_name or BARE for plan in plans]
+    canvas = all_canvas(rigging)
     amount = rate if rate is not None else default("rain_rate")
     wanted = tuple(dict.fromkeys((*names, *sailed)))
     found: dict[str, tuple[LegHours, ...]] = {}
     for number, name in enumerate(wanted):
         progress.step("sailing the passage", number, len(wanted) + 1)
-        found[name] = _sailed(rigging, name, plans, rate=amount)
+        found[name] = _sailed(rigging, name, plans, rate=amount, canvas=canvas)
     progress.step("loading the canvas", len(wanted), len(wanted) + 1)
     results = {
         name: PassageFound(legs=found[name], whole=summed(found[name]), strike_at=_strike(rigging, name, strike))
@@ -132,9 +134,10 @@ def passage(
     )
 
 
-def _sailed(rigging: Rigging, name: str, plans: Sequence[LegPlan], *, rate: float) -> tuple[LegHours, ...]:
+def _sailed(
+    rigging: Rigging, name: str, plans: Sequence[LegPlan], *, rate: float, canvas: tuple[Surface, ...]
+) -> tuple[LegHours, ...]:
     """Return the hours of each leg with one set up; canvas not up is tried where the leg is sailed with that set."""
-    canvas = all_canvas(rigging)
     return tuple(
         leg_hours(
             rigging,
