@@ -2,9 +2,11 @@
 
 Computes: nothing; one decorator.
 Units: none.
-Source: numba.
-Limits: no fastmath and no parallel reduction: same input, same bytes; other threads go on meanwhile. A division by zero
-    gives infinity, as in numpy.
+Source: numba documentation, "Compilation options".
+Limits: neither fastmath nor parallel unless asked for: same input, same bytes; other threads go on meanwhile. A
+    division by zero gives infinity, as in numpy. Where no folder can be written (no home, read-only program folder)
+    functions are compiled anew in each process. numba looks at a function's own file alone, so remove `*.nbi` after a
+    change to what it calls in another.
 """
 
 from __future__ import annotations
@@ -15,9 +17,27 @@ from typing import Any
 import numba
 
 
-def compiled(function: Callable[..., Any]) -> Any:
-    """Return `function` compiled at its first call; its machine code is kept on disk where that can be written."""
+def compiled(
+    function: Callable[..., Any] | None = None, *, parallel: bool = False, fast: bool = False, inline: bool = False
+) -> Any:
+    """Return `function` compiled at its first call; usable as a decorator with or without arguments.
+
+    Parameters
+    ----------
+    function : callable
+        Python that numba understands.
+    parallel : bool
+        Whether its `prange` loops run on all threads.
+    fast : bool
+        Whether sums may be reordered.
+    inline : bool
+        Whether it is merged into whatever calls it.
+    """
+    if function is None:
+        return lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline)
+    options: dict[str, Any] = {"parallel": parallel, "fastmath": fast, "forceinline": inline}
+    options |= {"error_model": "numpy", "nogil": True}
     try:
-        return numba.njit(cache=True, error_model="numpy", nogil=True)(function)
+        return numba.njit(cache=True, **options)(function)
     except RuntimeError:  # numba finds no folder for its cache
-        return numba.njit(error_model="numpy", nogil=True)(function)
+        return numba.njit(**options)(function)
