@@ -8,6 +8,7 @@ Limits: heavy imports stand inside the verbs, so that help answers at once.
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import sys
@@ -19,6 +20,9 @@ from canvas.cli import answers, boat, making, studies, viewing
 # One thread for linear algebra: small systems go faster, and no answer depends on how many cores a machine has.
 for _library in ("OPENBLAS", "OMP", "MKL"):
     os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
+
+# Objects that hold each other are looked for every so many new ones: Python's own 700 costs a short verb a tenth.
+gc.set_threshold(100_000)
 
 app = typer.Typer(
     name="canvas",
