@@ -222,10 +222,29 @@ def _band(  # noqa: PLR0917 (compiled code takes no keywords)
     """Return first and last cell along one way of corners so far along it and `a`, `b`, `c` deep; (0, -1) for none."""
     if (a <= 0.0 and b <= 0.0 and c <= 0.0) or (f > a and g > b and h > c) or (f < -a and g < -b and h < -c):
         return 0, -1
-    if a <= 0.0 or b <= 0.0 or c <= 0.0:
-        return 0, CELLS - 1
-    low, high = max(-1.0, min(f / a, g / b, h / c)), min(1.0, max(f / a, g / b, h / c))
-    return min(int(HALF * (low + 1.0)), CELLS - 1), min(int(HALF * (high + 1.0)), CELLS - 1)
+    low, high = _stretched(np.inf, -np.inf, f, a, g, b)
+    low, high = _stretched(low, high, g, b, h, c)
+    low, high = _stretched(low, high, h, c, f, a)
+    if low > 1.0 or high < -1.0:
+        return 0, -1
+    first, last = int(HALF * (max(low, -1.0) + 1.0)), int(HALF * (min(high, 1.0) + 1.0))
+    return min(first, CELLS - 1), min(last, CELLS - 1)
+
+
+@compiled
+def _stretched(  # noqa: PLR0917 (compiled code takes no keywords)
+    low: float, high: float, f: float, a: float, g: float, b: float
+) -> tuple[float, float]:
+    """Return from where to where a line is seen too, from a corner `f` along and `a` deep to one `g` along, `b` deep.
+
+    A line that goes on behind the point leaves the side of the cube at one end.
+    """
+    if a > 0.0:
+        low, high = min(low, f / a), max(high, f / a)
+    if (a > 0.0) != (b > 0.0):
+        way = g * a - f * b if a > 0.0 else f * b - g * a
+        low, high = -np.inf if way <= 0.0 else low, np.inf if way >= 0.0 else high
+    return low, high
 
 
 @compiled
@@ -234,10 +253,16 @@ def _mark_window(  # noqa: PLR0917 (compiled code takes no keywords)
     directions: Floats, start: Ints, found: Bools,
 ) -> None:  # fmt: skip
     """Mark the directions in a window of many cells that lie inside all three walls."""
+    one, two, three = _limit(walls, 0, side), _limit(walls, 3, side), _limit(walls, 6, side)
     for row in range(low, high + 1):
-        first, last = _inside(walls, side, row, left, right)
-        cell = (side * CELLS + row) * CELLS
-        _mark_run(walls, start[cell + first], start[cell + last + 1], directions, found)
+        below, above = row / HALF - 1.0 - SLACK, (row + 1) / HALF - 1.0 + SLACK
+        least, most = _narrowed(-1.0, 1.0, one, below, above)
+        least, most = _narrowed(least, most, two, below, above)
+        least, most = _narrowed(least, most, three, below, above)
+        first, last = max(left, int(HALF * (least + 1.0 - SLACK))), min(right, int(HALF * (most + 1.0 + SLACK)))
+        if last >= first and most >= least - SLACK:
+            cell = (side * CELLS + row) * CELLS
+            _mark_run(walls, start[cell + first], start[cell + last + 1], directions, found)
 
 
 @compiled
@@ -250,20 +275,27 @@ def _mark_run(walls: tuple[float, ...], first: int, last: int, directions: Float
 
 
 @compiled
-def _inside(walls: tuple[float, ...], side: int, row: int, left: int, right: int) -> tuple[int, int]:
-    """Return first and last column, from `left` to `right`, whose cells in a row may lie inside all walls."""
+def _limit(walls: tuple[float, ...], wall: int, side: int) -> tuple[float, float, float]:
+    """Return where a wall cuts the middle row of a side of the cube, how that leans from row to row, and which end it is.
+
+    The end is 1 where columns beyond the cut lie inside, -1 where those before it do, 0 where no column is cut off.
+    """
     sign, axis = 1.0 - 2.0 * (side % 2), side // 2
-    below, above = row / HALF - 1.0 - SLACK, (row + 1) / HALF - 1.0 + SLACK
-    low, high = -1.0, 1.0
-    for wall in range(3):
-        along, slope = walls[3 * wall + (axis + 1) % 3], walls[3 * wall + (axis + 2) % 3]
-        most = sign * walls[3 * wall + axis] + max(along * below, along * above)
-        if slope > 0.0:
-            low = max(low, -most / slope)
-        elif slope < 0.0:
-            high = min(high, -most / slope)
-        elif most < 0.0:
-            return 0, -1
-    first = max(left, int(HALF * (min(low, 1.0) + 1.0 - SLACK)))
-    last = min(right, int(HALF * (max(high, -1.0) + 1.0 + SLACK)))
-    return (first, last) if last >= first and high >= low - SLACK else (0, -1)
+    along, slope = walls[wall + (axis + 1) % 3], walls[wall + (axis + 2) % 3]
+    if slope > 0.0 or slope < 0.0:
+        return -sign * walls[wall + axis] / slope, -along / slope, 1.0 if slope > 0.0 else -1.0
+    return 0.0, 0.0, 0.0
+
+
+@compiled
+def _narrowed(
+    low: float, high: float, limit: tuple[float, float, float], below: float, above: float
+) -> tuple[float, float]:
+    """Return from where to where along a row, as high as from `below` to `above`, may lie inside a wall's limit too."""
+    cut, lean, end = limit
+    one, other = cut + lean * below, cut + lean * above
+    if end > 0.0:
+        return min(max(low, min(one, other)), 1.0), high
+    if end < 0.0:
+        return low, max(min(high, max(one, other)), -1.0)
+    return low, high
