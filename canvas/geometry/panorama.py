@@ -276,7 +276,7 @@ def _mark_run(walls: tuple[float, ...], first: int, last: int, directions: Float
 
 @compiled
 def _limit(walls: tuple[float, ...], wall: int, side: int) -> tuple[float, float, float]:
-    """Return where a wall cuts the middle row of a side of the cube, how that leans from row to row, and which end it is.
+    """Return where a wall cuts the middle row of a side of the cube, how that leans from row to row, and at which end.
 
     The end is 1 where columns beyond the cut lie inside, -1 where those before it do, 0 where no column is cut off.
     """

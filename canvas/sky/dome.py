@@ -202,6 +202,13 @@ def same_ground(known: DomeMap, scene: Scene) -> bool:
     )
 
 
+def undivided(known: DomeMap) -> DomeMap:
+    """Return the map on the nodes of the undivided grid alone, which come first; nothing is traced."""
+    plain = _plain(known.grid)
+    size = (len(plain.directions) + 7) // 8
+    return replace(known, grid=plain, bits=tuple(bits[:, :size] for bits in known.bits))
+
+
 def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:
     """Return the map with the named panels taken down; nothing is traced."""
     down = set(panels)

@@ -29,7 +29,8 @@ from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
 from canvas.jobs.shelf import Derived, from_shelf
 from canvas.sky.catch import Catch, catches
-from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
+from canvas.sky.directions import DirectionGrid, direction_grid
+from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground, undivided
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings
@@ -52,13 +53,14 @@ PERSON_POINTS = 600  # on each body: what falls on it is then known to some 3 %
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Maps:
-    """Dome maps of one boat: by set, and one that holds all bodies and canvas traced so far."""
+    """Dome maps of one boat on one grid: by set, and one that holds all bodies and canvas traced so far."""
 
     by_set: dict[str, DomeMap]
     stock: DomeMap
 
 
 _MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
+_RAIN_MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()  # on the undivided grid: drops come from many ways
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -201,9 +203,23 @@ def _over_span(boat: Derived[Rigging], name: str, sun: Sun, *, headings: Heading
 
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
-    if rigging not in _MAPS:  # the boat under sail first: the directions follow the sails' edges in every set
-        _MAPS[rigging] = _Maps(by_set={}, stock=dome_map(rigging.rig(BARE).scene, shelf=rigging.shelf))
-    maps = _MAPS[rigging]
+    return _mapped(_MAPS, rigging, set_name, grid=None)
+
+
+def rain_map(rigging: Rigging, set_name: str) -> DomeMap:
+    """Return the dome map of a set for rain: that for light where it is traced already, less its divided cells."""
+    if rigging in _MAPS:
+        return undivided(known_map(rigging, set_name))
+    return _mapped(_RAIN_MAPS, rigging, set_name, grid=direction_grid())
+
+
+def _mapped(
+    kept: WeakKeyDictionary[Rigging, _Maps], rigging: Rigging, set_name: str, *, grid: DirectionGrid | None
+) -> DomeMap:
+    if rigging not in kept:  # the boat under sail first: the directions follow the sails' edges in every set
+        bare = dome_map(rigging.rig(BARE).scene, grid=grid, shelf=rigging.shelf)
+        kept[rigging] = _Maps(by_set={}, stock=bare)
+    maps = kept[rigging]
     if set_name not in maps.by_set:
         maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock, shelf=rigging.shelf)
         maps.stock = pooled(maps.stock, maps.by_set[set_name])
@@ -220,15 +236,16 @@ def take_over(rigging: Rigging, other: Rigging) -> None:
     other : Rigging
         The boat before. Only what its sets hold is taken over, so that maps do not grow from edit to edit.
     """
-    if other not in _MAPS or rigging in _MAPS:
-        return
-    held = _MAPS[other]
-    bare = rigging.rig(BARE).scene
-    if not same_ground(held.stock, bare):
-        return
-    bodies = dome_map(bare, known=held.stock)
-    stock = reduce(pooled, held.by_set.values(), bodies) if held.by_set else held.stock
-    _MAPS[rigging] = _Maps(by_set={}, stock=stock)
+    for kept in (_MAPS, _RAIN_MAPS):
+        if other not in kept or rigging in kept:
+            continue
+        held = kept[other]
+        bare = rigging.rig(BARE).scene
+        if not same_ground(held.stock, bare):
+            continue
+        bodies = dome_map(bare, known=held.stock)
+        stock = reduce(pooled, held.by_set.values(), bodies) if held.by_set else held.stock
+        kept[rigging] = _Maps(by_set={}, stock=stock)
 
 
 def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:
@@ -319,7 +336,7 @@ def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float) -> RainFou
         rigging.shelf,
         _rained,
         scene,
-        Derived(of=(rigging.rig(BARE).scene, scene), make=lambda: known_map(rigging, name)),
+        Derived(of=(rigging.rig(BARE).scene, scene), make=lambda: rain_map(rigging, name)),
         aws=winds * profile_ratio(COCKPIT_HEIGHT, reference=model.instrument_height),
         lying=_lying(rigging, name),
         rate=rate,

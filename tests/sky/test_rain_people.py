@@ -4,12 +4,17 @@ import numpy as np
 import pytest
 
 from canvas.geometry.scene import Place
+from canvas.sky import rain_direct
 from canvas.sky.catch import catches
+from canvas.sky.directions import direction_grid
+from canvas.sky.dome import dome_map, undivided
 from canvas.sky.drips import Drips
+from canvas.sky.drops import CLASSES as ALL_CLASSES
 from canvas.sky.drops import drops
+from canvas.sky.rain import PHASES, rain_rose
 from canvas.sky.rain_direct import CLASSES, rain_on
 from canvas.sky.small_piece import SIZES, small_piece
-from tests.hand_built import box, scene
+from tests.hand_built import box, invented_cockpit, scene
 
 SPOT = np.tile([0.0, 0.0, 1.0], (60, 1)) + np.c_[np.linspace(-0.3, 0.3, 60), np.zeros((60, 2))]
 
@@ -66,3 +71,30 @@ def test_rain_is_led_downhill_to_water_and_never_to_fuel():
     assert water.hose == pytest.approx(np.hypot(1.0, 1.5))
     (none,) = catches(found, {"deck filler": np.array([0.0, 0.0, 3.0])})
     assert (none.surface, none.litres) == (None, 0.0)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("heel", "roll"), [(0.0, 0.2), (0.25, 0.0)])
+def test_rain_on_places_is_that_of_every_drop_traced_by_itself(monkeypatch, heel, roll):
+    monkeypatch.setattr(rain_direct, "CLASSES", ALL_CLASSES)
+    monkeypatch.setattr(rain_direct, "MOMENTS", PHASES)
+    cockpit = invented_cockpit(points=96)
+    wind = {"aws": [5.0, 12.0], "awa": np.radians([-150.0, -60.0, 20.0, 110.0, 180.0]), "heel": heel, "roll": roll}
+    traced = rain_on(cockpit, cockpit.places, rate=10.0, **wind)
+    whole = dome_map(cockpit)
+    for known in (whole, undivided(whole)):
+        rose = rain_rose(known, rate=10.0, **wind)
+        held = (rose.low <= traced.wetted_share + 1e-9) & (traced.wetted_share <= rose.high + 1e-9)
+        assert held.mean() >= 0.95  # what the printed error is set for
+        np.testing.assert_allclose(rose.wetted_share, traced.wetted_share, atol=0.03)
+        np.testing.assert_allclose(rose.litres, traced.litres, atol=0.03 * rose.litres_open.max())
+
+
+@pytest.mark.behaviour
+def test_a_map_without_its_divided_cells_is_the_one_traced_on_the_undivided_grid():
+    cockpit = invented_cockpit(points=16)
+    less, plain = undivided(dome_map(cockpit)), dome_map(cockpit, grid=direction_grid())
+    assert less.grid is direction_grid()
+    for k in range(len(plain.casters)):
+        assert np.array_equal(less.met(k), plain.met(k))
+    assert undivided(plain).grid is plain.grid
