@@ -148,7 +148,8 @@ class Rigging:
     def fixed(self, set_name: str) -> Fixed:
         """Return all that is not canvas in a set."""
         if set_name not in self._fixed:
-            self._fixed[set_name] = fixed_of(self.model, set_name)
+            other = next(iter(self._fixed.values()), None)
+            self._fixed[set_name] = fixed_of(self.model, set_name, other=other)
         return self._fixed[set_name]
 
     def cut_shape(self, panel: str) -> PanelShape:

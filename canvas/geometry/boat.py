@@ -98,7 +98,32 @@ def whole_hull(design: Design, *, at: Locate, folder: Path) -> Manifold:
     return whole
 
 
-def boat_surfaces(design: Design, *, at: Locate, folder: Path = Path(), set_name: str = BARE) -> tuple[Surface, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Standing:
+    """What stands in every set alike.
+
+    Attributes
+    ----------
+    hull : Surface
+    fittings : tuple of Surface
+        Spars and steering.
+    """
+
+    hull: Surface
+    fittings: tuple[Surface, ...]
+
+
+def standing(design: Design, *, at: Locate, folder: Path = Path()) -> Standing:
+    """Return what stands in every set alike; arguments as in `boat_surfaces`."""
+    return Standing(
+        hull=surface_of(whole_hull(design, at=at, folder=folder), name="hull", kind="boat"),
+        fittings=(*spar_surfaces(design), *steering_surfaces(design)),
+    )
+
+
+def boat_surfaces(
+    design: Design, *, at: Locate, folder: Path = Path(), set_name: str = BARE, known: Standing | None = None
+) -> tuple[Surface, ...]:
     """Return the boat and what is fixed on her: hull, solids, spars, steering, in this order.
 
     Parameters
@@ -111,13 +136,11 @@ def boat_surfaces(design: Design, *, at: Locate, folder: Path = Path(), set_name
         The design's, where mesh files lie.
     set_name : str
         Solids may be there in some sets only.
+    known : Standing, optional
+        What stands in every set, where it is made already.
     """
-    return (
-        surface_of(whole_hull(design, at=at, folder=folder), name="hull", kind="boat"),
-        *solid_surfaces(design, set_name=set_name, at=at, folder=folder),
-        *spar_surfaces(design),
-        *steering_surfaces(design),
-    )
+    same = known or standing(design, at=at, folder=folder)
+    return (same.hull, *solid_surfaces(design, set_name=set_name, at=at, folder=folder), *same.fittings)
 
 
 def solid_problems(design: Design, *, folder: Path = Path()) -> list[NameProblem]:

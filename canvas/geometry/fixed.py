@@ -14,7 +14,7 @@ import numpy as np
 
 from canvas.design.schema.base import Vector
 from canvas.design.schema.design import Design
-from canvas.geometry.boat import boat_surfaces
+from canvas.geometry.boat import Standing, boat_surfaces, standing
 from canvas.geometry.crew import crew_surfaces
 from canvas.geometry.model import Model
 from canvas.geometry.sails import sail_surfaces
@@ -35,6 +35,10 @@ class Fixed:
         What it was made from.
     marks : frozenset of str
         Marks on which some of it stands.
+    standing : Standing
+        Hull, spars and steering, the same in every set.
+    crew : tuple of Surface
+        The same in every set too.
     first : tuple of Surface
         Boat and solids.
     last : tuple of Surface
@@ -43,6 +47,8 @@ class Fixed:
 
     model: Model
     marks: frozenset[str]
+    standing: Standing
+    crew: tuple[Surface, ...]
     first: tuple[Surface, ...]
     last: tuple[Surface, ...]
 
@@ -64,23 +70,27 @@ class Fixed:
         )
 
 
-def fixed_of(model: Model, set_name: str) -> Fixed:
+def fixed_of(model: Model, set_name: str, *, other: Fixed | None = None) -> Fixed:
     """Return all that is not canvas in a set.
 
     Parameters
     ----------
     model : Model
     set_name : str
+    other : Fixed, optional
+        That of another set, from which is taken what is the same in every set.
     """
-    asked: set[str] = set()
+    asked: set[str] = set() if other is None else set(other.marks)
 
     def at(spot: Vector | str) -> Floats:
         if isinstance(spot, str):
             asked.add(spot)
         return model.at(spot)
 
-    design = model.design
-    first = boat_surfaces(design, set_name=set_name, at=at, folder=model.source.folder)
+    design, folder = model.design, model.source.folder
+    same = standing(design, at=at, folder=folder) if other is None else other.standing
+    first = boat_surfaces(design, set_name=set_name, at=at, folder=folder, known=same)
     sails = sail_surfaces(design, set_name=set_name, at=at)
-    crew = crew_surfaces(design, at=at, places=model.places)
-    return Fixed(model=model, marks=frozenset(asked), first=first, last=(*sails, *crew, vane_surface(design)))
+    crew = crew_surfaces(design, at=at, places=model.places) if other is None else other.crew
+    last = (*sails, *crew, vane_surface(design))
+    return Fixed(model=model, marks=frozenset(asked), standing=same, crew=crew, first=first, last=last)
