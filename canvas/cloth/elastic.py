@@ -96,17 +96,17 @@ def settle(
     """
     solver = _Newton(membrane, loads or Loads(), balanced)
     places = np.array(start, dtype=np.float64)
-    found = solver.forces(places, stiffness=True)
+    found = solver.forces(places)
     for step in range(1, STEPS + 1):
         if solver.rests(found, step) or (rough and step > ROUGH_STEPS):
             return _result(membrane, places, found, step)
         way = solver.direction(found)
         if way is None:
             break
-        share = solver.search(places, found, way)
+        before = found
+        share, found = solver.search(places, before, way)
         moved = share * way
         places = places + moved
-        before, found = found, solver.forces(places, stiffness=True)
         if step > PATIENCE and share == 1.0:
             solver.dampen(before, found)
         if not np.isfinite(found.scale):
@@ -142,9 +142,9 @@ class _Newton:
         sheet = self.assembly.sheet
         self.share = np.bincount(sheet.faces.ravel(), weights=np.repeat(sheet.area / 3, 3), minlength=count)
 
-    def forces(self, places: Floats, *, stiffness: bool) -> Forces:
-        """Return what the membrane feels."""
-        return self.assembly.forces(places, self.loads, stiffness=stiffness)
+    def forces(self, places: Floats) -> Forces:
+        """Return what the membrane feels, with its stiffness."""
+        return self.assembly.forces(places, self.loads, stiffness=True)
 
     def worst(self, found: Forces) -> float:
         """Return the greatest residual on a free vertex [N]."""
@@ -184,17 +184,20 @@ class _Newton:
         if new > 0.7 * old:
             self.damping = min(10 * self.damping, 1e2)
 
-    def search(self, places: Floats, found: Forces, way: Floats) -> float:
-        """Return the share of a step at which the residual does little more work along it."""
+    def search(self, places: Floats, found: Forces, way: Floats) -> tuple[float, Forces]:
+        """Return the share of a step at which the residual does little more work along it, and the forces there."""
+        tried = found
 
         def work(share: float) -> float:
-            return float((self.forces(places + share * way, stiffness=False).residual * way).sum())
+            nonlocal tried
+            tried = self.forces(places + share * way)
+            return float((tried.residual * way).sum())
 
-        return _root(work, float((found.residual * way).sum()))
+        return _root(work, float((found.residual * way).sum())), tried
 
 
 def _root(work: Callable[[float], float], first: float) -> float:
-    """Return a share in 0..1 at which `work`, `first` at 0, has fallen to within half of it, or 1."""
+    """Return the share in 0..1, the last asked about, at which `work`, `first` at 0, is within half of that, or 1."""
     low, high, at_low, at_high = 0.0, 1.0, first, work(1.0)
     if at_high > -0.5 * first:
         return 1.0

@@ -235,8 +235,9 @@ class Assembly:
         blocks: list[tuple[Ints, Floats]] = []
         if stiffness:
             blocks = [(faces, cloth.blocks), (faces, follow), (self.links, link), (self.bends, self.bend_blocks)]
+        normals = vertex_normals(places, faces) if self.membrane.supports else push
         for support in self.membrane.supports:
-            touch, block = _contact(places, faces, support)
+            touch, block = _contact(places, normals[support.vertices], support)
             np.add.at(push, support.vertices, touch)
             if stiffness:
                 blocks.append((support.vertices[:, None], block))
@@ -331,15 +332,17 @@ def support_forces(support: Support, places: Floats, faces: Ints) -> Floats:
     faces : (m, 3) ndarray of int
         Of the cloth: their outside is the side that may lift.
     """
-    return np.asarray(-_contact(places, faces, support)[0])
+    return np.asarray(-_contact(places, vertex_normals(places, faces)[support.vertices], support)[0])
 
 
-def _contact(places: Floats, faces: Ints, support: Support) -> tuple[Floats, Floats]:
-    """Return the push of a line on the vertices it has come through (k, 3) and its stiffness (k, 3, 3)."""
+def _contact(places: Floats, normal: Floats, support: Support) -> tuple[Floats, Floats]:
+    """Return the push of a line on the vertices it has come through (k, 3) and its stiffness (k, 3, 3).
+
+    The cloth's outside at the vertices, `normal` (k, 3), is the side that may lift.
+    """
     chosen = support.vertices
     arc, _ = locate(support.line, places[chosen])
     gap = points_at(support.line, arc) - places[chosen]
-    normal = vertex_normals(places, faces)[chosen]
     tangent = points_at(support.line, arc + 1e-3) - points_at(support.line, arc - 1e-3)
     tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
     normal = normal - np.einsum("ij,ij->i", normal, tangent)[:, None] * tangent

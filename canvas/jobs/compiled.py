@@ -12,9 +12,21 @@ Limits: neither fastmath nor parallel unless asked for: same input, same bytes; 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, overload
 
 import numba
+
+
+@overload
+def compiled(
+    function: Callable[..., Any], *, parallel: bool = False, fast: bool = False, inline: bool = False
+) -> Any: ...
+
+
+@overload
+def compiled(
+    function: None = None, *, parallel: bool = False, fast: bool = False, inline: bool = False
+) -> Callable[[Callable[..., Any]], Any]: ...
 
 
 def compiled(
@@ -34,7 +46,11 @@ def compiled(
         Whether it is merged into whatever calls it.
     """
     if function is None:
-        return lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline)
+        return lambda real: _compiled(real, parallel=parallel, fast=fast, inline=inline)
+    return _compiled(function, parallel=parallel, fast=fast, inline=inline)
+
+
+def _compiled(function: Callable[..., Any], *, parallel: bool, fast: bool, inline: bool) -> Any:
     options: dict[str, Any] = {"parallel": parallel, "fastmath": fast, "forceinline": inline}
     options |= {"error_model": "numpy", "nogil": True}
     try:
