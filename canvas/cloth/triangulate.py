@@ -234,19 +234,19 @@ def _crossing() -> NoMesh:
     )
 
 
-def _crosses(points: Floats, first: int, last: int, one: int, two: int) -> bool:
-    """Return whether side one-two properly crosses first-last."""
-    if len({first, last, one, two}) < 4:
-        return False
-    return (
-        _turn(points, first, last, one) * _turn(points, first, last, two) < 0
-        and _turn(points, one, two, first) * _turn(points, one, two, last) < 0
-    )
+def _crosses(points: Floats, first: int, last: int, sides: Ints) -> Bools:
+    """Return which sides, (k, 2), properly cross first-last."""
+    one, two = sides.T
+    apart = (sides != first).all(axis=1) & (sides != last).all(axis=1)
+    ends = _turn(points, first, last, one) * _turn(points, first, last, two)
+    return np.asarray(apart & (ends < 0) & (_turn(points, one, two, first) * _turn(points, one, two, last) < 0))
 
 
-def _turn(points: Floats, one: int, two: int, three: int) -> float:
+def _turn(points: Floats, one: Ints | int, two: Ints | int, three: Ints | int) -> Floats:
+    """Return which way, by its sign, one goes from points over second to third ones."""
     a, b, c = points[one], points[two], points[three]
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+    one_way, other_way = b - a, c - a
+    return np.asarray(one_way[..., 0] * other_way[..., 1] - one_way[..., 1] * other_way[..., 0])
 
 
 def _force(
@@ -260,9 +260,8 @@ def _force(
     for _ in range(4 * len(triangles)):
         if (first, last) in opposite or (last, first) in opposite:
             return
-        crossing = sorted(
-            (a, b) for a, b in opposite if a < b and (b, a) in opposite and _crosses(points, first, last, a, b)
-        )
+        inner = np.array([side for side in opposite if side[0] < side[1] and side[::-1] in opposite]).reshape(-1, 2)
+        crossing = sorted(inner[_crosses(points, first, last, inner)].tolist())
         if not crossing:
             break
         for a, b in crossing:
