@@ -20,6 +20,7 @@ from canvas.cloth.banded import Links
 from canvas.cloth.lines import arc_lengths, resample
 from canvas.cloth.ruled import ruled_faces, unrolled
 from canvas.cloth.triangulate import triangulate
+from canvas.geometry.nearest import nearest_shares
 from canvas.geometry.surface import Floats, Ints
 
 ROUND = 56  # vertices wanted round the coarse outline
@@ -123,28 +124,12 @@ def closest(points: Floats, vertices: Floats, faces: Ints) -> tuple[Ints, Floats
     faces : (m, 3) ndarray of int
     """
     corner = vertices[faces]
-    a, e1, e2 = corner[:, 0], corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
-    d11, d12, d22 = (np.einsum("ij,ij->i", u, v) for u, v in ((e1, e1), (e1, e2), (e2, e2)))
-    offset = points[:, None, :] - a[None]
-    p1, p2 = np.einsum("kij,ij->ki", offset, e1), np.einsum("kij,ij->ki", offset, e2)
-    det = np.maximum(d11 * d22 - d12**2, 1e-300)
-    v, w = (d22 * p1 - d12 * p2) / det, (d11 * p2 - d12 * p1) / det
-    inside = (v >= 0) & (w >= 0) & (v + w <= 1)
-    on1, on2 = np.clip(p1 / d11, 0, 1), np.clip(p2 / d22, 0, 1)
-    d33 = d11 - 2 * d12 + d22
-    on3 = np.clip((p2 - p1 + d11 - d12) / np.maximum(d33, 1e-300), 0, 1)
-    zero = np.zeros_like(on1)
-    choices = [(v, w), (on1, zero), (zero, on2), (1 - on3, on3)]
-    reach = np.stack([np.linalg.norm(offset - s[..., None] * e1 - t[..., None] * e2, axis=2) for s, t in choices])
-    reach[0][~inside] = np.inf
-    choice = np.argmin(reach, axis=0)
-    distance = np.min(reach, axis=0)
-    face = np.argmin(distance, axis=1)
+    shares, distances = nearest_shares(
+        points[:, None, :] - corner[None, :, 0], corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    )
+    face = np.argmin(distances, axis=1)
     row = np.arange(len(points))
-    pick = choice[row, face]
-    s = np.stack([c[0] for c in choices])[pick, row, face]
-    t = np.stack([c[1] for c in choices])[pick, row, face]
-    return face, np.stack([1 - s - t, s, t], axis=1), distance[row, face]
+    return face, shares[row, face], distances[row, face]
 
 
 def cotangents(vertices: Floats, faces: Ints) -> Floats:

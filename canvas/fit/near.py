@@ -2,8 +2,7 @@
 
 Computes: distance from each point to the nearest triangle, and where that is.
 Units: metres, boat frame.
-Source: nearest triangles among those of the nearest of points spread over them (scipy's tree); exact distance to a
-    triangle by trimesh.
+Source: nearest triangles among those of the nearest of points spread over them (scipy's tree).
 Limits: exact where the nearest triangle is among those of the sixteen nearest spread points, otherwise too far by at
     most the spacing of those. What lies out of reach is not looked at.
 """
@@ -16,8 +15,8 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.spatial import cKDTree
-from trimesh.triangles import closest_point
 
+from canvas.geometry.nearest import nearest_shares
 from canvas.geometry.surface import Floats, Ints, Surface, locked
 
 SPACING = 0.04  # between points spread over surfaces [m]
@@ -88,20 +87,16 @@ class Near:
         worth = points[rough <= rough.min() + SPACING]
         _, rows = self._tree.query(worth, k=min(CANDIDATES, self._tree.n))
         faces = self._face[np.reshape(rows, (len(worth), -1))]
-        spots = _on_triangles(self._triangles[faces.ravel()], np.repeat(worth, faces.shape[1], axis=0))
-        away = np.linalg.norm(spots - np.repeat(worth, faces.shape[1], axis=0), axis=1)
+        corners, asked = self._triangles[faces.ravel()], np.repeat(worth, faces.shape[1], axis=0)
+        one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        shares, away = nearest_shares(asked - corners[:, 0], one, two)
         best = int(np.argmin(away))
         return Closest(
             distance=float(away[best]),
             point=worth[best // faces.shape[1]],
-            spot=spots[best],
+            spot=shares[best] @ corners[best],
             surface=self.surfaces[int(self._owner[faces.ravel()[best]])],
         )
-
-
-def _on_triangles(triangles: Floats, points: Floats) -> Floats:
-    """Return for each pair the point of the triangle nearest to the point."""
-    return np.asarray(closest_point(triangles, points))  # type: ignore[no-untyped-call]
 
 
 def spread(triangles: Floats, *, spacing: float = SPACING) -> tuple[Floats, Ints]:

@@ -12,26 +12,14 @@ Limits: neither fastmath nor parallel unless asked for: same input, same bytes; 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, overload
+from typing import Any
 
 import numba
 
 
-@overload
-def compiled(
-    function: Callable[..., Any], *, parallel: bool = False, fast: bool = False, inline: bool = False
-) -> Any: ...
-
-
-@overload
-def compiled(
-    function: None = None, *, parallel: bool = False, fast: bool = False, inline: bool = False
-) -> Callable[[Callable[..., Any]], Any]: ...
-
-
 def compiled(
     function: Callable[..., Any] | None = None, *, parallel: bool = False, fast: bool = False, inline: bool = False
-) -> Any:
+) -> Callable[..., Any]:
     """Return `function` compiled at its first call; usable as a decorator with or without arguments.
 
     Parameters
@@ -46,14 +34,11 @@ def compiled(
         Whether it is merged into whatever calls it.
     """
     if function is None:
-        return lambda real: _compiled(real, parallel=parallel, fast=fast, inline=inline)
-    return _compiled(function, parallel=parallel, fast=fast, inline=inline)
-
-
-def _compiled(function: Callable[..., Any], *, parallel: bool, fast: bool, inline: bool) -> Any:
+        return lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline)
     options: dict[str, Any] = {"parallel": parallel, "fastmath": fast, "forceinline": inline}
     options |= {"error_model": "numpy", "nogil": True}
     try:
-        return numba.njit(cache=True, **options)(function)
+        quick: Callable[..., Any] = numba.njit(cache=True, **options)(function)
     except RuntimeError:  # numba finds no folder for its cache
-        return numba.njit(**options)(function)
+        quick = numba.njit(**options)(function)
+    return quick
