@@ -26,11 +26,12 @@ if TYPE_CHECKING:
     from canvas.verbs.capture import photo, scan, target_sheet
     from canvas.verbs.casing import case, read_case
     from canvas.verbs.making import buy, cut
-    from canvas.verbs.safety import fit, loads
+    from canvas.verbs.safety import fit
     from canvas.verbs.sewing import life
     from canvas.verbs.sheets import mockup, sheet
     from canvas.verbs.sky import rain, shade
     from canvas.verbs.starting import new
+    from canvas.verbs.strength import loads
     from canvas.verbs.study import compare, passage
     from canvas.verbs.variants import search, sweep
     from canvas.verbs.whole import report
@@ -74,10 +75,11 @@ _MODULES = {  # loaded when asked for, so that a verb does not wait for what onl
     "sewing": ("life",),
     "briefing": ("brief",),
     "making": ("buy", "cut"),
-    "safety": ("fit", "loads"),
+    "safety": ("fit",),
     "sheets": ("mockup", "sheet"),
     "sky": ("rain", "shade"),
     "starting": ("new",),
+    "strength": ("loads",),
     "study": ("compare", "passage"),
     "variants": ("search", "sweep"),
     "whole": ("report",),

@@ -1,6 +1,6 @@
-"""Answer whether people and gear have room, sight and a way out, and what each part carries.
+"""Answer whether people and gear have room, sight and a way out.
 
-Computes: the checks of every set; loads and limits of its parts, water on its roofs.
+Computes: the checks of every set.
 Units: SI and radians in and out; records carry their units in their keys.
 Source: the layers below.
 Limits: nothing is printed or drawn here.
@@ -8,25 +8,13 @@ Limits: nothing is printed or drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
-from canvas.air.wind import KNOT
 from canvas.brief.answer import Answer
 from canvas.brief.records import safety as safety_records
-from canvas.brief.records.loads import loads_record
-from canvas.cloth.rigging import Rigging
 from canvas.fit.table import check_set
-from canvas.geometry.surface import Floats
 from canvas.jobs.progress import SILENT, Progress
-from canvas.jobs.shelf import Derived, from_shelf
-from canvas.strength.loads import SetLoads, set_loads
-from canvas.strength.ponding import RoofWater, roof_water
-from canvas.strength.pooped import Pooped, pooped
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.wind.flow.pressures import kept_pressures
-
-USUAL_WIND = 25.0 * KNOT  # mean wind asked about where none is named [m/s]
 
 
 def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Progress = SILENT) -> Answer:
@@ -52,68 +40,3 @@ def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Prog
         progress.step("checking room and sight", number, len(names))
         results[name] = check_set(rigging, name)
     return Answer(verb="fit", rigging=rigging, results=results, writer=safety_records.fit_record)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LoadedSet:
-    """Loads of one set, the water its roofs would hold, and what a sea in the cockpit meets.
-
-    Attributes
-    ----------
-    loads : SetLoads
-    water : tuple of RoofWater
-    pooped : Pooped or None
-        None where the set is not used under way.
-    """
-
-    loads: SetLoads
-    water: tuple[RoofWater, ...]
-    pooped: Pooped | None
-
-
-def loads(
-    design: DesignLike,
-    *,
-    aws: float = USUAL_WIND,
-    sets: Sequence[str] | None = None,
-    progress: Progress = SILENT,
-) -> Answer:
-    """Load the canvas of every set with wind, and find what goes first and when to strike.
-
-    Parameters
-    ----------
-    design : path, Source or Rigging
-    aws : float
-        Mean apparent wind at the instrument, gusts come on top [m/s].
-    sets : sequence of str, optional
-    progress : Progress
-
-    Notes
-    -----
-    Where the air flow was run for a set, with `vane` by the method ``flow``, its mean pressures count where they are
-    larger than the table's.
-    """
-    rigging = rigging_of(design)
-    names = chosen_sets(rigging, sets)
-    results = {}
-    for number, name in enumerate(names):
-        progress.step("loading the canvas", number, len(names))
-        flow = _flow_pressures(rigging, name)
-        results[name] = from_shelf(rigging.shelf, _loaded, rigging.whole(), name, aws=aws, flow=flow)
-    return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=loads_record)
-
-
-def _loaded(boat: Derived[Rigging], name: str, *, aws: float, flow: Mapping[str, Floats]) -> LoadedSet:
-    rigging = boat.make()
-    under_way = "under way" in rigging.model.design.set_named(name).used
-    return LoadedSet(
-        loads=set_loads(rigging, name, aws=aws, flow=flow),
-        water=roof_water(rigging, name),
-        pooped=pooped(rigging, name) if under_way else None,
-    )
-
-
-def _flow_pressures(rigging: Rigging, name: str) -> dict[str, Floats]:
-    """Return the mean pressure coefficients by panel of a set's saved flow runs; empty where there are none."""
-    kept = kept_pressures(rigging.rig(name).scene)
-    return {} if kept is None else dict(zip(kept.panels, kept.coefficient.T, strict=True))

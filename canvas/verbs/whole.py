@@ -28,8 +28,9 @@ from canvas.materials.order import order_csv
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.boat import check, survey
 from canvas.verbs.making import buy, cut
-from canvas.verbs.safety import fit, loads
+from canvas.verbs.safety import fit
 from canvas.verbs.sky import rain, shade
+from canvas.verbs.strength import loads
 from canvas.verbs.wind import vane
 
 PAGE = "report.html"
