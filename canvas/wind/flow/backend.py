@@ -15,6 +15,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 Device = Literal["auto", "cpu", "card"]
+CACHE_LINE = 64  # bytes
 
 
 class CardFailed(Exception):
@@ -47,8 +48,13 @@ class Processor:
         self._loops: ModuleType = cpu
 
     def array(self, values: Any) -> Any:
-        """Return a contiguous copy."""
-        return np.array(values, order="C")
+        """Return a copy that begins on a cache line, so that loops take the same cells together in every run."""
+        values = np.asarray(values)
+        room = np.empty(values.nbytes + CACHE_LINE, dtype=np.uint8)
+        begin = -room.ctypes.data % CACHE_LINE
+        held = room[begin : begin + values.nbytes].view(values.dtype).reshape(values.shape)
+        held[...] = values
+        return held
 
     def host(self, array: Any) -> Any:
         """Return the array itself."""

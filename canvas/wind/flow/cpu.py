@@ -3,7 +3,8 @@
 Computes: the loops; the physics of a cell stands in `cells`.
 Units: lattice units.
 Source: fused pull scheme over direction-first arrays, by `chunks`; what a step writes goes past the caches.
-Limits: grids carry one outer layer that is never updated; indices are flat, x fastest.
+Limits: grids carry one outer layer that is never updated; indices are flat, x fastest; arrays begin on a cache line,
+and each direction in them.
 """
 # mypy: disable-error-code="no-untyped-def,no-untyped-call"
 # ruff: noqa: ANN001, ANN201, ANN202, PLR0917
@@ -27,12 +28,12 @@ _moments = compiled(cells.moments, inline=True)
 
 
 @compiled
-def _step_plane(f, g, scratch, first, last, nx, stride, offsets, line, tau0, c2):
+def _step_plane(f, g, scratch, first, last, nx, stride, offsets, tau0, c2):
     """Step the cells from `first` to `last`; side cells among them, two between rows, keep what they have in `f`."""
     side = first + nx - 2
     start = first
     while start < last:
-        short = (line - start) % LINE
+        short = -start % LINE
         n = min(CHUNK - LINE + short if short else CHUNK, last - start)
         for q in range(19):
             chunks.copy(scratch, q * CHUNK, f, q * stride + start - offsets[q], n)
@@ -55,12 +56,11 @@ def _step_plane(f, g, scratch, first, last, nx, stride, offsets, line, tau0, c2)
 def step(f, g, stride, nx, ny, nz, tau0, c2):
     """Stream and collide every cell but the outer layer, from `f` into `g`."""
     offsets = cells.CX + nx * (cells.CY + ny * cells.CZ)
-    line = (-g.ctypes.data % (4 * LINE)) // 4
     for k in prange(nz - 2):
         scratch = np.empty(19 * CHUNK, dtype=np.float32)
         first = ((np.int64(k) + 1) * ny + 1) * nx + 1
         last = ((np.int64(k) + 2) * ny - 1) * nx - 1
-        _step_plane(f, g, scratch, first, last, nx, stride, offsets, line, tau0, c2)
+        _step_plane(f, g, scratch, first, last, nx, stride, offsets, tau0, c2)
 
 
 @compiled(inline=True)
