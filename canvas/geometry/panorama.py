@@ -22,6 +22,7 @@ from canvas.jobs.compiled import compiled
 CELLS = 32  # along each side of the cube: a cell then holds one direction or two of the usual grid
 HALF = CELLS / 2
 FEW = 3  # rows of cells beyond the first up to which a face's window is searched whole
+GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
 SLACK = 1e-9  # by which cells are taken as wider than they are, above the rounding
 
 
@@ -94,7 +95,7 @@ def shell_of(vertices: Floats, faces: Ints) -> Shell:
     )
 
 
-def mark_met(shell: Shell, points: Floats, towards: Spread, met: Bools) -> None:
+def mark_met(shell: Shell, points: Floats, normals: Floats, towards: Spread, met: Bools) -> None:
     """Mark which directions meet a mesh.
 
     Parameters
@@ -102,32 +103,41 @@ def mark_met(shell: Shell, points: Floats, towards: Spread, met: Bools) -> None:
     shell : Shell
     points : (p, 3) ndarray
         [m]
+    normals : (p, 3) ndarray
+        Of the areas they lie on: directions into the area are not marked, faces wholly behind it not looked at. Zeros
+        for points that lie on none.
     towards : Spread
     met : (p, d) ndarray of bool
         Filled in, in the order that the directions had before they were sorted.
     """
     _mark(
-        shell.vertices, shell.faces, shell.normals, shell.offsets, points, shell.closed,
+        shell.vertices, shell.faces, shell.normals, shell.offsets, points, normals, shell.closed,
         towards.directions, towards.number, towards.start, met,
     )  # fmt: skip
 
 
 @compiled
 def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
-    vertices: Floats, faces: Ints, normals: Floats, offsets: Floats, points: Floats,
+    vertices: Floats, faces: Ints, planes: Floats, offsets: Floats, points: Floats, normals: Floats,
     closed: bool,  # noqa: FBT001
     directions: Floats, number: Ints, start: Ints, met: Bools,
 ) -> None:  # fmt: skip
     seen, side, row, column = _empty_views(len(vertices))
+    behind = np.empty(len(vertices), dtype=np.bool_)
     found = np.empty(len(number), dtype=np.bool_)
     for p in range(len(points)):
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
+        u, v, w = normals[p, 0], normals[p, 1], normals[p, 2]
         _view(vertices, x, y, z, seen, side, row, column)
+        for k in range(len(vertices)):
+            behind[k] = seen[k, 0] * u + seen[k, 1] * v + seen[k, 2] * w < 0.0
         found[:] = False
         for face in range(len(faces)):
-            if closed and normals[face, 0] * x + normals[face, 1] * y + normals[face, 2] * z > offsets[face]:
+            if closed and planes[face, 0] * x + planes[face, 1] * y + planes[face, 2] * z > offsets[face]:
                 continue
             i, j, k = faces[face, 0], faces[face, 1], faces[face, 2]
+            if behind[i] and behind[j] and behind[k]:
+                continue
             one = side[i]
             if one != side[j] or one != side[k]:
                 _mark_all_sides(seen, i, j, k, directions, start, found)
@@ -148,7 +158,8 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
             for cell in range(first, last + 1, CELLS):
                 _mark_run(walls, start[cell + left], start[cell + right + 1], directions, found)
         for n in range(len(number)):
-            met[p, number[n]] = found[n]
+            faced = directions[0, n] * u + directions[1, n] * v + directions[2, n] * w > GRAZING
+            met[p, number[n]] = found[n] and faced
 
 
 @compiled

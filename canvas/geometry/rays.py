@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from canvas.geometry.panorama import Shell, mark_met, shell_of, spread
+from canvas.geometry.panorama import GRAZING, Shell, mark_met, shell_of, spread
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.jobs.turns import give_way
 
@@ -75,7 +75,9 @@ class Tracer:
         hit = self._scene.run(starts.astype(np.float32), unit.astype(np.float32), query="OCCLUDED")
         return np.asarray(hit == 0)
 
-    def occluded_grid(self, points: Floats, directions: Floats, *, ask: Bools) -> Bools:
+    def occluded_grid(
+        self, points: Floats, directions: Floats, *, ask: Bools | None = None, normals: Floats | None = None
+    ) -> Bools:
         """Return for every point and direction whether the ray meets the mesh, where it is asked.
 
         Parameters
@@ -84,22 +86,28 @@ class Tracer:
             Taken as they are: lift them off the surface they lie on [m].
         directions : (d, 3) ndarray
             Unit vectors.
-        ask : (n, d) ndarray of bool
+        ask : (n, d) ndarray of bool, optional
             False where the answer is not wanted; the answer there is False.
+        normals : (n, 3) ndarray, optional
+            Of the areas the points lie on: directions into them are not asked.
 
         Returns
         -------
         (n, d) ndarray of bool
         """
         give_way()
-        met = np.zeros(ask.shape, dtype=bool)
+        met = np.zeros((len(points), len(directions)), dtype=bool)
         if self._empty:
             return met
-        if self._scene is not None and FACES_A_RAY * np.count_nonzero(ask) < len(points) * len(self._faces):
+        facing = np.zeros_like(points) if normals is None else normals
+        rays = met.size if ask is None else np.count_nonzero(ask)
+        if self._scene is not None and FACES_A_RAY * rays < len(points) * len(self._faces):
             starts, towards = points.astype(np.float32), directions.astype(np.float32)
             step = max(1, AT_ONCE // len(directions))
             for first in range(0, len(points), step):
-                row, way = np.nonzero(ask[first : first + step])
+                rows = slice(first, first + step)
+                faced = facing[rows] @ directions.T > GRAZING
+                row, way = np.nonzero(faced if ask is None else ask[rows] & faced)
                 hit = self._scene.run(starts[first + row], towards[way], query="OCCLUDED") == 0
                 met[first + row, way] = hit
             return met
@@ -109,11 +117,11 @@ class Tracer:
 
         def look(part: Ints) -> None:
             rows = slice(part[0], part[-1] + 1)
-            mark_met(shell, points[rows], sorted_ways, met[rows])
+            mark_met(shell, points[rows], facing[rows], sorted_ways, met[rows])
 
         with ThreadPoolExecutor(max_workers=THREADS) as pool:
             list(pool.map(look, filter(len, parts)))
-        return np.logical_and(met, ask, out=met)
+        return met if ask is None else np.logical_and(met, ask, out=met)
 
     def first_hit(self, origins: Floats, directions: Floats) -> tuple[Ints, Floats]:
         """Return for each ray the face it first meets and how far off.

@@ -92,6 +92,21 @@ def lifted(places: Iterable[Place]) -> Floats:
     return np.vstack([place.points + LIFT * place.normals for place in places])
 
 
+def normals_of(places: Iterable[Place]) -> Floats:
+    """Return the normals at the sample points of the places one after another, (n, 3)."""
+    return np.vstack([place.normals for place in places])
+
+
+def level_normals(places: Iterable[Place]) -> Floats:
+    """Return the normals at the sample points of level places, zeros at those of others, one after another, (n, 3).
+
+    The horizon is a row of every grid of directions, so that nothing below it counts on a level place, while what is
+    seen from a tilted one is interpolated across its plane.
+    """
+    normals = normals_of(places)
+    return np.where(normals[:, 2:] == 1.0, normals, 0.0)
+
+
 def what_passes(met: Bools, shares: Floats) -> Floats:
     """Return the share that passes all casters.
 

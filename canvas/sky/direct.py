@@ -15,10 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from canvas.geometry.panorama import GRAZING
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
-from canvas.sky.casters import Caster, Through, casters_of, lifted, what_passes
-from canvas.sky.dome import ENOUGH, EVEN, GRAZING, ONE_POINT, PlaceLight
+from canvas.sky.casters import Caster, Through, casters_of, lifted, normals_of, what_passes
+from canvas.sky.dome import ENOUGH, EVEN, ONE_POINT, PlaceLight
 from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
 
 
@@ -106,13 +107,13 @@ def _rays(scene: Scene, directions: npt.ArrayLike) -> _Rays:
     towards = np.atleast_2d(np.asarray(directions, dtype=float))
     towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
     casters = casters_of(scene)
-    cosine = np.vstack([place.normals for place in scene.places]) @ towards.T
-    met = traced_bits(casters, lifted(scene.places), towards, ask=cosine > GRAZING)
-    return _Rays(casters=casters, met=met, cosine=cosine)
+    normals = normals_of(scene.places)
+    met = traced_bits(casters, lifted(scene.places), towards, normals=normals)
+    return _Rays(casters=casters, met=met, cosine=normals @ towards.T)
 
 
-def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats, *, ask: Bools) -> Bools:
-    """Return whether each caster stands in the way of each ray asked, (s, n, m); behind the first (solid) none is.
+def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats, *, normals: Floats) -> Bools:
+    """Return whether each caster stands in the way of each ray, (s, n, m); behind the first (solid) none is.
 
     Parameters
     ----------
@@ -122,12 +123,11 @@ def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats,
         [m]
     directions : (m, 3) ndarray
         Unit vectors, boat frame.
-    ask : (n, m) ndarray of bool
-        Rays that are traced at all.
+    normals : (n, 3) ndarray
+        Of the areas that the points lie on; into them nothing is traced.
     """
-    solid = casters[0].tracer().occluded_grid(points, directions, ask=ask)
-    rest = [caster.tracer().occluded_grid(points, directions, ask=ask & ~solid) for caster in casters[1:]]
-    return np.stack([solid, *rest])
+    solid, *rest = (caster.tracer().occluded_grid(points, directions, normals=normals) for caster in casters)
+    return np.stack([solid, *(one & ~solid for one in rest)])
 
 
 def _place_light(scene: Scene, lit: Floats, cosine: Floats) -> PlaceLight:

@@ -5,7 +5,7 @@ Computes: for each sample point of each place and each direction of a grid over 
     the light that falls on it, the share of the sky it sees, and how far each of these may be off.
 Units: metres, boat frame; shares 0..1; angles in radians.
 Source: any-hit rays (canvas/geometry/rays.py); Lambert's cosine law; bilinear interpolation between directions.
-Limits: what stands behind the boat is not traced again, so a panel's bits are meant together with the boat's.
+Limits: what stands behind the boat does not count, so a panel's bits are meant together with the boat's.
     A single time is better traced directly (sky/direct.py). The error given is the map's own, not the design's.
 """
 
@@ -18,17 +18,17 @@ from weakref import WeakKeyDictionary
 import numpy as np
 import numpy.typing as npt
 
+from canvas.geometry.panorama import GRAZING
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Bools, Floats, Ints, locked
 from canvas.jobs.shelf import Shelf, from_shelf
 from canvas.sky.bits import Bytes, Shares, shares_passing, unpacked
-from canvas.sky.casters import BODIES, Caster, Through, casters_of, lifted
+from canvas.sky.casters import BODIES, Caster, Through, casters_of, level_normals, lifted
 from canvas.sky.directions import DirectionGrid, coarse, direction_grid, lobe_weights, stencil
 from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
 from canvas.sky.traced import BesideBoat, ground_of, stopped
 
 EVERY = slice(None)
-GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
 # The four figures of the error were set on an invented boat and the examples against many other points, so that 95 % of
 # the hours of a place are held; tests/benchmarks/sky measures what they hold.
 ENOUGH = 2.0  # standard errors kept either side
@@ -176,7 +176,12 @@ def with_casters(known: DomeMap, more: Iterable[Caster], *, shelf: Shelf | None 
         Where what was traced before may lie.
     """
     casters, bits = list(known.casters), list(known.bits)
-    beside = BesideBoat(points=lifted(known.places), directions=known.grid.directions, boat=known.bits[0])
+    beside = BesideBoat(
+        points=lifted(known.places),
+        normals=level_normals(known.places),
+        directions=known.grid.directions,
+        boat=known.bits[0],
+    )
     for caster in more:
         if _known_bits(known, caster) is None:
             bits.append(from_shelf(shelf, stopped, caster, beside))
@@ -344,8 +349,8 @@ def _bodies(
     shelf: Shelf | None,
 ) -> DomeMap:
     """Return a map of the bodies only, on the grid asked for, or else the usual one divided for these places."""
-    rows = slices_of(places)
-    ground = from_shelf(shelf, ground_of, tuple(bodies), points, rows, grid or direction_grid(), divide=grid is None)
+    rows, normals, plain = slices_of(places), level_normals(places), grid or direction_grid()
+    ground = from_shelf(shelf, ground_of, tuple(bodies), points, normals, rows, plain, divide=grid is None)
     return DomeMap(
         grid=grid or ground.grid, places=places, casters=tuple(bodies), bits=ground.bits, group=groups_of(places)
     )

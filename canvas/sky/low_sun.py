@@ -15,11 +15,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from canvas.geometry.panorama import GRAZING
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
 from canvas.sky.casters import caster_of
 from canvas.sky.directions import stencil
-from canvas.sky.dome import GRAZING, DomeMap, passing, place_tables, with_casters
+from canvas.sky.dome import DomeMap, passing, place_tables, with_casters
 from canvas.sky.dose import days_of
 from canvas.sky.heading import Headings
 from canvas.sky.openings import Openings, openings

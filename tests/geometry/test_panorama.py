@@ -19,7 +19,8 @@ SIDES = [
 def seen(vertices, faces, point, towards):
     """Return which directions from a point meet a mesh."""
     met = np.empty((1, len(towards)), dtype=bool)
-    panorama.mark_met(panorama.shell_of(vertices, np.asarray(faces)), point[None], panorama.spread(towards), met)
+    shell = panorama.shell_of(vertices, np.asarray(faces))
+    panorama.mark_met(shell, point[None], np.zeros((1, 3)), panorama.spread(towards), met)
     return met[0]
 
 
@@ -140,8 +141,8 @@ def test_a_body_is_met_alike_by_all_its_faces_and_by_those_seen_from_within():
     whole = panorama.shell_of(CUBE, np.asarray(SIDES))
     assert whole.closed
     every, some = (np.empty((len(points), len(towards)), dtype=bool) for _ in range(2))
-    panorama.mark_met(whole, points, panorama.spread(towards), some)
-    panorama.mark_met(replace(whole, closed=False), points, panorama.spread(towards), every)
+    panorama.mark_met(whole, points, 0.0 * points, panorama.spread(towards), some)
+    panorama.mark_met(replace(whole, closed=False), points, 0.0 * points, panorama.spread(towards), every)
     assert np.array_equal(every, some)
     assert 0.05 < some.mean() < 0.5
     assert not panorama.shell_of(CUBE, np.asarray(SIDES[:-1])).closed
@@ -165,7 +166,7 @@ def test_a_box_is_met_by_the_directions_that_pass_through_it_as_slabs_say():
     points = np.vstack([chance.uniform(-6.0, 6.0, size=(80, 3)), chance.uniform(-0.9, 0.9, size=(5, 3))])
     towards = chance.normal(size=(3000, 3))
     met = np.zeros((len(points), len(towards)), dtype=bool)
-    panorama.mark_met(panorama.shell_of(CUBE, np.asarray(SIDES)), points, panorama.spread(towards), met)
+    panorama.mark_met(panorama.shell_of(CUBE, np.asarray(SIDES)), points, 0.0 * points, panorama.spread(towards), met)
     near, far = (np.sort([(s - points[:, None]) / towards for s in (-1.0, 1.0)], axis=0)[k] for k in (0, 1))
     through = np.maximum(near.max(axis=-1), 0.0) < far.min(axis=-1)
     assert np.array_equal(met, through)
@@ -177,3 +178,18 @@ def test_a_point_on_a_wall_sees_away_from_it():
     towards = np.random.default_rng(10).normal(size=(2000, 3))
     met = seen(CUBE, SIDES, np.array([1.0, 0.25, -0.5]), towards)
     assert np.array_equal(met, towards[:, 0] < 0.0)
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("closed", [True, False])
+def test_into_the_area_that_a_point_lies_on_nothing_is_met_and_elsewhere_as_without_it(closed):
+    chance = np.random.default_rng(12)
+    points, normals = chance.uniform(-3.0, 3.0, size=(60, 3)), chance.normal(size=(60, 3))
+    towards, ways = chance.normal(size=(3000, 3)), np.asarray(SIDES)
+    body = replace(panorama.shell_of(CUBE, ways), closed=closed)
+    every, some = (np.empty((len(points), len(towards)), dtype=bool) for _ in range(2))
+    panorama.mark_met(body, points, 0.0 * points, panorama.spread(towards), every)
+    panorama.mark_met(body, points, normals, panorama.spread(towards), some)
+    faced = normals @ towards.T > panorama.GRAZING
+    assert np.array_equal(some, every & faced)
+    assert (every & ~faced).any()

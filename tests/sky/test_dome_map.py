@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from canvas.geometry.panorama import GRAZING
 from canvas.geometry.scene import Place
 from canvas.sky import dome
-from canvas.sky.casters import BODIES, Caster, casters_of, lifted
+from canvas.sky.casters import BODIES, Caster, casters_of, level_normals, lifted
 from canvas.sky.directions import coarse, direction_grid, lobe_weights, stencil
 from canvas.sky.dome import (
     DomeMap,
@@ -171,13 +172,14 @@ def test_a_traced_map_holds_the_boat_and_canvas_only_where_the_boat_is_not_met(s
     casters, points = casters_of(small), lifted(small.places)
     assert known.grid is GRID
     assert [one.name for one in known.casters] == [one.name for one in casters]
-    every = np.ones((16, len(GRID.directions)), dtype=bool)
-    boat = casters[0].tracer().occluded_grid(points, GRID.directions, ask=every)
+    over = level_normals(small.places) @ GRID.directions.T > GRAZING
+    boat = casters[0].tracer().occluded_grid(points, GRID.directions) & over
     assert np.array_equal(known.met(0), boat)
-    assert 0.05 < boat.mean() < 0.5
+    assert 0.05 < boat[over].mean() < 0.5
+    assert 0.2 < over.mean() < 0.8
     roof = known.met(len(BODIES))
     assert not (roof & boat).any()
-    assert np.array_equal(roof, casters[-1].tracer().occluded_grid(points, GRID.directions, ask=~boat))
+    assert np.array_equal(roof, casters[-1].tracer().occluded_grid(points, GRID.directions, ask=over & ~boat))
     assert not known.bits[0].flags.writeable
     assert np.array_equal(known.group, groups_of(small.places))
     again = dome_map(small, grid=GRID, known=known)
@@ -213,7 +215,8 @@ def test_what_is_held_is_not_traced_again_nor_held_twice(small, monkeypatch):
     flap = casters_of(scene(sheet("flap", [[1, -1, 0.2], [1, 1, 0.2], [1, 1, 1], [1, -1, 1]])))[-1]
     more = with_casters(known, [flap, known.casters[-1]])
     assert [one.name for one in more.casters] == [*(one.name for one in known.casters), "flap"]
-    asked = flap.tracer().occluded_grid(lifted(small.places), GRID.directions, ask=~known.met(0))
+    over = level_normals(small.places) @ GRID.directions.T > GRAZING
+    asked = flap.tracer().occluded_grid(lifted(small.places), GRID.directions, ask=over & ~known.met(0))
     assert np.array_equal(more.met(len(known.casters)), asked)
     both = pooled(known, more)
     assert [one.name for one in both.casters] == [one.name for one in more.casters]

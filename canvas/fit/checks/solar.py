@@ -78,7 +78,7 @@ class _Falling:
 
 def _falling(casters: tuple[Caster, ...], place: Place, light: _Light) -> _Falling:
     bare = place.normals @ light.directions.T
-    met = traced_bits(casters, lifted((place,)), light.directions, ask=bare > 0.0)
+    met = traced_bits(casters, lifted((place,)), light.directions, normals=place.normals)
     shares = np.array([one.light for one in casters])
     falls = np.maximum(bare, 0.0) * light.energy
     fixed = [k for k, one in enumerate(casters) if one.panel is None]

@@ -96,7 +96,7 @@ def true_light(scene: Scene, many: tuple[Place, ...], towards: np.ndarray, *, at
     for first in range(0, len(towards), at_once):
         some = towards[first : first + at_once]
         faced = normals @ some.T > 0.0
-        lit = what_passes(traced_bits(casters, points, some, ask=faced), shares) * faced
+        lit = what_passes(traced_bits(casters, points, some, normals=normals), shares) * faced
         out.append(np.stack([lit[where].mean(axis=0) for where in rows]))
     return np.concatenate(out, axis=1)
 
