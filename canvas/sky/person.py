@@ -8,6 +8,8 @@ Limits: crew throw no shade in the map, so one limb does not shelter another; cl
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from canvas.geometry.scene import Place
@@ -17,6 +19,7 @@ POINTS = 500
 _R2 = np.array([0.7548776662466927, 0.5698402909980532])  # 1/g and 1/g^2 of the plastic number g
 
 
+@lru_cache(maxsize=16)  # the same bodies are asked about in set after set
 def person_place(crew: Surface, *, points: int = POINTS) -> Place:
     """Return the skin of a crew member as a place.
 

@@ -10,6 +10,7 @@ Limits: points that spread evenly err less than the spread of their groups says.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -30,12 +31,15 @@ def slices_of(places: Iterable[Place]) -> tuple[slice, ...]:
 
 def groups_of(places: Iterable[Place]) -> Ints:
     """Return for each point of the places its group, (n,) of 0 to 3, one of every four neighbours in each."""
-    groups = []
-    for place in places:
-        group = np.empty(len(place.points), dtype=np.int64)
-        group[by_neighbours(place.points)] = np.arange(len(place.points)) % GROUPS
-        groups.append(group)
-    return np.asarray(locked(np.concatenate(groups), dtype=np.int64))
+    return np.asarray(locked(np.concatenate([_groups_in(place) for place in places]), dtype=np.int64))
+
+
+@lru_cache(maxsize=64)
+def _groups_in(place: Place) -> Ints:
+    """Return the groups of one place, which is asked about again in each set and each way of lying."""
+    group = np.empty(len(place.points), dtype=np.int64)
+    group[by_neighbours(place.points)] = np.arange(len(place.points)) % GROUPS
+    return group
 
 
 def by_neighbours(points: Floats) -> Ints:

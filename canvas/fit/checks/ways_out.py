@@ -129,12 +129,13 @@ def _room(ask: Ask) -> _Room:
     taken = np.zeros(shape, dtype=bool)
     taken[tuple(cell.T)] = True
     first, last = _extent(points, cell, tuple(int(n) for n in shape))
-    nearest = tuple(distance_transform_edt(~taken, return_distances=False, return_indices=True))
-    middles = low + CELL * (np.moveaxis(np.indices(taken.shape), 0, -1) + 0.5)
-    away = np.linalg.norm(middles - np.clip(middles, first[nearest], last[nearest]), axis=3)
-    width = np.where(taken, 0.0, 2 * away)
-    height = middles[..., 2]
-    width[(height < TORSO) | (height > TOP)] = 0.0
+    nearest = distance_transform_edt(~taken, return_distances=False, return_indices=True)
+    height = low[2] + CELL * (np.arange(shape[2]) + 0.5)
+    free = ~taken & (height >= TORSO) & (height <= TOP)
+    middles = low + CELL * (np.argwhere(free) + 0.5)
+    there = tuple(nearest[:, free])
+    width = np.zeros(shape)
+    width[free] = 2 * np.linalg.norm(middles - np.clip(middles, first[there], last[there]), axis=1)
     room = _Room(corner=low, width=width, start=np.zeros(shape, dtype=bool))
     middle = _start(ask)
     around = room.cells(middle - STANDS, middle + STANDS)
