@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from canvas.brief.answer import Answer
 from canvas.brief.records import safety as safety_records
 from canvas.fit.table import check_set
+from canvas.jobs.beside import by_halves
 from canvas.jobs.progress import SILENT, Progress
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 
@@ -35,8 +36,6 @@ def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Prog
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
-    results = {}
-    for number, name in enumerate(names):
-        progress.step("checking room and sight", number, len(names))
-        results[name] = check_set(rigging, name)
+    progress.step("checking room and sight", 0, len(names))
+    results = by_halves(check_set, rigging, names)
     return Answer(verb="fit", rigging=rigging, results=results, writer=safety_records.fit_record)

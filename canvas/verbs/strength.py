@@ -16,6 +16,7 @@ from canvas.brief.answer import Answer
 from canvas.brief.records.loads import loads_record
 from canvas.cloth.rigging import Rigging
 from canvas.geometry.surface import Floats
+from canvas.jobs.beside import by_halves
 from canvas.jobs.progress import SILENT, Progress
 from canvas.jobs.shelf import Derived, from_shelf
 from canvas.strength.loads import SetLoads, set_loads
@@ -68,12 +69,14 @@ def loads(
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
-    results = {}
-    for number, name in enumerate(names):
-        progress.step("loading the canvas", number, len(names))
-        flow = _flow_pressures(rigging, name)
-        results[name] = from_shelf(rigging.shelf, _loaded, rigging.whole(), name, aws=aws, flow=flow)
+    progress.step("loading the canvas", 0, len(names))
+    results = by_halves(_loaded_in, (rigging, aws), names)
     return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=loads_record)
+
+
+def _loaded_in(asked: tuple[Rigging, float], name: str) -> LoadedSet:
+    rigging, aws = asked
+    return from_shelf(rigging.shelf, _loaded, rigging.whole(), name, aws=aws, flow=_flow_pressures(rigging, name))
 
 
 def _loaded(boat: Derived[Rigging], name: str, *, aws: float, flow: Mapping[str, Floats]) -> LoadedSet:

@@ -12,7 +12,7 @@ import pytest
 
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs import beside as module
-from canvas.jobs.beside import Beside
+from canvas.jobs.beside import Beside, by_halves
 from tests.whole.boats import EXAMPLES, NAMES
 
 pytestmark = pytest.mark.behaviour
@@ -80,6 +80,51 @@ def test_leaving_ends_the_process():
         process = beside._process
     assert not process.is_alive()
     assert time.monotonic() - begun < 60
+
+
+def where(known, name):
+    if name == known["wrong"]:
+        wrong(name)
+    return name, os.getpid()
+
+
+@pytest.mark.parametrize("cheap", [False, True])
+def test_every_second_name_is_asked_about_beside_where_a_copy_is_cheap(monkeypatch, cheap):
+    monkeypatch.setattr(module, "_copies_are_cheap", lambda: cheap)
+    monkeypatch.setattr(module, "_without_threads", lambda: cheap)
+    found = by_halves(where, {"wrong": None}, ("keel", "mast", "boom", "vane", "hull"))
+    assert [name for name, _ in found.values()] == list(found) == ["keel", "mast", "boom", "vane", "hull"]
+    here = [process == os.getpid() for _, process in found.values()]
+    assert here == ([True, False, True, False, True] if cheap else [True] * 5)
+    assert by_halves(where, {"wrong": None}, ()) == {}
+    assert by_halves(where, {"wrong": None}, ("keel",)) == {"keel": ("keel", os.getpid())}
+
+
+@pytest.mark.parametrize("name", ["keel", "mast"])
+def test_an_error_in_either_half_is_raised_whole(monkeypatch, name):
+    monkeypatch.setattr(module, "_copies_are_cheap", lambda: True)
+    monkeypatch.setattr(module, "_without_threads", lambda: True)
+    with pytest.raises(DesignError) as caught:
+        by_halves(where, {"wrong": name}, ("keel", "mast"))
+    assert caught.value.problems[0].key == name
+
+
+def test_where_no_process_can_be_started_all_is_done_here(monkeypatch):
+    def refuse(process):
+        raise OSError("no room")
+
+    monkeypatch.setattr("multiprocessing.process.BaseProcess.start", refuse)
+    with Beside(twice, 21, sent=21, apart=True) as beside:
+        assert beside.result() == 42
+
+
+def test_a_process_beside_begins_no_other():
+    with Beside(_cheap_there, None, sent=None, apart=True) as beside:
+        assert beside.result() is False
+
+
+def _cheap_there(_):
+    return module._copies_are_cheap()
 
 
 @pytest.mark.slow
