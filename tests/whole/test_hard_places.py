@@ -105,7 +105,7 @@ def test_two_gigabytes_and_one_core_are_enough_for_a_report(place):
 
 
 @pytest.mark.behaviour
-@pytest.mark.parametrize("megabytes", [60, 200, 320, 450])
+@pytest.mark.parametrize("megabytes", [60, 200, 320, 410])
 def test_too_little_memory_is_said(place, megabytes):
     most = megabytes * 1_000_000
     done = child(
