@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
 from canvas.geometry.panorama import GRAZING
+from canvas.geometry.rays import Tracer
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.sky.casters import Caster, Through, casters_of, lifted, normals_of, what_passes
@@ -126,8 +128,32 @@ def traced_bits(casters: tuple[Caster, ...], points: Floats, directions: Floats,
     normals : (n, 3) ndarray
         Of the areas that the points lie on; into them nothing is traced.
     """
-    solid, *rest = (caster.tracer().occluded_grid(points, directions, normals=normals) for caster in casters)
+    rays = _Asked(points, directions, normals)
+    solid, *rest = (_stopped(caster.tracer(), rays) for caster in casters)
     return np.stack([solid, *(one & ~solid for one in rest)])
+
+
+class _Asked:
+    """Rays that are asked about: the same where all numbers are."""
+
+    def __init__(self, points: Floats, directions: Floats, normals: Floats) -> None:
+        self.points, self.directions, self.normals = points, directions, normals
+        self._numbers = b"".join(part.tobytes() for part in (points, directions, normals))
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether all numbers are the same."""
+        return isinstance(other, _Asked) and self._numbers == other._numbers
+
+    def __hash__(self) -> int:
+        """Return the same for the same rays."""
+        return hash(self._numbers)
+
+
+@lru_cache(maxsize=64)  # in set after set the same things stand in the same rays on those aboard
+def _stopped(tracer: Tracer, rays: _Asked) -> Bools:
+    met = tracer.occluded_grid(rays.points, rays.directions, normals=rays.normals)
+    met.setflags(write=False)
+    return met
 
 
 def _place_light(scene: Scene, lit: Floats, cosine: Floats) -> PlaceLight:
