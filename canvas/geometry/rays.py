@@ -25,6 +25,7 @@ AT_ONCE = 1_000_000  # rays handed to Embree together
 FACES_A_RAY = 2.0  # faces that are looked at in the time of one ray
 KEPT = 64  # tracers that are not built again when their mesh is asked about anew
 THREADS = 2  # for many directions, outside Python's lock; each point's answer is its own, whatever the count
+PARTS = 8  # in which the points are shared out among them: those of one place may take longer than those of another
 
 
 class Tracer:
@@ -113,7 +114,7 @@ class Tracer:
             return met
         self._shell = self._shell or shell_of(self._vertices, self._faces)
         shell, sorted_ways = self._shell, spread(directions)
-        parts = np.array_split(np.arange(len(points)), THREADS)
+        parts = np.array_split(np.arange(len(points)), PARTS)
 
         def look(part: Ints) -> None:
             rows = slice(part[0], part[-1] + 1)
