@@ -16,6 +16,8 @@ from typing import Any
 
 import numba
 
+FUSED = {"contract", "nnan", "ninf", "nsz", "arcp"}  # LLVM's names of liberties that do not depend on when it is asked
+
 
 def compiled(
     function: Callable[..., Any] | None = None, *, parallel: bool = False, fast: bool = False, inline: bool = False
@@ -29,13 +31,18 @@ def compiled(
     parallel : bool
         Whether its `prange` loops run on all threads.
     fast : bool
-        Whether sums may be reordered.
+        Whether products and sums may be fused. Sums are never reordered: code just compiled and code that was kept
+        would do it each in its own way.
     inline : bool
         Whether it is merged into whatever calls it.
     """
     if function is None:
         return lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline)
-    options: dict[str, Any] = {"parallel": parallel, "fastmath": fast, "forceinline": inline}
+    options: dict[str, Any] = {
+        "parallel": parallel,
+        "fastmath": FUSED if fast else False,
+        "forceinline": inline,
+    }
     options |= {"error_model": "numpy", "nogil": True}
     try:
         quick: Callable[..., Any] = numba.njit(cache=True, **options)(function)

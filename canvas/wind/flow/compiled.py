@@ -1,4 +1,4 @@
-"""Compile the flow's loops as all others are, but with sums that may be reordered: speed before the last bit.
+"""Compile the flow's loops as all others are, but with products and sums fused: speed before the last bit.
 
 Computes: nothing; one decorator.
 Units: none.
