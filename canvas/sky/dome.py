@@ -73,6 +73,7 @@ class DomeMap:
 
 
 _SUMMED: WeakKeyDictionary[DomeMap, dict[tuple[str | float, ...], PlaceTables]] = WeakKeyDictionary()
+_UNDIVIDED: WeakKeyDictionary[DomeMap, DomeMap] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -210,8 +211,12 @@ def same_ground(known: DomeMap, scene: Scene) -> bool:
 def undivided(known: DomeMap) -> DomeMap:
     """Return the map on the nodes of the undivided grid alone, which come first; nothing is traced."""
     plain = _plain(known.grid)
-    size = (len(plain.directions) + 7) // 8
-    return replace(known, grid=plain, bits=tuple(bits[:, :size] for bits in known.bits))
+    if plain is known.grid:
+        return known
+    if known not in _UNDIVIDED:
+        size = (len(plain.directions) + 7) // 8
+        _UNDIVIDED[known] = replace(known, grid=plain, bits=tuple(bits[:, :size] for bits in known.bits))
+    return _UNDIVIDED[known]
 
 
 def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:

@@ -22,7 +22,7 @@ from canvas.air.wind import wind_from
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, locked
 from canvas.sky.directions import stencil
-from canvas.sky.dome import DomeMap, PlaceLight, light_from, place_tables
+from canvas.sky.dome import DomeMap, PlaceLight, light_from, place_tables, undivided
 from canvas.sky.drops import Drops, drops
 from canvas.sky.openings import Openings, openings
 
@@ -84,6 +84,7 @@ def rain_rose(
     Parameters
     ----------
     known : DomeMap
+        Read on its undivided grid: drops come from many ways, the sun from one.
     aws : array_like, shape (s,)
         Apparent wind speeds at the height of the cockpit [m/s].
     awa : array_like, shape (m,)
@@ -96,7 +97,7 @@ def rain_rose(
         How far she rolls to either side of the heel [rad].
     """
     speeds, angles = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (aws, awa))
-    rain = drops(rate)
+    rain, known = drops(rate), undivided(known)
     tables = place_tables(known, through="rain")
     velocity = drop_velocity(rain, speeds, angles, heel=heel, trim=trim, roll=roll)
     pace = np.linalg.norm(velocity, axis=-1)
@@ -182,7 +183,7 @@ def rain_openings(
     roll : float
         How far she rolls to either side of the heel [rad].
     """
-    rain = drops(rate)
+    rain, known = drops(rate), undivided(known)
     velocity = drop_velocity(rain, np.array([aws]), np.array([awa]), heel=heel, trim=trim, roll=roll)[0, 0]
     stream = (rain.share / rain.speed)[:, None] * np.linalg.norm(velocity, axis=-1)
     here = stencil(known.grid, -velocity.reshape(-1, 3))

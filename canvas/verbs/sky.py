@@ -30,7 +30,7 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.jobs.shelf import Derived, from_shelf
 from canvas.sky.catch import Catch, catches
 from canvas.sky.directions import DirectionGrid, direction_grid
-from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground, undivided
+from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings
@@ -207,9 +207,9 @@ def known_map(rigging: Rigging, set_name: str) -> DomeMap:
 
 
 def rain_map(rigging: Rigging, set_name: str) -> DomeMap:
-    """Return the dome map of a set for rain: that for light where it is traced already, less its divided cells."""
+    """Return a dome map of a set that does for rain: that for light where it is traced already, else a plain one."""
     if rigging in _MAPS:
-        return undivided(known_map(rigging, set_name))
+        return known_map(rigging, set_name)
     return _mapped(_RAIN_MAPS, rigging, set_name, grid=direction_grid())
 
 
