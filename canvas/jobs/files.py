@@ -55,9 +55,9 @@ def write_whole(path: Path, content: str | bytes) -> Path:
         if scratch is not None:
             with contextlib.suppress(OSError):
                 os.unlink(scratch)
-        raise CouldNot(
-            f"{path} could not be written: {error.strerror or error}.", "Free some room or choose another folder."
-        ) from error
+        what = f"{path} could not be written: {error.strerror or error}."
+        advice = "Name a file in it." if path.is_dir() else "Free some room or choose another folder."
+        raise CouldNot(what, advice) from error
     return path
 
 
