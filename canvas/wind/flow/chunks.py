@@ -110,57 +110,23 @@ def copy(target, start, source, begin, n):
 
 
 @compiled
-def _runs(where, first, n, begins):
-    """Write where runs of neighbouring cells begin among `n` named from `first` on, and return how many there are."""
-    count = 0
-    for i in range(n):
-        if i == 0 or where[first + i] != where[first + i - 1] + 1:
-            begins[count] = i
-            count += 1
-    begins[count] = n
-    return count
-
-
-@compiled
-def read_cells(f, stride, where, first, n, s):
-    """Read the cells named from `first` on into a chunk."""
-    begins = np.empty(CHUNK + 1, np.int64)
-    count = _runs(where, first, n, begins)
-    for q in range(19):
-        for run in range(count):
-            i = begins[run]
-            copy(s, q * CHUNK + i, f, q * stride + where[first + i], begins[run + 1] - i)
-
-
-@compiled
-def write_cells(f, stride, where, first, n, s):
-    """Write a chunk to the cells named from `first` on."""
-    begins = np.empty(CHUNK + 1, np.int64)
-    count = _runs(where, first, n, begins)
-    for q in range(19):
-        for run in range(count):
-            i = begins[run]
-            copy(f, q * stride + where[first + i], s, q * CHUNK + i, begins[run + 1] - i)
-
-
-@compiled
-def read_children(f, stride, child, first, n, shift, s):
-    """Read one of the eight fine cells in each coarse cell of a chunk."""
+def read_cells(f, stride, where, first, n, shift, s):
+    """Read the cells that lie `shift` on from those named from `first` on into a chunk."""
     at = np.uint64(first)
     for q in range(19):
         begin, to = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
         for i in range(np.uint64(n)):
-            s[to + i] = f[begin + np.uint64(child[at + i])]
+            s[to + i] = f[begin + np.uint64(where[at + i])]
 
 
 @compiled
-def write_children(f, stride, child, first, n, shift, s):
-    """Write one of the eight fine cells in each coarse cell of a chunk."""
+def write_cells(f, stride, where, first, n, shift, s):
+    """Write a chunk to the cells that lie `shift` on from those named from `first` on."""
     at = np.uint64(first)
     for q in range(19):
         begin, out = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
         for i in range(np.uint64(n)):
-            f[begin + np.uint64(child[at + i])] = s[out + i]
+            f[begin + np.uint64(where[at + i])] = s[out + i]
 
 
 @compiled(inline=True)

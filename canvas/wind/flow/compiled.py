@@ -14,8 +14,8 @@ from numba import config
 
 from canvas.jobs.compiled import compiled as exactly_compiled
 
-# OpenMP's threads stand ready for the next loop; the layer numba takes first puts them to sleep, and the loop of a small
-# grid is over before they wake.
+# OpenMP's threads stand ready for the next loop; those of the layer numba takes first fall asleep, and the loop of a
+# small grid is over before they wake.
 setattr(config, "THREADING_LAYER_PRIORITY", ["omp", "tbb", "workqueue"])  # noqa: B010 - not among numba's typed names
 
 compiled = partial(exactly_compiled, fast=True)

@@ -147,11 +147,14 @@ def calm(f, stride, where, strength, free):
         first = np.int64(chunk) * CHUNK
         n = min(CHUNK, where.size - first)
         s, m, keep = chunks.room()
-        chunks.read_cells(f, stride, where, first, n, s)
+        chunks.read_cells(f, stride, where, first, n, 0, s)
+        for i in range(first + CHUNK, min(first + 2 * CHUNK, where.size), 8):  # the next chunk comes meanwhile
+            for q in range(19):
+                ask_for(f, np.uint64(q * stride + where[i]))
         chunks.moments_of(s, n, m)
         _drawn(m, n, first, strength, free, keep)
         chunks.populations_of(m, keep, n, s)
-        chunks.write_cells(f, stride, where, first, n, s)
+        chunks.write_cells(f, stride, where, first, n, 0, s)
 
 
 @compiled(parallel=True)
@@ -161,7 +164,7 @@ def gather(f, stride, where, out):
         first = np.int64(chunk) * CHUNK
         n = min(CHUNK, where.size - first)
         s, m, _ = chunks.room()
-        chunks.read_cells(f, stride, where, first, n, s)
+        chunks.read_cells(f, stride, where, first, n, 0, s)
         chunks.moments_of(s, n, m)
         for i in range(n):
             for c in range(10):
@@ -198,7 +201,7 @@ def prolong(buffer, entry, slopes, child, f, stride, nx, nxy, tau0, tau0_fine, c
             _sloped_chunk(buffer, entry, slopes, first, n, part, m)
             chunks.populations_of(m, factor, n, s)
             shift = (part & 1) + ((part >> 1) & 1) * nx + (part >> 2) * nxy
-            chunks.write_children(f, stride, child, first, n, shift, s)
+            chunks.write_cells(f, stride, child, first, n, shift, s)
 
 
 @compiled(parallel=True)
@@ -211,13 +214,13 @@ def restrict(f, stride, child, nx, nxy, coarse, coarse_stride, where, tau0, tau0
         mean = np.zeros(10 * CHUNK, dtype=np.float32)
         for part in range(8):
             shift = (part & 1) + ((part >> 1) & 1) * nx + (part >> 2) * nxy
-            chunks.read_children(f, stride, child, first, n, shift, s)
+            chunks.read_cells(f, stride, child, first, n, shift, s)
             chunks.moments_of(s, n, m)
             for c in range(10 * CHUNK):
                 mean[c] += _F(0.125) * m[c]
         chunks.rescaling_of(mean, n, tau0, tau0_coarse, _F(2), c2, factor)
         chunks.populations_of(mean, factor, n, s)
-        chunks.write_cells(coarse, coarse_stride, where, first, n, s)
+        chunks.write_cells(coarse, coarse_stride, where, first, n, 0, s)
 
 
 @compiled(parallel=True)
