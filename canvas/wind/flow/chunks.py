@@ -6,7 +6,7 @@ Source: as `cells`.
 Limits: populations are in rows of CHUNK single-precision numbers, moments too; `n` is how many of a row count.
 """
 # mypy: disable-error-code="no-untyped-def,no-untyped-call"
-# ruff: noqa: ANN001, ANN201, ANN202, PLR0917
+# ruff: noqa: ANN001, ANN201, PLR0917
 
 from __future__ import annotations
 
