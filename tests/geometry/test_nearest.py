@@ -1,7 +1,8 @@
-"""Hold the nearest points of triangles to arithmetic and to many points spread over them."""
+"""Hold the nearest points of triangles to arithmetic, to many points spread over them and to trimesh."""
 
 import numpy as np
 import pytest
+from trimesh.triangles import closest_point
 
 from canvas.geometry.nearest import nearest_shares
 
@@ -53,3 +54,13 @@ def test_no_point_of_many_spread_over_a_triangle_is_nearer(plane):
         found, distance = nearest(point, corners)
         assert np.linalg.norm(found - point) == pytest.approx(distance)
         assert distance <= np.linalg.norm(shares @ corners - point, axis=1).min() + 1e-12
+
+
+@pytest.mark.published
+def test_nearest_points_are_those_of_a_reference_library():
+    chance = np.random.default_rng(5)
+    corners, points = chance.normal(size=(2000, 3, 3)), 2 * chance.normal(size=(2000, 3))
+    shares, distance = nearest_shares(points - corners[:, 0], *(corners[:, k] - corners[:, 0] for k in (1, 2)))
+    wanted = closest_point(corners, points)
+    np.testing.assert_allclose(np.einsum("nk,nkj->nj", shares, corners), wanted, atol=1e-9)
+    np.testing.assert_allclose(distance, np.linalg.norm(points - wanted, axis=1), atol=1e-9)
