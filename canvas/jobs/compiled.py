@@ -38,11 +38,7 @@ def compiled(
     """
     if function is None:
         return lambda real: compiled(real, parallel=parallel, fast=fast, inline=inline)
-    options: dict[str, Any] = {
-        "parallel": parallel,
-        "fastmath": FUSED if fast else False,
-        "forceinline": inline,
-    }
+    options: dict[str, Any] = {"parallel": parallel, "fastmath": FUSED if fast else False, "forceinline": inline}
     options |= {"error_model": "numpy", "nogil": True}
     try:
         quick: Callable[..., Any] = numba.njit(cache=True, **options)(function)

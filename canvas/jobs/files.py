@@ -56,7 +56,8 @@ def write_whole(path: Path, content: str | bytes) -> Path:
             with contextlib.suppress(OSError):
                 os.unlink(scratch)
         what = f"{path} could not be written: {error.strerror or error}."
-        advice = "Name a file in it." if path.is_dir() else "Free some room or choose another folder."
+        folder = isinstance(error, IsADirectoryError)
+        advice = "Name a file in it." if folder else "Free some room or choose another folder."
         raise CouldNot(what, advice) from error
     return path
 

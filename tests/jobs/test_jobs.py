@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from canvas.jobs.cache import cache_folder, key_of, placed
-from canvas.jobs.failure import Stopped
-from canvas.jobs.files import sealed, slug, untouched
+from canvas.jobs.failure import CouldNot, Stopped
+from canvas.jobs.files import sealed, slug, untouched, write_whole
 from canvas.jobs.progress import SILENT, Progress
 
 
@@ -87,3 +87,16 @@ def test_a_list_nobody_typed_into_is_told_from_one_that_was():
 )
 def test_words_make_a_file_name_that_leads_nowhere_else(words, name):
     assert slug(*words) == name
+
+
+@pytest.mark.behaviour
+def test_a_folder_where_a_file_is_to_be_written_is_said_and_left_alone(tmp_path):
+    (tmp_path / "brief.pdf").mkdir()
+    (tmp_path / "plain").write_text("held")
+    with pytest.raises(CouldNot) as folder:
+        write_whole(tmp_path / "brief.pdf", "text")
+    with pytest.raises(CouldNot) as other:
+        write_whole(tmp_path / "plain" / "brief.pdf", "text")
+    assert folder.value.advice == "Name a file in it."
+    assert "another folder" in other.value.advice
+    assert sorted(one.name for one in tmp_path.rglob("*")) == ["brief.pdf", "plain"]
