@@ -15,6 +15,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from typing import Any, Literal, get_args
 
@@ -90,7 +91,8 @@ class Worker:
         except Exception as fault:  # noqa: BLE001 - whatever fails is shown on the screen, not lost in a thread
             outcome = fault
         if self._loop is not None:
-            self._loop.call_soon_threadsafe(self._hand_over, turn, done, outcome)
+            with suppress(RuntimeError):  # the loop has closed: the screen is gone, and nobody waits
+                self._loop.call_soon_threadsafe(self._hand_over, turn, done, outcome)
 
     def _hand_over(self, turn: int, done: Done, outcome: Any) -> None:
         if turn == self.turn:

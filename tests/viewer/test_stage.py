@@ -174,6 +174,28 @@ def test_slow_work_stands_aside_between_its_steps_and_ends_when_its_turn_is_over
     ]  # fmt: skip
 
 
+def test_work_that_outlives_the_screen_is_thrown_away_and_its_thread_goes_on():
+    begun, hold = threading.Event(), threading.Event()
+    told: list[str] = []
+    worker = Worker()
+
+    def work() -> None:
+        begun.set()
+        hold.wait(60)
+
+    async def run() -> None:
+        worker.start(asyncio.get_running_loop())
+        worker.ask(work, lambda _: told.append("handed over"))
+        await asyncio.to_thread(begun.wait, 60)
+
+    asyncio.run(run())
+    hold.set()
+    after = threading.Event()
+    worker.ask(after.set, lambda _: told.append("handed over"))
+    assert after.wait(60)
+    assert told == []
+
+
 def test_work_that_was_not_begun_so_stands_aside_for_nobody():
     calls: list[int] = []
     give_way()
