@@ -124,14 +124,14 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
 ) -> None:  # fmt: skip
     seen, side, row, column = _empty_views(len(vertices))
     behind = np.empty(len(vertices), dtype=np.bool_)
-    found = np.empty(len(number), dtype=np.bool_)
+    words = np.zeros((len(number) + 7) // 8, dtype=np.uint64)
+    found = words.view(np.bool_)  # eight to a word: words in which none is found are passed over
     for p in range(len(points)):
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
         u, v, w = normals[p, 0], normals[p, 1], normals[p, 2]
         _view(vertices, x, y, z, seen, side, row, column)
         for k in range(len(vertices)):
             behind[k] = seen[k, 0] * u + seen[k, 1] * v + seen[k, 2] * w < 0.0
-        found[:] = False
         for face in range(len(faces)):
             if closed and planes[face, 0] * x + planes[face, 1] * y + planes[face, 2] * z > offsets[face]:
                 continue
@@ -157,9 +157,14 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
             walls = _walls(seen, i, j, k)
             for cell in range(first, last + 1, CELLS):
                 _mark_run(walls, start[cell + left], start[cell + right + 1], directions, found)
-        for n in range(len(number)):
-            faced = directions[0, n] * u + directions[1, n] * v + directions[2, n] * w > GRAZING
-            met[p, number[n]] = found[n] and faced
+        met[p, :] = False
+        for word in range(len(words)):
+            if words[word] == 0:
+                continue
+            for n in range(8 * word, min(8 * word + 8, len(number))):
+                faced = directions[0, n] * u + directions[1, n] * v + directions[2, n] * w > GRAZING
+                met[p, number[n]] = found[n] and faced
+            words[word] = 0
 
 
 @compiled
