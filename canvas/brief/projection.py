@@ -12,6 +12,7 @@ Limits: a line is tested every `STEP`, so what covers less than that of it may b
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
@@ -82,23 +83,25 @@ def outline(surface: Surface, look: Look) -> shapely.Geometry:
 def _covered(spots: Floats, faces: Ints, twice: Floats) -> shapely.Geometry:
     """Return the area that faces turned one way cover.
 
-    It is the inside of their common rim, or, where they lie over one another and the rim says nothing, their union.
+    It is the inside of their common rim, or, where they lie over one another and the rim says nothing or crosses
+    itself, their union.
     """
     edges, _, second = _edges(faces)
     try:
         rim = shapely.build_area(shapely.multilinestrings(spots[edges[second < 0]]))
     except shapely.errors.GEOSException:  # a rim that crosses or touches itself encloses nothing definite
         rim = shapely.Polygon()
-    if abs(rim.area - twice.sum() / 2) < 1e-4 * rim.area:
+    if rim.is_valid and abs(rim.area - twice.sum() / 2) < 1e-4 * rim.area:
         return rim
     return _union(list(shapely.polygons(spots[faces])))
 
 
 def _union(parts: Sequence[shapely.Geometry]) -> shapely.Geometry:
-    try:
-        return shapely.union_all(parts)
-    except shapely.errors.GEOSException:  # near-touching corners; a grid of 0.1 mm settles them, four times slower
-        return shapely.union_all(parts, grid_size=1e-4)
+    with suppress(shapely.errors.GEOSException):
+        whole = shapely.union_all(parts)
+        if whole.is_valid:
+            return whole
+    return shapely.union_all(parts, grid_size=1e-4)  # near-touching corners: 0.1 mm settles them, four times slower
 
 
 def feature_lines(surface: Surface, look: Look) -> Lines:

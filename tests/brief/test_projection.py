@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 import trimesh
 
+from canvas import verbs
 from canvas.brief.projection import LOOKS, Sight, feature_lines, joined, outline, polyline
 from canvas.geometry.surface import Kind, Surface
+from tests.design.design_texts import changed, read
 
 
 def box(low: tuple[float, float, float], high: tuple[float, float, float], *, kind: Kind = "solid") -> Surface:
@@ -29,6 +32,40 @@ def length(pieces: np.ndarray) -> float:
 @pytest.mark.parametrize(("view", "area"), [("plan", 2.0), ("profile", 6.0), ("aft", 3.0)])
 def test_outline_of_a_box(view: str, area: float) -> None:
     assert outline(box((0, 0, 0), (2, 1, 3)), LOOKS[view]).area == pytest.approx(area)
+
+
+def wavy(seed: int) -> Surface:
+    """Return a sheet that waves by some centimetres, to be looked at nearly along itself."""
+    random = np.random.default_rng(seed)
+    x, y = (one.ravel() for one in np.meshgrid(np.linspace(0, 2, 12), np.linspace(0, 2, 12), indexing="ij"))
+    a, b, c = 0.1 * random.uniform(-1, 1, 3)
+    z = a * np.sin(2 * x) * y + b * np.cos(3 * y) * x + c * x**2 + 0.02 * x * random.uniform(-1, 1)
+    k = (np.arange(11)[:, None] * 12 + np.arange(11)).ravel()
+    faces = np.vstack([np.stack([k, k + 12, k + 13], axis=1), np.stack([k, k + 13, k + 1], axis=1)])
+    return Surface(name="wavy", kind="cloth", vertices=np.c_[x, y, z], faces=faces, closed=False)
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("seed", [*range(20), 312])
+def test_outline_of_a_sheet_that_lies_over_itself_is_a_whole_area(seed: int) -> None:
+    """At 312 the union of two whole areas comes out with one inside the other."""
+    surface = wavy(seed)
+    found = outline(surface, LOOKS["aft"])
+    assert found.is_valid
+    steps = surface.vertices.reshape(12, 12, 3)
+    highest, lowest = (np.trapezoid(one(steps[:, :, 2], axis=0), dx=2 / 11) for one in (np.max, np.min))
+    assert found.area == pytest.approx(highest - lowest, rel=0.05, abs=1e-3)
+
+
+@pytest.mark.regression
+def test_a_rim_that_crosses_itself_by_a_hair_gives_a_whole_outline() -> None:
+    """As one roof of an example does, seen from astern, when a mark on the hood is moved by 16 mm."""
+    rigging = verbs.rigging_of(read(changed(r'"-0\.517 m"', '"-0.501 m"', of="oddfellow")))
+    roof = next(one for one in rigging.rig("wet watch").scene.surfaces if one.name == "watch tent roof")
+    found = outline(roof, LOOKS["aft"])
+    assert found.is_valid
+    corners = LOOKS["aft"].flat(roof.vertices)[roof.faces]
+    assert found.area == pytest.approx(shapely.union_all(shapely.polygons(corners), grid_size=1e-5).area, rel=1e-3)
 
 
 @pytest.mark.analytic
