@@ -30,6 +30,7 @@ def nearest_shares(offset: Floats, one: Floats, two: Floats) -> tuple[Floats, Fl
     det = np.maximum(d11 * d22 - d12**2, SMALL)
     v, w = (d22 * p1 - d12 * p2) / det, (d11 * p2 - d12 * p1) / det
     inside = (v >= 0) & (w >= 0) & (v + w <= 1)
+    v, w = np.where(inside, v, 0.0), np.where(inside, w, 0.0)  # of a triangle that is a line they may be past counting
     on1, on2 = np.clip(p1 / np.maximum(d11, SMALL), 0, 1), np.clip(p2 / np.maximum(d22, SMALL), 0, 1)
     on3 = np.clip((p2 - p1 + d11 - d12) / np.maximum(d11 - 2 * d12 + d22, SMALL), 0, 1)
     zero = np.zeros_like(on1)

@@ -125,7 +125,7 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
     seen, side, row, column = _empty_views(len(vertices))
     behind = np.empty(len(vertices), dtype=np.bool_)
     words = np.zeros((len(number) + 7) // 8, dtype=np.uint64)
-    found = words.view(np.bool_)  # eight to a word: words in which none is found are passed over
+    found = words.view(np.bool_)  # eight to a word
     for p in range(len(points)):
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
         u, v, w = normals[p, 0], normals[p, 1], normals[p, 2]
@@ -158,13 +158,22 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
             for cell in range(first, last + 1, CELLS):
                 _mark_run(walls, start[cell + left], start[cell + right + 1], directions, found)
         met[p, :] = False
-        for word in range(len(words)):
-            if words[word] == 0:
-                continue
-            for n in range(8 * word, min(8 * word + 8, len(number))):
-                faced = directions[0, n] * u + directions[1, n] * v + directions[2, n] * w > GRAZING
-                met[p, number[n]] = found[n] and faced
-            words[word] = 0
+        _keep_faced(words, directions, number, u, v, w, met[p])
+
+
+@compiled
+def _keep_faced(  # noqa: PLR0917 (compiled code takes no keywords)
+    words: Ints, directions: Floats, number: Ints, u: float, v: float, w: float, met: Bools
+) -> None:
+    """Mark those found that the area faces, and empty the words; those in which none is found are passed over."""
+    found = words.view(np.bool_)
+    for word in range(len(words)):
+        if words[word] == 0:
+            continue
+        for n in range(8 * word, min(8 * word + 8, len(number))):
+            faced = directions[0, n] * u + directions[1, n] * v + directions[2, n] * w > GRAZING
+            met[number[n]] = found[n] and faced
+        words[word] = 0
 
 
 @compiled

@@ -102,6 +102,18 @@ def map_rows() -> Iterator[Row]:
                   reference=f"a call an hour {speed.call_an_hour:.1f} s")  # fmt: skip
 
 
+def survey_rows() -> Iterator[Row]:
+    from canvas.survey.adjust import adjust
+    from tests.survey.boats import five_hundred
+
+    boat = five_hundred()
+    design = np.random.default_rng(11).normal(size=(len(boat.readings), 3 * len(boat.places)))
+    whole = best_of(lambda: adjust(boat.readings, datum=boat.datum))
+    once = best_of(lambda: np.linalg.lstsq(design, np.ones(len(design))))
+    yield Row(group="survey", name="adjust 500 readings from no coordinates", figure=f"{whole:.2f} s", goal="< 1 s",
+              reference=f"one dense least squares of that size {once:.3f} s")  # fmt: skip
+
+
 def cloth_rows() -> Iterator[Row]:
     from canvas.cutting.flatten import flatten
     from canvas.cutting.nest import nest_outlines, shelf_length
@@ -182,7 +194,7 @@ def flow_rows() -> Iterator[Row]:
 
 
 GROUPS: dict[str, Callable[[], Iterator[Row]]] = {
-    "start": start_rows, "verb": verb_rows, "map": map_rows, "cloth": cloth_rows,
+    "start": start_rows, "verb": verb_rows, "map": map_rows, "survey": survey_rows, "cloth": cloth_rows,
     "error": error_rows, "viewer": viewer_rows, "flow": flow_rows,
     "growth": lambda: (Row(group="growth", name=one.name, figure=one.told) for one in growth_rows()),
 }  # fmt: skip

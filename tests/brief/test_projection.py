@@ -38,8 +38,8 @@ def wavy(seed: int) -> Surface:
     """Return a sheet that waves by some centimetres, to be looked at nearly along itself."""
     random = np.random.default_rng(seed)
     x, y = (one.ravel() for one in np.meshgrid(np.linspace(0, 2, 12), np.linspace(0, 2, 12), indexing="ij"))
-    a, b, c = 0.1 * random.uniform(-1, 1, 3)
-    z = a * np.sin(2 * x) * y + b * np.cos(3 * y) * x + c * x**2 + 0.02 * x * random.uniform(-1, 1)
+    a, b, c = random.uniform(-1, 1, 3)
+    z = 0.1 * (a * np.sin(2 * x) * y + b * np.cos(3 * y) * x + c * x * x) + 0.02 * x * random.uniform(-1, 1)
     k = (np.arange(11)[:, None] * 12 + np.arange(11)).ravel()
     faces = np.vstack([np.stack([k, k + 12, k + 13], axis=1), np.stack([k, k + 13, k + 1], axis=1)])
     return Surface(name="wavy", kind="cloth", vertices=np.c_[x, y, z], faces=faces, closed=False)

@@ -45,6 +45,18 @@ def test_a_triangle_may_be_a_line_or_a_point():
     assert nearest([3, 4, 0], [[0, 0, 0]] * 3)[1] == pytest.approx(5.0)
 
 
+@pytest.mark.analytic
+def test_a_triangle_that_rounding_makes_a_line_warns_of_nothing():
+    """Its determinant is nought to rounding, what is divided by it is not."""
+    chance = np.random.default_rng(7)
+    lines, shares, points = chance.normal(size=(400, 3)), chance.random(400), chance.normal(size=(400, 3))
+    for along, share, point in zip(lines, shares, points, strict=True):
+        found, distance = nearest(point, [0 * along, along, share * along])
+        assert np.linalg.norm(found - point) == pytest.approx(distance)
+        on_line = np.clip(point @ along / (along @ along), 0, 1) * along
+        assert distance == pytest.approx(np.linalg.norm(point - on_line))
+
+
 @pytest.mark.property
 @pytest.mark.parametrize("plane", [2, 3])
 def test_no_point_of_many_spread_over_a_triangle_is_nearer(plane):

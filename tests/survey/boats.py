@@ -76,3 +76,27 @@ def taken(boat, random, *, heel=0.0, trim=0.0, blunders=()):
 def started(boat):
     """Return the datum with the true places as rough ones, to spare the search of a first shape."""
     return Datum(conditions=boat.datum.conditions, sides=boat.datum.sides, rough=boat.places)
+
+
+def tapes_between(places, random=None, *, sigma=0.003):
+    """Return tapes between any two places, exact or with errors drawn."""
+    names = list(places)
+    tapes = []
+    for k, a in enumerate(names):
+        for b in names[:k]:
+            error = random.normal(scale=sigma) if random is not None else 0.0
+            length = float(np.linalg.norm(np.subtract(places[a], places[b])) + error)
+            tapes.append(Tape(a=a, b=b, length=length, sigma=sigma))
+    return tapes
+
+
+def five_hundred():
+    """Return a boat with 466 tapes and 34 heights."""
+    places = cockpit(11, marks=34)
+    random = np.random.default_rng(11)
+    tapes = tapes_between(places, random)
+    chosen = [tapes[k] for k in random.choice(len(tapes), 466, replace=False)]
+    heights = [
+        Height(mark=name, height=place[2] + random.normal(scale=0.003), session="one") for name, place in places.items()
+    ]
+    return Boat(places=places, datum=planned(11, marks=6).datum, readings=(*chosen, *heights))
