@@ -3,7 +3,8 @@
 Computes: a function from spot to point that the builders of tubes, solids and panels share.
 Units: metres, boat frame.
 Source: the survey for marks left to it.
-Limits: names have been checked by `canvas.design.names`.
+Limits: names have been checked by `canvas.design.names`. Marks count to a micrometre: processors differ in the last
+    bits of an adjusted survey, and a mesh over places that so differ may be divided another way.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from canvas.design.schema.base import Vector
 from canvas.geometry.surface import Floats
 from canvas.survey.marks import Marks
 
+MICROMETRE = 6  # decimals of a metre
 Locate = Callable[[Vector | str], Floats]
 
 
@@ -34,6 +36,6 @@ def locator(marks: Marks) -> Locate:
     """
 
     def locate(spot: Vector | str) -> Floats:
-        return marks.at(spot) if isinstance(spot, str) else np.array(spot, dtype=float)
+        return np.round(marks.at(spot), MICROMETRE) if isinstance(spot, str) else np.array(spot, dtype=float)
 
     return locate

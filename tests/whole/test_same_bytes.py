@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.whole.boats import ROOT, small_text
+from tests.whole.boats import EXAMPLES, ROOT, small_text
 
 # Run in one child, so that imports and the boat are paid once: every verb's files and record, two of them also through
 # the program's own door.
@@ -94,6 +94,32 @@ def test_no_file_holds_the_day_or_the_folder(runs):
     words = [str(here).encode(), str(there).encode(), here.parent.name.encode(), str(ROOT).encode()]
     held = [name for name in files(there) for word in words if word in (there / name).read_bytes()]
     assert held == []
+
+
+FORMED = """
+import hashlib, sys
+from canvas import verbs
+formed = verbs.rigging_of(sys.argv[1]).rig("wet watch").formed
+print(hashlib.sha256(b"".join(one.vertices.tobytes() + one.faces.tobytes() for one in formed.panels)).hexdigest())
+"""
+SOLVERS = [{"OPENBLAS_NUM_THREADS": "1"}, {"OPENBLAS_NUM_THREADS": "2"}]
+PROCESSOR = Path("/proc/cpuinfo")
+if PROCESSOR.exists() and "avx2" in PROCESSOR.read_text(encoding="utf-8"):  # as on another make of processor
+    SOLVERS.append({"OPENBLAS_NUM_THREADS": "1", "OPENBLAS_CORETYPE": "Haswell"})
+
+
+@pytest.mark.regression
+def test_canvas_has_the_same_shape_whatever_solves_the_survey(tmp_path):
+    """Threads and makes of processor give other last bits of the marks; a mesh over such marks had other triangles."""
+    found = set()
+    for number, ways in enumerate(SOLVERS):
+        done = subprocess.run(
+            [sys.executable, "-c", FORMED, str(EXAMPLES / "oddfellow.toml")],
+            capture_output=True, text=True, check=True,
+            env={**os.environ, **ways, "PYTHONPATH": str(ROOT), "CANVAS_CACHE": str(tmp_path / str(number))},
+        )  # fmt: skip
+        found.add(done.stdout)
+    assert len(found) == 1
 
 
 @pytest.mark.behaviour
