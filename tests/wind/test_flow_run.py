@@ -10,7 +10,7 @@ from canvas.jobs.progress import Progress
 from canvas.wind.blade import BladeWind, Estimate
 from canvas.wind.flow import need as needs
 from canvas.wind.flow import run as runs
-from canvas.wind.flow.need import Need, refuse_if_too_large
+from canvas.wind.flow.need import Need, refuse_if_too_large, updates_a_second
 from canvas.wind.flow.run import Angle, Conditions, Runner, rose
 from tests.wind.flow_cases import small_scene
 
@@ -84,6 +84,13 @@ def test_fine_angle_open_for_its_draw_alone_is_averaged_longer(monkeypatch, tmp_
 def test_wind_that_cannot_be_is_refused(aws, tmp_path):
     with pytest.raises(CouldNot, match="cannot be run"):
         Runner([small_scene()], Conditions(aws=aws, instrument_height=12.0), folder=tmp_path)
+
+
+@pytest.mark.behaviour
+def test_a_coarse_run_is_foretold_by_the_slower_rate_of_small_grids():
+    rates = [updates_a_second(*asked) for asked in (("cpu", 200_000), ("cpu", 2_000_000), ("card", 200_000))]
+    assert rates == sorted(rates)
+    assert len(set(rates)) == 3
 
 
 @pytest.mark.behaviour

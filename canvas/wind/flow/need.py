@@ -15,6 +15,22 @@ from canvas.jobs.failure import CouldNot
 
 BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
 CPU_UPDATES, CARD_UPDATES = 120e6, 5e9  # a second, for the estimate
+FEW_CELLS, FEW_UPDATES = 500_000, 67e6  # on so small grids the sponge and what passes between grids take half the time
+
+
+def updates_a_second(device: str, cells: int) -> float:
+    """Return how many cells a device is guessed to update in a second.
+
+    Parameters
+    ----------
+    device : str
+        ``card`` or another.
+    cells : int
+        Of all grids of a run.
+    """
+    if device == "card":
+        return CARD_UPDATES
+    return FEW_UPDATES if cells < FEW_CELLS else CPU_UPDATES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -28,7 +28,7 @@ from canvas.wind.blade import WIDEST, BladeWind, Felt, compare, felt, gain_of, h
 from canvas.wind.flow.backend import CardFailed, Device, takes_card
 from canvas.wind.flow.domain import Layout, lay
 from canvas.wind.flow.march import AVERAGE, LATTICE_SPEED, LENGTH, SETTLE, Record, march
-from canvas.wind.flow.need import BYTES_A_CELL, CARD_UPDATES, CPU_UPDATES, Need, refuse_if_too_large
+from canvas.wind.flow.need import BYTES_A_CELL, Need, refuse_if_too_large, updates_a_second
 from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
 from canvas.wind.flow.pressures import keep_pressures
 from canvas.wind.flow.solver_hash import solver_hash
@@ -257,8 +257,8 @@ class Runner:
         layouts = [self.layout(self.wind_at(awa)[0], cell) for awa in angles]
         updates = sum(layout.updates((self.settle + self.average) * LENGTH, LATTICE_SPEED) for layout in layouts) * runs
         cells = max(layout.cells for layout in layouts)
-        rate = CARD_UPDATES if self.device == "card" else CPU_UPDATES
-        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=updates, seconds=updates / rate)
+        seconds = updates / updates_a_second(self.device, cells)
+        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=updates, seconds=seconds)
 
 
 def _packed(blade: Felt) -> dict[str, Any]:
