@@ -114,7 +114,7 @@ def limit_wind(winds: Floats, loads: Floats, strength: float) -> float:
     Returns
     -------
     float
-        [m/s]; infinite where the load does not grow with the wind.
+        [m/s]; infinite where the load does not, or hardly, grow with the wind.
     """
     grown = np.maximum.accumulate(np.maximum(loads, 1e-9))
     if strength <= grown[0]:
@@ -126,4 +126,5 @@ def limit_wind(winds: Floats, loads: Floats, strength: float) -> float:
     power = np.log(grown[pairs[1]] / grown[pairs[0]]) / np.log(winds[pairs[1]] / winds[pairs[0]])
     if power <= 1e-6:
         return float("inf")
-    return float(winds[pairs[0]] * (strength / grown[pairs[0]]) ** (1 / power))
+    with np.errstate(over="ignore"):  # a load that hardly grows reaches it in a wind past counting
+        return float(winds[pairs[0]] * (strength / grown[pairs[0]]) ** (1 / power))

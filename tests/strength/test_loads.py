@@ -75,6 +75,7 @@ def test_limit_of_a_load_that_goes_with_the_wind_squared():
     for strength in (50.0, 300.0, 5000.0):
         assert limit_wind(winds, loads, strength) == pytest.approx(np.sqrt(strength / 2), rel=1e-9)
     assert limit_wind(winds, np.full(3, 7.0), 100.0) == float("inf")
+    assert limit_wind(winds, np.array([7.0, 7.0001, 7.0002]), 100.0) == float("inf")
 
 
 @pytest.fixture(scope="module")
