@@ -15,9 +15,9 @@ import numpy as np
 
 from canvas.design.schema.base import Vector
 from canvas.geometry.surface import Floats
+from canvas.jobs.cache import placed
 from canvas.survey.marks import Marks
 
-MICROMETRE = 6  # decimals of a metre
 Locate = Callable[[Vector | str], Floats]
 
 
@@ -36,6 +36,6 @@ def locator(marks: Marks) -> Locate:
     """
 
     def locate(spot: Vector | str) -> Floats:
-        return np.round(marks.at(spot), MICROMETRE) if isinstance(spot, str) else np.array(spot, dtype=float)
+        return placed(marks.at(spot)) if isinstance(spot, str) else np.array(spot, dtype=float)
 
     return locate

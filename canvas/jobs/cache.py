@@ -48,7 +48,7 @@ def key_of(*parts: Any) -> str:
 
 
 def placed(points: npt.ArrayLike) -> npt.NDArray[np.float64]:
-    """Return coordinates to a micrometre: a key of them is the same on machines whose last bits differ."""
+    """Return coordinates to a micrometre, for what is to be the same on machines whose last bits differ."""
     return np.asarray(np.round(np.asarray(points, dtype=float), 6) + 0.0)  # + 0.0: no minus nought
 
 
