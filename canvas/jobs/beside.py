@@ -10,6 +10,7 @@ Limits: work, outcome and what is sent must be picklable. Where the process fail
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from collections.abc import Callable, Sequence
@@ -80,26 +81,39 @@ class Beside(Generic[R]):
 
 
 def by_halves(work: Callable[[T, str], R], task: T, names: Sequence[str]) -> dict[str, R]:
-    """Return what work gives for each name, every second one found beside where that costs next to nothing.
+    """Return what work gives for each name, some found beside where that costs next to nothing.
+
+    Both draw the next name when they are done with one. Where work fails for several names, the error of any is raised.
 
     Parameters
     ----------
     work : callable
         A function of a module, of the task and a name.
     task : object
-    names : sequence of str
+    names : sequence of str, at most 256
         The results come in their order.
     """
-    later = tuple(names[1::2]) if _copies_are_cheap() else ()
-    with Beside(_each, (work, task, later), sent=None, apart=bool(later)) as beside:
-        found = {name: work(task, name) for name in names if name not in later}
-        found |= beside.result()
-    return {name: found[name] for name in names}
+    deck, hand = os.pipe()
+    os.write(hand, bytes(range(len(names))))
+    os.close(hand)
+    asked = (work, task, names, deck)
+    try:
+        with Beside(_drawn, asked, sent=None, apart=len(names) > 1 and _copies_are_cheap()) as beside:
+            found = _drawn(asked)
+            found |= beside.result()
+    finally:
+        os.close(deck)
+    return {name: found[name] if name in found else work(task, name) for name in names}
 
 
-def _each(asked: tuple[Callable[[T, str], R], T, Sequence[str]]) -> dict[str, R]:
-    work, task, names = asked
-    return {name: work(task, name) for name in names}
+def _drawn(asked: tuple[Callable[[T, str], R], T, Sequence[str], int]) -> dict[str, R]:
+    """Return what work gives for the names drawn from the deck until it is empty."""
+    work, task, names, deck = asked
+    found = {}
+    while number := os.read(deck, 1):
+        name = names[number[0]]
+        found[name] = work(task, name)
+    return found
 
 
 def _copies_are_cheap() -> bool:

@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from multiprocessing import get_context
 
 import pytest
 
@@ -89,15 +90,42 @@ def where(known, name):
 
 
 @pytest.mark.parametrize("cheap", [False, True])
-def test_every_second_name_is_asked_about_beside_where_a_copy_is_cheap(monkeypatch, cheap):
+def test_names_are_asked_about_beside_where_a_copy_is_cheap(monkeypatch, cheap):
     monkeypatch.setattr(module, "_copies_are_cheap", lambda: cheap)
     monkeypatch.setattr(module, "_without_threads", lambda: cheap)
-    found = by_halves(where, {"wrong": None}, ("keel", "mast", "boom", "vane", "hull"))
-    assert [name for name, _ in found.values()] == list(found) == ["keel", "mast", "boom", "vane", "hull"]
-    here = [process == os.getpid() for _, process in found.values()]
-    assert here == ([True, False, True, False, True] if cheap else [True] * 5)
+    names = ("keel", "mast", "boom", "vane", "hull")
+    found = by_halves(where, {"wrong": None}, names)
+    assert [name for name, _ in found.values()] == list(found) == list(names)
+    assert cheap or {process for _, process in found.values()} == {os.getpid()}
     assert by_halves(where, {"wrong": None}, ()) == {}
     assert by_halves(where, {"wrong": None}, ("keel",)) == {"keel": ("keel", os.getpid())}
+
+
+def meets(barrier, name):
+    barrier.wait(60)
+    return os.getpid()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="no copy of a process")
+def test_both_processes_draw_names(monkeypatch):
+    monkeypatch.setattr(module, "_copies_are_cheap", lambda: True)
+    monkeypatch.setattr(module, "_without_threads", lambda: True)
+    found = by_halves(meets, get_context("fork").Barrier(2), ("keel", "mast", "boom", "vane"))
+    assert sorted(list(found.values()).count(process) for process in set(found.values())) == [2, 2]
+
+
+def lost(known, name):
+    if os.getpid() != known:
+        os._exit(1)
+    time.sleep(0.1)
+    return name
+
+
+def test_names_that_a_lost_process_drew_are_asked_about_here(monkeypatch):
+    monkeypatch.setattr(module, "_copies_are_cheap", lambda: True)
+    monkeypatch.setattr(module, "_without_threads", lambda: True)
+    names = ("keel", "mast", "boom", "vane", "hull")
+    assert by_halves(lost, os.getpid(), names) == dict(zip(names, names, strict=True))
 
 
 @pytest.mark.parametrize("name", ["keel", "mast"])
