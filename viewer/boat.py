@@ -19,7 +19,7 @@ from canvas.design.editing import Draft, open_draft
 from canvas.design.problems import DesignError, Problem
 from canvas.jobs.failure import CouldNot
 from canvas.sky.dome import DomeMap
-from canvas.verbs.sky import known_map, take_over
+from canvas.verbs.maps import known_map, take_over
 
 
 class Boat:

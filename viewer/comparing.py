@@ -16,7 +16,7 @@ from canvas.air.attitude import up_in_boat
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError
 from canvas.sky.dome import place_tables
-from canvas.verbs.sky import known_map
+from canvas.verbs.maps import known_map
 from viewer import answers, light
 from viewer.stage import SCHEMES, Stage
 

@@ -11,8 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from functools import reduce
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -29,8 +27,7 @@ from canvas.geometry.surface import Floats, Surface
 from canvas.jobs.progress import SILENT, Progress
 from canvas.jobs.shelf import Derived, from_shelf
 from canvas.sky.catch import Catch, catches
-from canvas.sky.directions import DirectionGrid, direction_grid
-from canvas.sky.dome import DomeMap, dome_map, place_tables, pooled, same_ground
+from canvas.sky.dome import DomeMap, place_tables
 from canvas.sky.dose import Doses, doses
 from canvas.sky.drips import Drips, drips
 from canvas.sky.heading import Headings
@@ -43,24 +40,13 @@ from canvas.sky.rain_direct import rain_on
 from canvas.sky.shade import ShadeAt, ShadeHours, shade_at, shade_hours
 from canvas.sky.sun import Sun, sun_positions
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.maps import MapsAhead, known_map, rain_map, stock_of
 from canvas.verbs.times import headings_of, moment_of, span_of, span_of_suns, wrong_option
 
 COCKPIT_HEIGHT = 2.0  # above the water, where rain is driven [m]; common practice, no source
 RAIN_STEP_DEG = 15.0
 SEATS = ("port seat", "starboard seat", "helm")
 PERSON_POINTS = 600  # on each body: what falls on it is then known to some 3 %
-
-
-@dataclass(slots=True, kw_only=True, eq=False)
-class _Maps:
-    """Dome maps of one boat on one grid: by set, and one that holds all bodies and canvas traced so far."""
-
-    by_set: dict[str, DomeMap]
-    stock: DomeMap
-
-
-_MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
-_RAIN_MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()  # on the undivided grid: drops come from many ways
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -177,9 +163,10 @@ def _over_spans(
 
     def mapped() -> Rigging:
         every = rigging.model.design.set_names()
-        for number, name in enumerate(every):
-            progress.step("mapping what each place sees", number, len(every))
-            known_map(rigging, name)
+        with MapsAhead(known_map, rigging, every) as maps:
+            for number, name in enumerate(every):
+                progress.step("mapping what each place sees", number, len(every))
+                maps.of(name)
         return rigging
 
     boat = Derived(of=rigging.whole().of, make=mapped)
@@ -196,56 +183,9 @@ def _over_span(boat: Derived[Rigging], name: str, sun: Sun, *, headings: Heading
         doses=doses(known, sun, headings=headings, heel=heel),
         low=low_sun(
             rigging.rig(name).scene, known, sun, headings=headings, step_minutes=60.0, heel=heel,
-            candidates=all_canvas(rigging), stock=_MAPS[rigging].stock,
+            candidates=all_canvas(rigging), stock=stock_of(rigging),
         ),
     )  # fmt: skip
-
-
-def known_map(rigging: Rigging, set_name: str) -> DomeMap:
-    """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
-    return _mapped(_MAPS, rigging, set_name, grid=None)
-
-
-def rain_map(rigging: Rigging, set_name: str) -> DomeMap:
-    """Return a dome map of a set that does for rain: that for light where it is traced already, else a plain one."""
-    if rigging in _MAPS:
-        return known_map(rigging, set_name)
-    return _mapped(_RAIN_MAPS, rigging, set_name, grid=direction_grid())
-
-
-def _mapped(
-    kept: WeakKeyDictionary[Rigging, _Maps], rigging: Rigging, set_name: str, *, grid: DirectionGrid | None
-) -> DomeMap:
-    if rigging not in kept:  # the boat under sail first: the directions follow the sails' edges in every set
-        bare = dome_map(rigging.rig(BARE).scene, grid=grid, shelf=rigging.shelf)
-        kept[rigging] = _Maps(by_set={}, stock=bare)
-    maps = kept[rigging]
-    if set_name not in maps.by_set:
-        maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock, shelf=rigging.shelf)
-        maps.stock = pooled(maps.stock, maps.by_set[set_name])
-    return maps.by_set[set_name]
-
-
-def take_over(rigging: Rigging, other: Rigging) -> None:
-    """Let a boat take over the dome maps of the same boat before an edit: what kept its shape is not traced again.
-
-    Parameters
-    ----------
-    rigging : Rigging
-        The boat after the edit; nothing of it is mapped yet.
-    other : Rigging
-        The boat before. Only what its sets hold is taken over, so that maps do not grow from edit to edit.
-    """
-    for kept in (_MAPS, _RAIN_MAPS):
-        if other not in kept or rigging in kept:
-            continue
-        held = kept[other]
-        bare = rigging.rig(BARE).scene
-        if not same_ground(held.stock, bare):
-            continue
-        bodies = dome_map(bare, known=held.stock)
-        stock = reduce(pooled, held.by_set.values(), bodies) if held.by_set else held.stock
-        kept[rigging] = _Maps(by_set={}, stock=stock)
 
 
 def all_canvas(rigging: Rigging) -> tuple[Surface, ...]:
@@ -314,9 +254,10 @@ def rain(
     amount = rate if rate is not None else default("rain_rate")
     names = chosen_sets(rigging, sets)
     results = {}
-    for number, name in enumerate(names):
-        progress.step("letting it rain", number, len(names))
-        results[name] = _rain_on(rigging, name, winds, amount)
+    with MapsAhead(rain_map, rigging, names) as maps:
+        for number, name in enumerate(names):
+            progress.step("letting it rain", number, len(names))
+            results[name] = _rain_on(rigging, name, winds, amount, maps=maps)
     asked = RainAsked(aws=winds, rate=amount)
     return Answer(verb="rain", rigging=rigging, results=results, top=asked, writer=sky_records.rain_record)
 
@@ -329,14 +270,14 @@ class RainAsked:
     rate: float
 
 
-def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float) -> RainFound:
+def _rain_on(rigging: Rigging, name: str, winds: Floats, rate: float, *, maps: MapsAhead) -> RainFound:
     model = rigging.model
     scene = rigging.rig(name).scene
     return from_shelf(
         rigging.shelf,
         _rained,
         scene,
-        Derived(of=(rigging.rig(BARE).scene, scene), make=lambda: rain_map(rigging, name)),
+        Derived(of=(rigging.rig(BARE).scene, scene), make=lambda: maps.of(name)),
         aws=winds * profile_ratio(COCKPIT_HEIGHT, reference=model.instrument_height),
         lying=_lying(rigging, name),
         rate=rate,

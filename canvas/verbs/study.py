@@ -34,7 +34,8 @@ from canvas.study.passage import LegHours, PlaceHours, leg_hours, summed
 from canvas.study.wear import Wear, wear
 from canvas.study.worth import Step, cheapest_order, new_panels_up
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.verbs.sky import COCKPIT_HEIGHT, all_canvas, known_map, take_over
+from canvas.verbs.maps import known_map, take_over
+from canvas.verbs.sky import COCKPIT_HEIGHT, all_canvas
 
 MOST_ALIKE = 2  # columns that a comparison needs
 LATITUDES_DEG = (0.0, 15.0, 30.0, 45.0)  # where a boat without a passage is compared

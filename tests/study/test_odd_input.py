@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 from canvas import verbs
 from canvas.cli import app
 from canvas.design.reading import parse_design
-from canvas.verbs.sky import known_map, take_over
+from canvas.verbs.maps import known_map, take_over
 from tests.whole.boats import EXAMPLES, small_text
 
 run = CliRunner()

@@ -54,7 +54,7 @@ def test_dragged_shade_is_that_of_the_verb(rigging, hour, heading, heel, swings)
 def test_day_is_that_of_the_verb():
     rigging = verbs.rigging_of("examples/marrowgrass.toml")
     asked = light.Asked(latitude=np.radians(10.0), day=DAY, hour=9.0, heading=np.radians(45), heel=0.0)
-    tables = place_tables(verbs.sky.known_map(rigging, "shade"), up=up_in_boat(heel=0.0))
+    tables = place_tables(verbs.maps.known_map(rigging, "shade"), up=up_in_boat(heel=0.0))
     shown = light.day_of(tables, asked)
     answer = verbs.shade(
         rigging, sets=["shade"], first=DAY, last=DAY, latitudes=[np.radians(10.0)], heading=np.radians(45)
@@ -105,9 +105,9 @@ def test_map_after_an_edit_is_the_one_traced_afresh_and_does_not_grow(tmp_path):
     for height in (1.25, 1.30):
         assert boat.change(lambda draft, height=height: draft.set_length(("marks", "tent_aft_port", 2), height))
         taken = boat.map_of(boat.rigging, "wet watch")
-        sizes.append(len(verbs.sky._MAPS[boat.rigging].stock.casters))
+        sizes.append(len(verbs.maps._MAPS[boat.rigging].stock.casters))
     assert sizes[0] == sizes[1]
-    afresh = verbs.sky.known_map(verbs.rigging_of(boat.draft.source()), "wet watch")
+    afresh = verbs.maps.known_map(verbs.rigging_of(boat.draft.source()), "wet watch")
     assert [one.name for one in taken.casters] == [one.name for one in afresh.casters]
     for mine, theirs in zip(taken.bits, afresh.bits, strict=True):
         np.testing.assert_array_equal(mine, theirs)
