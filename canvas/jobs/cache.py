@@ -34,6 +34,11 @@ def cache_folder() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "cockpit-canvas"
 
 
+def flow_folder() -> Path:
+    """Return the folder for saved runs of the air flow; it is there once one was run."""
+    return cache_folder() / "flow"
+
+
 def key_of(*parts: Any) -> str:
     """Return a sha256 key of arrays, numbers, text and nested sequences of them, in order.
 

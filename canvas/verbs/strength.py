@@ -17,13 +17,13 @@ from canvas.brief.records.loads import loads_record
 from canvas.cloth.rigging import Rigging
 from canvas.geometry.surface import Floats
 from canvas.jobs.beside import by_halves
+from canvas.jobs.cache import flow_folder
 from canvas.jobs.progress import SILENT, Progress
 from canvas.jobs.shelf import Derived, from_shelf
 from canvas.strength.loads import SetLoads, set_loads
 from canvas.strength.ponding import RoofWater, roof_water
 from canvas.strength.pooped import Pooped, pooped
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
-from canvas.wind.flow.pressures import kept_pressures
 
 USUAL_WIND = 25.0 * KNOT  # mean wind asked about where none is named [m/s]
 
@@ -91,5 +91,9 @@ def _loaded(boat: Derived[Rigging], name: str, *, aws: float, flow: Mapping[str,
 
 def _flow_pressures(rigging: Rigging, name: str) -> dict[str, Floats]:
     """Return the mean pressure coefficients by panel of a set's saved flow runs; empty where there are none."""
+    if not flow_folder().is_dir():  # then neither the solver need be loaded nor the set put up
+        return {}
+    from canvas.wind.flow.pressures import kept_pressures
+
     kept = kept_pressures(rigging.rig(name).scene)
     return {} if kept is None else dict(zip(kept.panels, kept.coefficient.T, strict=True))

@@ -17,7 +17,7 @@ import numpy as np
 
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, locked
-from canvas.jobs.cache import cache_folder, key_of, load, placed, save
+from canvas.jobs.cache import flow_folder, key_of, load, placed, save
 from canvas.wind.flow.march import Record
 from canvas.wind.flow.outcome import panel_pressure
 from canvas.wind.flow.solver_hash import solver_hash
@@ -69,7 +69,7 @@ def kept_pressures(scene: Scene, *, folder: Path | None = None) -> KeptPressures
     folder : Path, optional
         The flow's folder of saved results where absent.
     """
-    folder = cache_folder() / "flow" if folder is None else folder
+    folder = flow_folder() if folder is None else folder
     held = load(folder, _key(scene)) if folder.is_dir() else None
     if held is None:
         return None

@@ -21,7 +21,7 @@ import numpy.typing as npt
 from canvas.air.profile import apparent_at
 from canvas.air.wind import Wind
 from canvas.geometry.scene import Scene
-from canvas.jobs.cache import cache_folder, key_of, load, placed, save
+from canvas.jobs.cache import flow_folder, key_of, load, placed, save
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import WIDEST, BladeWind, Felt, compare, felt, gain_of, half_width, place_of
@@ -149,7 +149,7 @@ class Runner:
         self.scenes, self.conditions = tuple(scenes), conditions
         self.device: Device = "card" if takes_card(device) else "cpu"
         self.no_card = "there is none that numba can use" if device == "card" and self.device == "cpu" else None
-        self.folder = cache_folder() / "flow" if folder is None else folder
+        self.folder = flow_folder() if folder is None else folder
         self.settle, self.average = settle, average
         self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
         self.updates = 0
