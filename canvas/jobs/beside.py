@@ -26,6 +26,7 @@ from canvas.jobs.pool import cores
 
 T = TypeVar("T")
 R = TypeVar("R")
+CARD = 2  # bytes by which a name is drawn
 
 
 class Beside(Generic[R]):
@@ -90,11 +91,11 @@ def by_halves(work: Callable[[T, str], R], task: T, names: Sequence[str]) -> dic
     work : callable
         A function of a module, of the task and a name.
     task : object
-    names : sequence of str, at most 256
+    names : sequence of str
         The results come in their order.
     """
     deck, hand = os.pipe()
-    os.write(hand, bytes(range(len(names))))
+    os.write(hand, b"".join(number.to_bytes(CARD, "big") for number in range(len(names))))
     os.close(hand)
     asked = (work, task, names, deck)
     try:
@@ -110,8 +111,8 @@ def _drawn(asked: tuple[Callable[[T, str], R], T, Sequence[str], int]) -> dict[s
     """Return what work gives for the names drawn from the deck until it is empty."""
     work, task, names, deck = asked
     found = {}
-    while number := os.read(deck, 1):
-        name = names[number[0]]
+    while card := os.read(deck, CARD):
+        name = names[int.from_bytes(card, "big")]
         found[name] = work(task, name)
     return found
 
