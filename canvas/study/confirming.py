@@ -27,7 +27,8 @@ from canvas.study.sweeping import task_of, variant_rigging
 from canvas.wind.blade import Estimate
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.march import AVERAGE, SETTLE
-from canvas.wind.flow.run import Conditions, rose
+from canvas.wind.flow.run import rose
+from canvas.wind.flow.runner import Conditions
 from canvas.wind.wake import wake
 
 DOZEN = 12

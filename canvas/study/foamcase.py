@@ -27,7 +27,7 @@ from canvas.study import foamtext
 from canvas.study.foamtext import Boxes
 from canvas.wind.blade import BladeWind, Felt, compare, felt
 from canvas.wind.flow.domain import Pose
-from canvas.wind.flow.run import Conditions, Runner
+from canvas.wind.flow.runner import Conditions, Runner
 
 ABOUT = "canvas.json"
 PROBES = 30

@@ -28,7 +28,8 @@ from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.flow import ASKED_WIND
 from canvas.wind.blade import BladeWind, Steering, steering
 from canvas.wind.flow.backend import Device
-from canvas.wind.flow.run import Conditions, rose
+from canvas.wind.flow.run import rose
+from canvas.wind.flow.runner import Conditions
 from canvas.wind.sector import sector
 from canvas.wind.wake import wake
 

@@ -25,7 +25,8 @@ from canvas.wind.cures import Cures, behind, cures
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.need import Need
 from canvas.wind.flow.outcome import Outcome, packed
-from canvas.wind.flow.run import COARSE, FINE, Angle, Conditions, Rose, rose
+from canvas.wind.flow.run import COARSE, FINE, Angle, Rose, rose
+from canvas.wind.flow.runner import Conditions
 from canvas.wind.readings import Compared, Measured, measured, moved, near
 
 ASKED_WIND = 12.0 * KNOT  # apparent wind the flow is run in [m/s]; ratios hardly depend on it

@@ -25,7 +25,7 @@ from canvas.study.searching import Aims, Search, search_design
 from canvas.study.sweeping import Effect, Variant, effects, try_all
 from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
 from canvas.verbs.flow import ASKED_WIND
-from canvas.wind.flow.run import Conditions
+from canvas.wind.flow.runner import Conditions
 
 MOST_VARIANTS = 2000
 MOST_NUMBERS = 8

@@ -3,7 +3,7 @@
 Computes: speed over free air at the blade with each panel, or each thing that is no canvas, taken away; with a blade
 made taller or set higher; bearing away; and against one number of the design, all at one wind angle.
 Units: ratios without unit; radians; metres.
-Source: see `canvas.wind.flow.run`.
+Source: see `canvas.wind.flow.runner`.
 Limits: the band of the flow; things taken away singly, not in pairs; a difference within the band is said to be none.
 """
 
@@ -21,7 +21,8 @@ from canvas.geometry.scene import Scene
 from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import BladeWind, Felt, compare
 from canvas.wind.flow.backend import Device
-from canvas.wind.flow.run import FINE, Conditions, Runner
+from canvas.wind.flow.run import FINE
+from canvas.wind.flow.runner import Conditions, Runner
 
 Floats = npt.NDArray[np.float64]
 Kind = Literal["panel", "thing", "blade", "course"]

@@ -23,7 +23,8 @@ from canvas.design.problems import DesignError
 from canvas.design.reading import read_design
 from canvas.geometry.model import build_model
 from canvas.sky.direct import traced_light
-from canvas.wind.flow.run import Conditions, rose
+from canvas.wind.flow.run import rose
+from canvas.wind.flow.runner import Conditions
 from canvas.wind.sector import rose_angles, sector
 from canvas.wind.wake import wake
 from tests.asbuilt import scans

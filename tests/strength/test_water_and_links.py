@@ -10,7 +10,7 @@ from canvas.strength.pooped import pooped
 from canvas.strength.pressure import coefficients, gust_pressure, with_flow
 from canvas.verbs import rigging_of
 from canvas.wind.flow.pressures import kept_pressures
-from canvas.wind.flow.run import Conditions, Runner
+from canvas.wind.flow.runner import Conditions, Runner
 from tests.fit.box_boat import ROOF, boxes, roofed
 from tests.strength.test_loads import sheet
 from tests.whole.boats import EXAMPLES

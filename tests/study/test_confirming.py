@@ -14,7 +14,7 @@ from canvas.study.confirming import FlowAsked, best_by_flow, flown, flown_first
 from canvas.study.measures import Measures
 from canvas.study.searching import Aims, Search
 from canvas.study.sweeping import Variant
-from canvas.wind.flow.run import Conditions
+from canvas.wind.flow.runner import Conditions
 from tests.design.design_texts import example, read
 from tests.whole.test_schemas import faults, schema
 from tests.wind.flow_cases import small_scene

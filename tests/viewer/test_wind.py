@@ -55,17 +55,17 @@ def test_rim_marks_only_where_the_estimate_is_not_clear():
 def test_saved_runs_of_the_shape_are_found_without_a_run(monkeypatch, tmp_path):
     """Runs cut short, at three angles and one course, stand for saved ones; nothing may be run to find them."""
     from canvas.verbs import flow
-    from canvas.wind.flow import run
+    from canvas.wind.flow import runner
 
-    march, courses = run.march, flow.courses
+    march, courses = runner.march, flow.courses
     monkeypatch.setenv("CANVAS_CACHE", str(tmp_path))
     monkeypatch.setattr(flow, "ROSE_STEP", 120)
     monkeypatch.setattr(flow, "courses", lambda sailing: courses(sailing)[:1])
     rigging = verbs.rigging_of("examples/marrowgrass.toml")
     assert saved_flow(rigging, "wet watch", 0.0) is None
-    monkeypatch.setattr(run, "march", lambda *what, **how: march(*what, **{**how, "settle": 0.01, "average": 0.03}))
+    monkeypatch.setattr(runner, "march", lambda *what, **how: march(*what, **{**how, "settle": 0.01, "average": 0.03}))
     made = flow_of(rigging, "wet watch", 0.0, SILENT)
-    monkeypatch.setattr(run, "march", None)
+    monkeypatch.setattr(runner, "march", None)
     found = saved_flow(rigging, "wet watch", 0.0)
     assert found is not None
     assert found.record == made.record

@@ -18,9 +18,10 @@ from canvas.cli import app
 from canvas.jobs.failure import CouldNot
 from canvas.verbs import flow as flows
 from canvas.wind.flow import backend as backends
-from canvas.wind.flow import run as runs
+from canvas.wind.flow import runner as runners
 from canvas.wind.flow.backend import CardFailed, Processor, backend, takes_card
-from canvas.wind.flow.run import Conditions, rose
+from canvas.wind.flow.run import rose
+from canvas.wind.flow.runner import Conditions
 from tests.wind.flow_cases import small_scene
 
 ROOT = Path(__file__).parents[2]
@@ -139,7 +140,7 @@ def test_unstable_flow_is_not_taken_for_a_card_that_failed(monkeypatch, tmp_path
     def wild(*_, **__):
         raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
 
-    monkeypatch.setattr(runs, "march", wild)
+    monkeypatch.setattr(runners, "march", wild)
     with pytest.raises(CouldNot, match="unstable"):
         rose([small_scene()], WIND, device="cpu", folder=tmp_path, **BRIEF)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from threading import active_count
+
+import numba
 import numpy as np
 import pytest
 
@@ -10,8 +13,10 @@ from canvas.jobs.progress import Progress
 from canvas.wind.blade import BladeWind, Estimate
 from canvas.wind.flow import need as needs
 from canvas.wind.flow import run as runs
+from canvas.wind.flow import runner as runners
 from canvas.wind.flow.need import Need, refuse_if_too_large, updates_a_second
-from canvas.wind.flow.run import Angle, Conditions, Runner, rose
+from canvas.wind.flow.run import Angle, rose
+from canvas.wind.flow.runner import Conditions, Runner
 from tests.wind.flow_cases import small_scene
 
 BRIEF = {"settle": 0.04, "average": 0.03, "device": "cpu"}
@@ -77,6 +82,83 @@ def test_fine_angle_open_for_its_draw_alone_is_averaged_longer(monkeypatch, tmp_
         (0.0, 0.3), (0.5, 0.3), (1.0, 0.3), (1.5, 0.3), (0.5, 0.04), (1.0, 0.04), (1.5, 0.04),
     ]  # fmt: skip
     assert [one for one in ran if one[2] != brief] == [(1.0, 0.04, 2 * brief)]
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("cell", "speed", "outermost"), [(0.04, 0.08, 0.24), (0.06, 0.08, 0.24), (0.2, 0.12, 0.48)])
+def test_only_coarse_cells_have_a_faster_lattice_and_larger_cells_outside(cell, speed, outermost):
+    """What takes the lattice's error as the square of its speed is what has a wide band anyway."""
+    layout = Runner([small_scene()], WIND).layout(0.4, cell)
+    assert layout.speed == speed
+    assert outermost <= layout.grids[0].cell < 2 * outermost
+    assert layout.grids[-1].cell == pytest.approx(cell)
+
+
+@pytest.fixture
+def two_threads():
+    before = numba.get_num_threads()
+    numba.set_num_threads(2)
+    yield
+    numba.set_num_threads(before)
+
+
+@pytest.mark.behaviour
+def test_coarse_runs_side_by_side_are_those_one_after_another(two_threads, monkeypatch, tmp_path):
+    asked = {"angles": [0.0, 0.5], "coarse": 0.3, "fine": None, "keep": [0.5], **BRIEF}
+    scenes = [small_scene(), small_scene(screen=True)]
+    beside = rose(scenes, WIND, folder=tmp_path / "beside", **asked)
+    monkeypatch.setattr(Runner, "side_by_side", lambda *_, **__: None)
+    after = rose(scenes, WIND, folder=tmp_path / "after", **asked)
+    assert beside.updates == after.updates > 0
+    for one, other in zip(beside.angles, after.angles, strict=True):
+        assert one.wind["screen"].speed_ratio == other.wind["screen"].speed_ratio
+        assert np.array_equal(one.felt["bare"].along, other.felt["bare"].along)
+    told = beside.angles[1].outcome["screen"], after.angles[1].outcome["screen"]
+    assert np.array_equal(told[0].panel_pressure, told[1].panel_pressure)
+    assert np.array_equal(told[0].streamlines, told[1].streamlines, equal_nan=True)
+    files = [sorted(one.name for one in (tmp_path / name).glob("*.npz")) for name in ("beside", "after")]
+    assert files[0] == files[1]
+
+
+@pytest.mark.behaviour
+def test_runs_side_by_side_are_stopped_and_leave_no_thread(two_threads, tmp_path):
+    runner = Runner([small_scene()], WIND, folder=tmp_path, settle=50.0, average=50.0, device="cpu")
+    said = []
+    stop = Progress(lambda *told: said.append(told), stopping=lambda: len(said) > 1)
+    before = active_count()
+    with pytest.raises(Stopped):
+        runner.side_by_side([0.0, 0.5, 1.0], 0.3, keep=(), progress=stop)
+    assert said[0] == ("runs side by side", 0, 3)
+    assert active_count() == before
+    assert not list(tmp_path.glob("*.npz"))
+
+
+@pytest.mark.behaviour
+def test_a_fault_in_one_of_the_runs_side_by_side_is_told(two_threads, monkeypatch, tmp_path):
+    def wild(*_, **__):
+        raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
+
+    monkeypatch.setattr(runners, "march", wild)
+    with pytest.raises(CouldNot, match="unstable"):
+        Runner([small_scene()], WIND, folder=tmp_path, device="cpu").side_by_side([0.0, 0.5], 0.3, keep=())
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("shown", "among"),
+    [
+        ([-105, -75], [-90]),  # a hole in a wake
+        ([-105, -60], []),
+        ([170, -175], [180]),
+        ([0, 15, 40], [30]),
+        ([], []),
+    ],
+)
+def test_angle_among_others_in_a_wake_counts_as_in_it(monkeypatch, shown, among):
+    angles = sorted({*range(-165, 181, 15), *shown})
+    found = {float(np.radians(a)): Angle(awa=float(a), cell=0.2, felt={}, wind={}, outcome={}) for a in angles}
+    monkeypatch.setattr(runs, "_in_wake", lambda angle: angle.awa in shown)
+    assert sorted(round(np.degrees(a)) for a in runs._near_wakes(found)) == sorted({*shown, *among})
 
 
 @pytest.mark.behaviour

@@ -22,6 +22,7 @@ from canvas.wind.flow.compiled import compiled
 from canvas.wind.flow.lines import LINE, ask_for, settled
 
 _F = np.float32
+_RISE = np.uint64(10 * CHUNK)
 _WALL = np.float32(6 / 36)  # 6 w of an edge direction: momentum a moving wall gives
 
 _moments = compiled(cells.moments, inline=True)
@@ -172,18 +173,27 @@ def gather(f, stride, where, out):
 
 
 @compiled
-def _sloped_chunk(buffer, entry, slopes, first, n, part, m):
-    """Write the moments of one of the eight fine cells in each coarse cell of a chunk."""
+def _slopes_of(buffer, slopes, first, n, rise):
+    """Write by how much the moments of a fine cell differ from those of its coarse one, for each axis."""
     for i in range(n):
-        e = 10 * entry[first + i]
-        for c in range(10):
-            m[c * CHUNK + i] = buffer[e + c]
         for axis in range(3):
             low, high = slopes[6 * (first + i) + 2 * axis], slopes[6 * (first + i) + 2 * axis + 1]
-            if low >= 0 and high >= 0:
-                side = _F(0.125) if (part >> axis) & 1 else _F(-0.125)
-                for c in range(10):
-                    m[c * CHUNK + i] += side * (buffer[10 * high + c] - buffer[10 * low + c])
+            free = low >= 0 and high >= 0
+            for c in range(10):
+                step = buffer[10 * high + c] - buffer[10 * low + c] if free else _F(0)
+                rise[(10 * axis + c) * CHUNK + i] = _F(0.125) * step
+
+
+@compiled
+def _sloped(middle, rise, part, n, m):
+    """Write the moments of one of the eight fine cells in each coarse cell of a chunk."""
+    x = _F(1) if part & 1 else _F(-1)
+    y = _F(1) if part & 2 else _F(-1)
+    z = _F(1) if part & 4 else _F(-1)
+    for c in range(10):
+        at = np.uint64(c * CHUNK)
+        for i in range(np.uint64(n)):
+            m[at + i] = middle[at + i] + x * rise[at + i] + y * rise[at + _RISE + i] + z * rise[at + _RISE + _RISE + i]
 
 
 @compiled(parallel=True)
@@ -193,12 +203,14 @@ def prolong(buffer, entry, slopes, child, f, stride, nx, nxy, tau0, tau0_fine, c
         first = np.int64(chunk) * CHUNK
         n = min(CHUNK, entry.size - first)
         s, m, factor = chunks.room()
+        middle, rise = np.empty(10 * CHUNK, np.float32), np.empty(30 * CHUNK, np.float32)
         for i in range(n):
             for c in range(10):
-                m[c * CHUNK + i] = buffer[10 * entry[first + i] + c]
-        chunks.rescaling_of(m, n, tau0, tau0_fine, _F(0.5), c2, factor)
+                middle[c * CHUNK + i] = buffer[10 * entry[first + i] + c]
+        chunks.rescaling_of(middle, n, tau0, tau0_fine, _F(0.5), c2, factor)
+        _slopes_of(buffer, slopes, first, n, rise)
         for part in range(8):
-            _sloped_chunk(buffer, entry, slopes, first, n, part, m)
+            _sloped(middle, rise, part, n, m)
             chunks.populations_of(m, factor, n, s)
             shift = (part & 1) + ((part >> 1) & 1) * nx + (part >> 2) * nxy
             chunks.write_cells(f, stride, child, first, n, shift, s)

@@ -1,8 +1,9 @@
 """Lay the boat in the wind: turn her into the wind's axes and choose the nested boxes.
 
 Computes: surfaces in wind axes (x downwind, y to the right looking upwind, z up from the water), and the boxes: finest
-round cloth, blade and the way between; twice that round the whole boat; twice again round her wake.
-Units: metres; radians.
+round cloth, blade and the way between; twice that round the whole boat; twice again round her wake. Coarse cells, with
+which only what is near a wake is sought, begin round the whole boat, and their wind is faster on the lattice.
+Units: metres; radians; lattice units of velocity.
 Source: boxes that hold the whole boat upstream, or her bow sheds a false separation.
 Limits: the sea is flat; the boat lies at one heel and trim; the vane's own blade is left out.
 """
@@ -22,7 +23,10 @@ from canvas.wind.flow.cut import Sheet
 from canvas.wind.flow.grid import Grid, nest
 
 Floats = npt.NDArray[np.float64]
-BASE = (0.24, 0.48)  # the outermost cells are between these [m]
+COARSE = 0.1  # from this cell on [m]
+OUTERMOST, COARSE_OUTERMOST = 0.24, 0.48  # the outermost cells are this to twice this [m]
+LATTICE_SPEED = 0.08  # of the undisturbed wind at the blade: Mach number 0.14
+COARSE_LATTICE_SPEED = 0.12  # the lattice's error goes with its square; the band of coarse cells is six times as wide
 AHEAD = 3.0  # how far ahead of the foremost cloth the finest box begins [m]
 SAILS_FROM = np.radians(20.0)  # with the wind nearer the bow sails are down
 
@@ -83,20 +87,23 @@ class Layout:
         Outermost first.
     blade : (n, 3) ndarray
         Points of the blade in wind axes [m].
+    speed : float
+        Of the undisturbed wind at the blade, lattice units.
     """
 
     pose: Pose
     grids: tuple[Grid, ...]
     blade: Floats
+    speed: float
 
     @property
     def cells(self) -> int:
         """Return the number of cells of all grids."""
         return sum(grid.size for grid in self.grids)
 
-    def updates(self, travel: float, speed: float) -> float:
-        """Return cell updates needed for the air to travel so far [m] at a lattice speed."""
-        return sum(grid.size * travel / (grid.cell * speed) for grid in self.grids)
+    def updates(self, travel: float) -> float:
+        """Return cell updates needed for the undisturbed wind to travel so far [m]."""
+        return sum(grid.size * travel / (grid.cell * self.speed) for grid in self.grids)
 
 
 def stands(surface: Surface, awa: float) -> bool:
@@ -163,17 +170,20 @@ def lay(
     far = _bounds(pose.place(whole), side=7.0, ahead=8.0, behind=12.0, above=0.0, below=99.0)
     low_corner = np.array([far[0][0], far[0][1], 0.0])
     high_corner = np.array([far[1][0], far[1][1], high])
+    coarse = cell >= COARSE
     base = cell
     boxes: list[tuple[Floats, Floats]] = []
-    for region in (boat if cell >= 0.1 else fine, wake if cell >= 0.1 else boat, wake):
-        if base >= BASE[0]:
-            break
-        boxes.insert(0, region)
-        base *= 2
-    while base < BASE[0]:
+    for region in (boat, wake) if coarse else (fine, boat, wake):
+        if base < (COARSE_OUTERMOST if coarse else OUTERMOST):
+            boxes.insert(0, region)
+            base *= 2
+    while base < OUTERMOST:
         boxes.insert(0, wake)
         base *= 2
-    return Layout(pose=pose, grids=tuple(nest(low_corner, high_corner, boxes, cell=base)), blade=blade)
+    return Layout(
+        pose=pose, grids=tuple(nest(low_corner, high_corner, boxes, cell=base)), blade=blade,
+        speed=COARSE_LATTICE_SPEED if coarse else LATTICE_SPEED,
+    )  # fmt: skip
 
 
 def _mast(surface: Surface) -> bool:

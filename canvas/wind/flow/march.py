@@ -18,13 +18,12 @@ import numpy.typing as npt
 from canvas.geometry.scene import Scene
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
+from canvas.wind.blade import BATCHES
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.domain import Layout, sheets_of
-from canvas.wind.flow.grid import Grid
 from canvas.wind.flow.solver import Flow
 
 Floats = npt.NDArray[np.float64]
-LATTICE_SPEED = 0.08  # of the undisturbed wind at the blade: Mach number 0.14
 VISCOSITY = 1e-5  # of the outermost grid, lattice units; air itself would be about 5e-7
 LENGTH = 14.0  # what one flow-through means [m]
 SETTLE, AVERAGE = 1.2, 2.0  # flow-throughs
@@ -174,14 +173,14 @@ def march(
     reference = float(np.linalg.norm(wind(points[:, 2]), axis=1).mean())
 
     def inflow(heights: Floats) -> Floats:
-        return layout.pose.on_grid(wind(heights)) * (LATTICE_SPEED / reference)
+        return layout.pose.on_grid(wind(heights)) * (layout.speed / reference)
 
     flow = Flow(
         layout.grids, sheets, wind=inflow, viscosity=VISCOSITY, floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=device,
         seed=seed,
     )  # fmt: skip
-    per_step = LATTICE_SPEED * layout.grids[0].cell
-    first, rest = round(settle * LENGTH / per_step), round(average * LENGTH / per_step)
+    per_step = layout.speed * layout.grids[0].cell
+    first, rest = round(settle * LENGTH / per_step), max(round(average * LENGTH / per_step), BATCHES)
     for done in range(0, first, 50):
         progress.step(scene.set_name, done, first + rest)
         flow.advance(min(50, first - done))
@@ -195,7 +194,7 @@ def march(
         probes.read()
         if means and done % MEANS_EVERY == 0:
             flow.collect()
-    velocity = probes.series() / LATTICE_SPEED
+    velocity = probes.series() / layout.speed
     if not np.isfinite(velocity).all():
         raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
     flow.check()
@@ -208,15 +207,15 @@ def march(
         velocity=layout.pose.level(velocity),
         free=layout.pose.level(free),
         surfaces=names,
-        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / LATTICE_SPEED**2)),
+        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / layout.speed**2)),
         updates=flow.updates,
-        fields=tuple(_field(flow, number, grid) for number, grid in enumerate(layout.grids)) if means else (),
+        fields=tuple(_field(flow, number, layout) for number in range(len(layout.grids))) if means else (),
     )
 
 
-def _field(flow: Flow, number: int, grid: Grid) -> Field:
-    mean = flow.mean(number).astype(np.float32)
+def _field(flow: Flow, number: int, layout: Layout) -> Field:
+    grid, mean, speed = layout.grids[number], flow.mean(number).astype(np.float32), layout.speed
     return Field(
-        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(LATTICE_SPEED),
-        speed=mean[4] / np.float32(LATTICE_SPEED), pressure=mean[0] * np.float32(2 / 3 / LATTICE_SPEED**2),
+        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(speed), speed=mean[4] / np.float32(speed),
+        pressure=mean[0] * np.float32(2 / 3 / speed**2),
     )  # fmt: skip

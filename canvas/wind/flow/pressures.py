@@ -55,7 +55,7 @@ def keep_pressures(scene: Scene, record: Record, *, awa: float, cell: float, fol
               if not old),
             *rows,
         ]  # fmt: skip
-    angles, cells, coefficients = zip(*rows, strict=True)
+    angles, cells, coefficients = zip(*sorted(rows, key=lambda row: row[:2]), strict=True)
     kept: dict[str, Any] = {"panels": np.array(panels), "awa": angles, "cell": cells, "coefficient": coefficients}
     save(folder, _key(scene), kept)
 

@@ -10,7 +10,7 @@ import numpy as np
 from canvas import verbs
 from canvas.air.profile import profile_ratio
 from canvas.wind.flow.domain import lay, sheets_of
-from canvas.wind.flow.march import LATTICE_SPEED, VISCOSITY
+from canvas.wind.flow.march import VISCOSITY
 from canvas.wind.flow.solver import Flow
 
 
@@ -22,7 +22,7 @@ def main() -> None:
 
     def wind(heights):
         along = profile_ratio(heights, reference=10.0)
-        return layout.pose.on_grid(np.stack([along, np.zeros_like(along)], axis=1)) * LATTICE_SPEED
+        return layout.pose.on_grid(np.stack([along, np.zeros_like(along)], axis=1)) * layout.speed
 
     flows = [
         Flow(layout.grids, sheets, wind=wind, viscosity=VISCOSITY, floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=name)

@@ -18,8 +18,9 @@ import numpy as np
 
 from canvas.wind.flow import cells
 from canvas.wind.flow.cut import Sheet
+from canvas.wind.flow.domain import LATTICE_SPEED
 from canvas.wind.flow.grid import nest
-from canvas.wind.flow.march import LATTICE_SPEED, VISCOSITY
+from canvas.wind.flow.march import VISCOSITY
 from canvas.wind.flow.solver import Flow
 from tests.wind.flow_cases import box, plate
 

@@ -1,0 +1,279 @@
+"""March sets at wind angles, keeping what was done: one run, or many side by side.
+
+Computes: for an angle and set the reduced series at the blade, and what else the mean flow tells, kept on disk and
+found again; the runs a few degrees either side that tell whether the blade follows; memory and time beforehand.
+Units: radians, metres; winds as ratios to the undisturbed wind at the blade.
+Source: see `march` and `canvas.wind.blade`.
+Limits: waves, gusts, roll and leeway are not modelled; sails are eased by one rule (`canvas.wind.trim`), on the lee
+side, and are down with the wind within 20 deg of the bow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Event, Lock
+from typing import Any
+
+import numba
+import numpy as np
+import numpy.typing as npt
+
+from canvas.air.profile import apparent_at
+from canvas.air.wind import Wind
+from canvas.geometry.scene import Scene
+from canvas.jobs.cache import flow_folder, key_of, load, placed, save
+from canvas.jobs.failure import CouldNot
+from canvas.jobs.progress import SILENT, Progress
+from canvas.wind.blade import Felt, felt, gain_of
+from canvas.wind.flow.backend import CardFailed, Device, takes_card
+from canvas.wind.flow.domain import COARSE, Layout, lay
+from canvas.wind.flow.march import AVERAGE, LENGTH, SETTLE, Record, march
+from canvas.wind.flow.need import BYTES_A_CELL, Need, updates_a_second
+from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
+from canvas.wind.flow.pressures import keep_pressures
+from canvas.wind.flow.solver_hash import solver_hash
+from canvas.wind.trim import eased
+
+Floats = npt.NDArray[np.float64]
+EITHER_SIDE = float(np.radians(5.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Conditions:
+    """The wind and how the boat lies in it.
+
+    Attributes
+    ----------
+    aws : float
+        Apparent wind at the instrument [m/s].
+    instrument_height : float
+        Above the water [m].
+    boat_speed : float
+        [m/s]; it turns the apparent wind with height.
+    heel, trim : float
+        [rad]
+    """
+
+    aws: float
+    instrument_height: float
+    boat_speed: float = 0.0
+    heel: float = 0.0
+    trim: float = 0.0
+
+
+class Runner:
+    """Marches sets at angles, keeping what was done.
+
+    Parameters
+    ----------
+    scenes : sequence of Scene
+        Bare boat first, then the sets.
+    conditions : Conditions
+    device : {"auto", "cpu", "card"}
+        A card that is not there, or fails, is replaced by the processor; `no_card` says so.
+    folder : Path, optional
+        Where results are kept.
+    settle, average : float
+        Flow-throughs of 14 m.
+    outlets : mapping of str to (3,) array_like, optional
+        Exhaust and heater outlets, whose drift outcomes tell [m].
+    """
+
+    def __init__(
+        self,
+        scenes: Sequence[Scene],
+        conditions: Conditions,
+        *,
+        device: Device = "auto",
+        folder: Path | None = None,
+        settle: float = SETTLE,
+        average: float = AVERAGE,
+        outlets: Mapping[str, npt.ArrayLike] | None = None,
+    ) -> None:
+        if not np.isfinite(conditions.aws) or not 0.5 <= conditions.aws <= 60.0:
+            raise CouldNot(
+                f"An apparent wind of {conditions.aws:.1f} m/s cannot be run.", "Give one between 0.5 and 60 m/s."
+            )
+        self.scenes, self.conditions = tuple(scenes), conditions
+        self.device: Device = "card" if takes_card(device) else "cpu"
+        self.no_card = "there is none that numba can use" if device == "card" and self.device == "cpu" else None
+        self.folder = flow_folder() if folder is None else folder
+        self.settle, self.average = settle, average
+        self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
+        self.updates = 0
+        self._one_at_a_time = Lock()
+
+    def layout(self, awa: float, cell: float, *, grow: float = 0.0) -> Layout:
+        """Return the grids at an angle, boxes grown a little where asked."""
+        lies = self.conditions
+        return lay(self.scenes, awa=awa, heel=lies.heel, trim=lies.trim, cell=cell, grow=grow)
+
+    def wind_at(self, awa: float, *, shift: float = 0.0) -> tuple[float, Callable[[Floats], Floats]]:
+        """Return the undisturbed wind angle at the blade, and by height the velocity along and across it, turned."""
+        lies = self.conditions
+        seen = Wind(speed=np.asarray(lies.aws), angle=np.asarray(awa))
+
+        def at(height: npt.ArrayLike) -> Wind:
+            return apparent_at(
+                seen, height=height, instrument_height=lies.instrument_height, boat_speed=lies.boat_speed
+            )
+
+        first = self.scenes[0]
+        here = float(at(first.blade.points[:, 2].mean() - first.water_z).angle)
+
+        def velocity(heights: Floats) -> Floats:
+            blow = at(heights)
+            off = blow.angle - here + shift
+            return np.stack([blow.speed * np.cos(off), -blow.speed * np.sin(off)], axis=1)
+
+        return here, velocity
+
+    def felt(self, scene: Scene, awa: float, cell: float, *, shift: float = 0.0, progress: Progress = SILENT) -> Felt:
+        """Return what the blade feels of one set at one angle, from disk where it was run before."""
+        key = self._key(scene, awa, cell, shift)
+        held = load(self.folder, key)
+        if held is not None:
+            return _unpacked(held)
+        got, _ = self._march(scene, awa, cell, shift=shift, means=False, progress=progress)
+        return self._saved(key, got)
+
+    def outcome(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> Outcome:
+        """Return air speed over places, pressure on panels, drift, slices and streamlines of one set at one angle.
+
+        What the blade feels is saved from the same run.
+        """
+        key = self._key(scene, awa, cell, 0.0)
+        place = self._outcome_key(scene, key)
+        held = load(self.folder, place)
+        if held is not None:
+            return unpacked(held)
+        got, layout = self._march(scene, awa, cell, shift=0.0, means=True, progress=progress)
+        if load(self.folder, key) is None:
+            self._saved(key, got)
+        told = outcome(scene, got, layout.pose, outlets=self.outlets)
+        save(self.folder, place, packed(told))
+        return told
+
+    def _saved(self, key: str, got: Record) -> Felt:
+        blade = felt(time=got.time, velocity=got.velocity, free=got.free)
+        save(self.folder, key, _packed(blade))
+        return blade
+
+    def _march(
+        self, scene: Scene, awa: float, cell: float, *, shift: float, means: bool, progress: Progress
+    ) -> tuple[Record, Layout]:
+        here, velocity = self.wind_at(awa, shift=shift)
+        for grow in (0.0, 0.12, 0.3):
+            layout = self.layout(here, cell, grow=grow)
+            try:
+                got = self._run(layout, eased(scene, here), velocity, means=means, progress=progress)
+                break
+            except CouldNot as error:
+                if "unstable" not in error.what or grow == 0.3:
+                    raise
+        with self._one_at_a_time:
+            self.updates += got.updates
+            if shift == 0.0:
+                keep_pressures(scene, got, awa=awa, cell=cell, folder=self.folder)
+        return got, layout
+
+    def _run(
+        self, layout: Layout, scene: Scene, velocity: Callable[[Floats], Floats], *, means: bool, progress: Progress
+    ) -> Record:
+        """March on the card, or on the processor where there is none or it fails; then the rest runs there too."""
+        asked: dict[str, Any] = {"settle": self.settle, "average": self.average, "means": means, "progress": progress}
+        try:
+            return march(layout, scene, wind=velocity, device=self.device, **asked)
+        except CardFailed as error:
+            self.device, self.no_card = "cpu", f"it failed: {str(error).strip() or type(error.__cause__).__name__}"
+        return march(layout, scene, wind=velocity, device=self.device, **asked)
+
+    def side_by_side(
+        self, angles: Sequence[float], cell: float, *, keep: Sequence[float], progress: Progress = SILENT
+    ) -> None:
+        """March coarse runs a thread each, so that they are found on disk: two threads in one would wait half the time.
+
+        Parameters
+        ----------
+        angles : sequence of float
+            [rad]
+        cell : float
+            [m]; nothing is done where it is not coarse, nor on a card.
+        keep : sequence of float
+            Angles of which outcomes are told.
+        """
+        threads = numba.get_num_threads()
+        if self.device != "cpu" or threads == 1 or cell < COARSE:
+            return
+        asked = [
+            (scene, awa)
+            for awa in angles
+            for scene in self.scenes
+            if not self._is_saved(scene, awa, cell, told=awa in keep)
+        ]
+        leave = Event()
+        quietly = Progress(stopping=leave.is_set)
+        with ThreadPoolExecutor(threads, initializer=numba.set_num_threads, initargs=(1,)) as pool:
+            try:
+                runs = [
+                    pool.submit(self.outcome if awa in keep else self.felt, scene, awa, cell, progress=quietly)
+                    for scene, awa in asked
+                ]
+                waiting = set(runs)
+                while waiting:
+                    progress.step("runs side by side", len(runs) - len(waiting), len(runs))
+                    done, waiting = wait(waiting, timeout=0.5, return_when=FIRST_EXCEPTION)
+                    for run in done:
+                        run.result()
+            finally:
+                leave.set()
+                pool.shutdown(cancel_futures=True)
+
+    def _is_saved(self, scene: Scene, awa: float, cell: float, *, told: bool) -> bool:
+        key = self._key(scene, awa, cell, 0.0)
+        return load(self.folder, self._outcome_key(scene, key) if told else key) is not None
+
+    def _outcome_key(self, scene: Scene, key: str) -> str:
+        return key_of(key, "outcome", *self.outlets, *self.outlets.values(), *(p.points for p in scene.places))
+
+    def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
+        lies = self.conditions
+        parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self.average, placed(scene.water_z)]
+        parts += [lies.aws, lies.instrument_height, lies.boat_speed, lies.heel, lies.trim]
+        for surface in eased(scene, self.wind_at(awa)[0]).surfaces:
+            parts += [surface.kind, placed(surface.vertices), surface.faces, surface.wind_loss, surface.closed]
+        parts += [placed(s.vertices) for other in self.scenes for s in other.surfaces if s.kind == "cloth"]
+        return key_of(*parts, placed(scene.blade.points))
+
+    def gain(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> float:
+        """Return the gain of a set at an angle, from runs 5 deg either side on the same grid."""
+        low, high = (self.felt(scene, awa, cell, shift=s, progress=progress) for s in (-EITHER_SIDE, EITHER_SIDE))
+        return gain_of(low, high)
+
+    def need(self, angles: Sequence[float], cell: float, runs: int) -> Need:
+        """Return what running some angles will take."""
+        layouts = [self.layout(self.wind_at(awa)[0], cell) for awa in angles]
+        updates = sum(layout.updates((self.settle + self.average) * LENGTH) for layout in layouts) * runs
+        cells = max(layout.cells for layout in layouts)
+        seconds = updates / updates_a_second(self.device, cells)
+        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=updates, seconds=seconds)
+
+
+def _packed(blade: Felt) -> dict[str, Any]:
+    names = ("time", "along", "across", "speed", "square", "free_along", "free_across")
+    return {name: getattr(blade, name) for name in names}
+
+
+def _unpacked(held: Mapping[str, Any]) -> Felt:
+    return Felt(
+        time=held["time"],
+        along=held["along"],
+        across=held["across"],
+        speed=held["speed"],
+        square=held["square"],
+        free_along=float(held["free_along"]),
+        free_across=float(held["free_across"]),
+    )
