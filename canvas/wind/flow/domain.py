@@ -24,7 +24,7 @@ from canvas.wind.flow.grid import Grid, nest
 
 Floats = npt.NDArray[np.float64]
 COARSE = 0.1  # from this cell on [m]
-OUTERMOST, COARSE_OUTERMOST = 0.24, 0.48  # the outermost cells are this to twice this [m]
+OUTERMOST, COARSE_OUTERMOST = 0.24, 0.48  # the outermost cells are this to twice this [m]; 0.40 m round 10 cm
 LATTICE_SPEED = 0.08  # of the undisturbed wind at the blade: Mach number 0.14
 COARSE_LATTICE_SPEED = 0.12  # the lattice's error goes with its square; the band of coarse cells is six times as wide
 AHEAD = 3.0  # how far ahead of the foremost cloth the finest box begins [m]

@@ -152,7 +152,8 @@ def _coarse_then_fine(
         gain = fine is None and awa in gain_angles
         part = progress.within("coarse rose", number, len(angles))
         found[awa] = _angle(runner, awa, coarse, gain=gain, keep=awa in keep, progress=part)
-    again = [awa for awa in angles if fine is not None and awa in _near_wakes(found)]
+    near = _near_wakes(found) if fine is not None else set()
+    again = [awa for awa in angles if awa in near]
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
         found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)

@@ -216,21 +216,20 @@ class Runner:
         ]
         leave = Event()
         quietly = Progress(stopping=leave.is_set)
-        with ThreadPoolExecutor(threads, initializer=numba.set_num_threads, initargs=(1,)) as pool:
-            try:
-                runs = [
-                    pool.submit(self.outcome if awa in keep else self.felt, scene, awa, cell, progress=quietly)
-                    for scene, awa in asked
-                ]
-                waiting = set(runs)
-                while waiting:
-                    progress.step("runs side by side", len(runs) - len(waiting), len(runs))
-                    done, waiting = wait(waiting, timeout=0.5, return_when=FIRST_EXCEPTION)
-                    for run in done:
-                        run.result()
-            finally:
-                leave.set()
-                pool.shutdown(cancel_futures=True)
+        pool = ThreadPoolExecutor(threads, initializer=numba.set_num_threads, initargs=(1,))
+        try:
+            waiting = {
+                pool.submit(self.outcome if awa in keep else self.felt, scene, awa, cell, progress=quietly)
+                for scene, awa in asked
+            }
+            while waiting:
+                progress.step("runs side by side", len(asked) - len(waiting), len(asked))
+                done, waiting = wait(waiting, timeout=0.5, return_when=FIRST_EXCEPTION)
+                for run in done:
+                    run.result()
+        finally:
+            leave.set()
+            pool.shutdown(cancel_futures=True)
 
     def _is_saved(self, scene: Scene, awa: float, cell: float, *, told: bool) -> bool:
         key = self._key(scene, awa, cell, 0.0)
