@@ -170,7 +170,7 @@ def felt(*, time: Floats, velocity: Floats, free: Floats) -> Felt:
 
 
 HALF_WIDTH = {  # finest cell [m]: clear of wakes, in a wake, both bare boat and set in one; speed ratio
-    0.045: (0.06, 0.15, 0.25),
+    0.045: (0.06, 0.15, 0.15),
     0.065: (0.10, 0.18, 0.30),
     0.10: (0.12, 0.25, 0.35),
     1.0: (0.12, 0.40, 0.50),
@@ -240,7 +240,7 @@ def place_of(canvas: Felt, bare: Felt) -> Where:
 def half_width(where: Where, cell: float) -> float:
     """Return the half-width of the speed ratio's band from grid and model.
 
-    Source: convergence from 12 to 3 cm cells on the example boats, tests/benchmarks/flow/cases.csv.
+    Source: convergence from 12 to 2 cm cells on the example boats, tests/benchmarks/flow/cases.csv.
     """
     row = next(HALF_WIDTH[limit] for limit in sorted(HALF_WIDTH) if cell <= limit)
     return row[("clear", "wake", "deep").index(where)]

@@ -16,10 +16,10 @@ import numba, numpy as np
 numba.set_num_threads(1)
 found = {}
 
-from canvas.wind.flow.grid import nest
+from canvas.wind.flow.grid import Region, nest
 from canvas.wind.flow.solver import Flow
 from tests.wind.flow_cases import box, plate
-fine = (np.array([3.0, 3.0, 0.0]), np.array([8.0, 7.0, 5.0]))
+fine = Region.over(np.array([(3, 5), (5, 3), (8, 5), (7, 7)], dtype=float), 0.0, 5.0)
 grids = nest(np.zeros(3), np.array([12.0, 10.0, 8.0]), [fine], cell=1.0)
 things = [plate(0, 5.2, (3.6, 0.6), (6.4, 3.1), loss=3.0), box((6.3, 4.2, 0.5), (7.2, 5.8, 2.2))]
 flow = Flow(grids, things, wind=lambda heights: np.tile([0.06, 0.01], (len(heights), 1)), viscosity=1e-3,

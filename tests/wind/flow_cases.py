@@ -8,7 +8,7 @@ import numba
 import numpy as np
 
 from canvas.wind.flow.cut import Sheet
-from canvas.wind.flow.grid import nest
+from canvas.wind.flow.grid import Region, nest
 from canvas.wind.flow.solver import Flow
 
 numba.set_num_threads(1)  # small grids gain nothing from threads and lose much on a busy machine
@@ -187,12 +187,16 @@ def duct(height: int = 20, length: int = 60) -> tuple[np.ndarray, np.ndarray]:
     return centres, column / (most[2] - most[1] ** 2 / (4 * most[0]))
 
 
+BOX = Region(np.array([12.0, 4.0, 0.0]), np.array([28.0, 12.0, 7.0]))
+ASLANT = Region.over(np.array([(12, 7), (18, 4), (28, 9), (22, 12)], dtype=float), 0.0, 7.0)
+
+
 @lru_cache
-def refined_duct() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return speeds up a duct over the greatest, on the coarse grid by a box and in the box, and the exact ones."""
+def refined_duct(region: str) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Return speeds up a duct over the greatest, on the coarse grid by a region and in it, and the exact ones."""
     height, speed = 16, 0.05
-    boxes = [(np.array([12.0, 4.0, 0.0]), np.array([28.0, 12.0, 7.0]))]
-    grids = nest(np.zeros(3), np.array([40.0, 16.0, height + 1.0]), boxes, cell=1.0)
+    regions = [{"box": BOX, "aslant": ASLANT}[region]]
+    grids = nest(np.zeros(3), np.array([40.0, 16.0, height + 1.0]), regions, cell=1.0)
 
     def wind(z):
         return np.stack([speed * 4 * np.clip(z / height, 0, 1) * (1 - np.clip(z / height, 0, 1)), 0 * z], axis=1)
@@ -203,7 +207,7 @@ def refined_duct() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         device="cpu",
     )  # fmt: skip
     flow.advance(1500)
-    coarse = flow.now(0)[1, 1 : height + 1, 2, 20].astype(float)  # beside the box
+    coarse = flow.now(0)[1, 1 : height + 1, 2, 20].astype(float)  # beside the region
     box = flow.levels[1].grid
     inner = flow.now(1)[1, 1:-2, box.shape[1] // 2, box.shape[0] // 2].astype(float)
     scale = coarse.max() / (1 - 1 / height**2)

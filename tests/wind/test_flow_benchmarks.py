@@ -9,8 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from canvas.wind.blade import WIDEST, half_width
+from canvas.wind.blade import half_width
 from canvas.wind.flow.solver_hash import CARD, solver_hash
+from tests.benchmarks.flow import study
+from tests.benchmarks.flow.reduce import felt_of
 
 FOLDER = Path(__file__).parents[1] / "benchmarks" / "flow"
 
@@ -56,66 +58,72 @@ def test_hash_does_not_tell_one_python_from_another(monkeypatch):
     assert solver_hash.__wrapped__(CARD) == here
 
 
+def band(held, boat, name, awa, cell):
+    """Return the half-width that is printed: that of the cells, and twice the standard error of the two means."""
+    pair = [held[boat, one, awa, cell, 0, 1] for one in (name, "bare")]
+    drawn = np.hypot(*(float(r["standard_error"]) / float(r["speed_ratio_free"]) for r in pair))
+    return np.hypot(
+        half_width(where(held, boat, name, awa, cell), cell), 2 * ratio(held, boat, name, awa, cell) * drawn
+    )
+
+
+def finer(held, cell, boat=None):
+    """Return the pairs of a set and an angle that were run at 4 cm and at a finer cell, of one boat or all."""
+    return [
+        k[:3] for k in held
+        if k[3] == cell and k[1] != "bare" and (*k[:3], 0.04, 0, 1) in held and boat in (None, k[0])
+    ]  # fmt: skip
+
+
 @pytest.mark.regression
 def test_band_at_4_cm_covers_the_answer_at_3_cm():
+    """One in twenty may lie outside."""
     held = cases()
-    pairs = [k for k in held if k[3] == 0.03 and k[1] != "bare" and (*k[:3], 0.04, 0, 1) in held]
-    missed = []
-    for boat, name, awa, *_ in pairs:
-        apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.03))
-        if apart > half_width(where(held, boat, name, awa, 0.04), 0.04):
-            missed.append((boat, name, awa, apart))
-    assert len(pairs) >= 24
-    assert len(missed) <= 1, missed
+    pairs = finer(held, 0.03)
+    missed = [k for k in pairs if abs(ratio(held, *k, 0.04) - ratio(held, *k, 0.03)) > band(held, *k, 0.04)]
+    assert len(pairs) >= 40
+    assert len(missed) <= len(pairs) / 20, missed
+
+
+A_2_CM = "by 0.086 and 0.067 at 30 and 32 deg, clear of wakes, where 0.07 and 0.06 are said"
+B_2_CM = "by 0.24 at -30 deg and 0.19 at 15, where 0.17 and 0.16 are said"
 
 
 @pytest.mark.regression
 @pytest.mark.parametrize(
     ("boat", "pairs"),
     [
-        ("marrowgrass", 6),
-        ("lantern-hill", 3),
-        pytest.param(
-            "oddfellow", 6,
-            marks=pytest.mark.xfail(
-                strict=True, raises=AssertionError, reason="0.33 to 0.41 at 15 deg, deep in a wake: 0.25 is said"
-            ),
-        ),
+        pytest.param("marrowgrass", 10, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=A_2_CM)),
+        pytest.param("oddfellow", 10, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=B_2_CM)),
+        ("lantern-hill", 6),
     ],
-)  # fmt: skip
+)
 def test_band_at_4_cm_covers_the_answer_at_2_cm(boat, pairs):
     held = cases()
-    both = [k for k in held if k[0] == boat and k[3] == 0.02 and k[1] != "bare" and (*k[:3], 0.04, 0, 1) in held]
+    both = finer(held, 0.02, boat)
     if len(both) != pairs:
         pytest.fail(f"{len(both)} pairs, not {pairs}")
-    for _, name, awa, *_ in both:
-        apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.02))
-        assert apart <= half_width(where(held, boat, name, awa, 0.04), 0.04), (name, awa, apart)
+    for pair in both:
+        assert abs(ratio(held, *pair, 0.04) - ratio(held, *pair, 0.02)) <= band(held, *pair, 0.04), pair
 
 
 @pytest.mark.regression
-def test_where_4_cm_gives_a_verdict_2_cm_agrees():
-    """The angles that 2 cm move by more than the band have no verdict: blade, bare boat and set, deep in a wake."""
+def test_loss_or_gain_beyond_the_band_at_4_cm_is_there_at_2_cm():
     held = cases()
-    both = [k for k in held if k[3] == 0.02 and k[1] != "bare" and (*k[:3], 0.04, 0, 1) in held]
-    judged = [k for k in both if half_width(where(held, *k[:3], 0.04), 0.04) <= WIDEST]
-    assert len(judged) >= 2
-    for boat, name, awa, *_ in judged:
-        apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.02))
-        assert apart <= half_width(where(held, boat, name, awa, 0.04), 0.04)
+    shown = [k for k in finer(held, 0.02) if abs(ratio(held, *k, 0.04) - 1.0) > band(held, *k, 0.04)]
+    assert len(shown) >= 12
+    for pair in shown:
+        assert (ratio(held, *pair, 0.04) < 1.0) == (ratio(held, *pair, 0.02) < 1.0), pair
 
 
 @pytest.mark.regression
-def test_band_of_a_double_wake_covers_cases_it_was_not_set_on():
-    """0.25 was set on the first 18 pairs; those with the wind ahead and at 32 deg of two boats came after."""
-    held, tried = cases(), 0
-    for boat, name, awa, cell, *_ in list(held):
-        fresh = boat != "marrowgrass" and awa in (0, 32) and cell == 0.03 and name != "bare"
-        if fresh:
-            tried += 1
-            apart = abs(ratio(held, boat, name, awa, 0.04) - ratio(held, boat, name, awa, 0.03))
-            assert apart < half_width(where(held, boat, name, awa, 0.04), 0.04), (boat, name, awa, apart)
-    assert tried == 9
+def test_0_15_holds_where_bare_boat_and_set_both_lie_in_a_wake():
+    """It was asked for before any of these was run; only the draw may add to it."""
+    held = cases()
+    deep = [k for k in finer(held, 0.03) if where(held, *k, 0.04) == "deep"]
+    assert len(deep) >= 20
+    for pair in deep:
+        assert abs(ratio(held, *pair, 0.04) - ratio(held, *pair, 0.03)) < 0.15, pair
 
 
 @pytest.mark.regression
@@ -151,7 +159,7 @@ def drags(shape):
     "loss",
     [
         0.5, 1.0, 2.0, 10.0,
-        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="11 % over")),
+        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="10.4 % over")),
     ],
 )  # fmt: skip
 def test_porous_strips_against_steiros_and_hultmark(published, loss):
@@ -263,26 +271,31 @@ def checked(**wanted):
 
 
 @pytest.mark.property
+@pytest.mark.xfail(strict=True, raises=AssertionError, reason="0.13: at 4 cm a fifth of a cell to the side does that")
 def test_mirrored_boat_at_the_mirrored_angle():
-    held = cases()
-    mirrored = checked(set="wet watch", mirrored="yes") / checked(set="bare", mirrored="yes")
-    assert abs(mirrored - ratio(held, "marrowgrass", "wet watch", 32, 0.04)) < 0.03
+    """Averaged over six times the usual way; the boat lies otherwise between the cells."""
+    mirrored, straight = (
+        checked(set="wet watch", awa_deg=awa, mirrored=flag, average="12")
+        / checked(set="bare", awa_deg=awa, mirrored=flag, average="12")
+        for awa, flag in (("-32", "yes"), ("32", ""))
+    )
+    assert abs(mirrored - straight) < 0.03
 
 
 @pytest.mark.regression
-@pytest.mark.parametrize(("awa", "name"), [("0", "hood and bimini"), ("0", "wet watch"), ("15", "wet watch")])
-def test_refined_grid_gives_what_cells_as_fine_everywhere_give(awa, name):
-    """Within two standard errors of the difference of the two ratios."""
-    held = cases()
-    once = [checked_row(set=one, uniform="yes", awa_deg=awa) for one in (name, "bare")]
-    nested = [held["marrowgrass", one, int(awa), 0.08, 0, 1] for one in (name, "bare")]
-    ratios, errors = [], []
-    for pair in (once, nested):
-        speed, error = (np.array([float(r[key]) for r in pair]) for key in ("speed_ratio_free", "standard_error"))
-        ratios.append(speed[0] / speed[1])
-        errors.append(ratios[-1] * np.hypot(*(error / speed)))
-    assert abs(ratios[0] - ratios[1]) < 2 * np.hypot(*errors)
-    assert 2 * np.hypot(*errors) < 0.12
+@pytest.mark.parametrize(
+    ("awa", "name"), [("0", "hood and bimini"), ("0", "wet watch"), ("0", "closed tent"), ("15", "wet watch")]
+)
+def test_band_of_a_refined_grid_covers_what_cells_as_fine_everywhere_give(awa, name):
+    """Averaged over three times the usual way."""
+    once, nested = (
+        [checked_row(set=one, uniform=flag, awa_deg=awa, cell_m="0.08") for one in (name, "bare")]
+        for flag in ("yes", "")
+    )
+    speeds = [[float(r["speed_ratio_free"]) for r in pair] for pair in (once, nested)]
+    ratios = [canvas / bare for canvas, bare in speeds]
+    assert max(speeds[1]) < 0.80
+    assert abs(ratios[0] - ratios[1]) < half_width("deep", 0.08)
 
 
 @pytest.mark.regression
@@ -295,16 +308,7 @@ def test_band_with_the_wind_dead_ahead_covers_the_answer_at_3_cm(name):
 
 
 @pytest.mark.regression
-@pytest.mark.parametrize(
-    ("cell", "average"),
-    [
-        ("0.03", "4"),
-        pytest.param(
-            "0.04", "6",
-            marks=pytest.mark.xfail(strict=True, reason="0.09 apart where 0.07 was asked; cells are what lacks"),
-        ),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("cell", "average"), [("0.03", "4"), ("0.04", "6")])
 def test_closed_tent_turned_on_the_grid_gives_the_same(cell, average):
     turned, straight = (
         checked(set="closed tent", cell_m=cell, average=average, turned_deg=t)
@@ -319,8 +323,8 @@ def test_closed_tent_turned_on_the_grid_gives_the_same(cell, average):
     "boat",
     [
         "Marrowgrass",
-        pytest.param("Oddfellow", marks=pytest.mark.xfail(strict=True, reason="5 angles are unknown, 4 were allowed")),
-        pytest.param("Lantern Hill", marks=pytest.mark.xfail(strict=True, reason="7 are unknown, 4 were allowed")),
+        "Oddfellow",
+        pytest.param("Lantern Hill", marks=pytest.mark.xfail(strict=True, reason="5 are unknown, 4 were allowed")),
     ],
 )
 def test_few_angles_of_a_whole_rose_are_unknown(boat):
@@ -331,14 +335,19 @@ def test_few_angles_of_a_whole_rose_are_unknown(boat):
 
 
 @pytest.mark.regression
-def test_present_solver_gives_the_saved_answer_again():
+@pytest.mark.parametrize("name", ["bare", "wet watch"])
+def test_present_solver_gives_the_saved_answer_again(name):
+    """On the processor, of a case that a card did: not the same eddies, but the same mean within three errors."""
+    _, series, about, _ = study.run((study.case("marrowgrass", name, 15, 0.2), None))
+    here, saved = felt_of(series, about), cases()["marrowgrass", name, 15, 0.2, 0, 1]
+    error = np.hypot(here.error(here.speed), float(saved["standard_error"]))
+    assert error < 0.03
+    assert abs(here.speed.mean() - float(saved["speed_ratio_free"])) < 3 * error
+
+
+@pytest.mark.regression
+@pytest.mark.parametrize("name", ["hood and bimini", "wet watch", "closed tent"])
+def test_a_larger_finest_region_gives_the_same(name):
     held = cases()
-    for name in ("bare", "wet watch"):
-        saved = float(held["marrowgrass", name, 15, 0.06, 0, 1]["speed_ratio_free"])
-        assert checked(set=name, cell_m="0.06") == pytest.approx(saved, abs=1e-4)
-
-
-@pytest.mark.behaviour
-def test_a_slightly_larger_box_runs_where_the_first_ran_away():
-    assert ("lantern-hill", "closed in", 180, 0.04, 0, 1) not in cases()
-    assert 0.5 < checked(boat="lantern-hill", set="closed in", grown_m="0.12") < 1.2
+    grown = checked(set=name, awa_deg="0", grown_m="0.12") / checked(set="bare", awa_deg="0", grown_m="0.12")
+    assert abs(grown - ratio(held, "marrowgrass", name, 0, 0.03)) < half_width("deep", 0.03)

@@ -30,14 +30,14 @@ BRIEF = {"angles": [0.0], "coarse": 0.3, "fine": None, "settle": 0.04, "average"
 BOTH = """
 import json, sys
 import numpy as np
-from canvas.wind.flow.grid import nest
+from canvas.wind.flow.grid import Region, nest
 from canvas.wind.flow.march import Probes
 from canvas.wind.flow.solver import Flow
 from tests.wind.flow_cases import plate
 
 side, steps, nested = json.loads(sys.argv[1])
-boxes = [(np.array([3.0, 3.0, 0.0]), np.array([6.0, 6.0, 3.0]))] if nested else []
-grids = nest(np.zeros(3), np.full(3, float(side)), boxes, cell=1.0)
+aslant = Region.over(np.array([(2.4, 4), (4, 2.4), (6.6, 5), (5, 6.6)]), 0.0, 4.0)
+grids = nest(np.zeros(3), np.full(3, float(side)), [aslant] if nested else [], cell=1.0)
 sheets = [
     plate(0, 0.45 * side, (0.2 * side, 0), (0.6 * side, 0.5 * side), loss=2.0),
     plate(0, 0.6 * side, (0.3 * side, 0), (0.8 * side, 0.4 * side)),
@@ -45,11 +45,8 @@ sheets = [
 points = np.array([[0.5, 0.5, 0.3], [0.45, 0.55, 0.25]]) * side
 told = {}
 
-def own(grid, field):  # layers round a finer grid are filled anew before they are used: between, they are nobody's
-    if not grid.high.any():
-        return field
-    low, high = grid.ghosts, np.array(grid.shape) - 2
-    return field[:, low[2]:high[2], low[1]:high[1], low[0]:high[0]]
+def own(grid, field):  # layers round it are filled anew before they are used: between, they are nobody's
+    return field[:, grid.inside]
 
 for device in ("cpu", "card"):
     flow = Flow(

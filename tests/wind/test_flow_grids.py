@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.ndimage import binary_dilation
 
 from canvas.wind.flow import cells
 from canvas.wind.flow.cut import Sheet, cut_links, inside
-from canvas.wind.flow.grid import nest
+from canvas.wind.flow.grid import Region, nest, ring
 from canvas.wind.flow.solver import Flow, evenness
 from tests.wind import flow_cases as cases
 
@@ -44,14 +45,89 @@ def test_rest_weights_and_isotropy():
     assert np.array_equal(c[:, cells.OPPOSITE], -c)
 
 
+ASLANT = [  # one in the other, neither along the grid
+    Region.over(np.array([(10, 14), (24, 6), (38, 18), (22, 26)], dtype=float), 0.0, 15.0),
+    Region.over(np.array([(18, 15), (24, 11), (30, 17), (23, 21)], dtype=float), 0.0, 9.0),
+]
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("regions", [TWO_BOXES, ASLANT], ids=["boxes", "aslant"])
+def test_two_fine_layers_round_what_is_a_grid_s_own_are_filled(regions):
+    for grid in nested(regions)[1:]:
+        inside = grid.inside
+        filled = np.zeros(grid.size, dtype=bool)
+        for part in range(8):
+            step = np.array([part & 1, (part >> 1) & 1, part >> 2])
+            filled[grid.child_of(ring(grid)) + grid.flat(step)] = True
+        filled = filled.reshape(inside.shape)
+        around = binary_dilation(inside, np.ones((3, 3, 3)), iterations=2) & ~inside
+        around[: grid.ghosts[2]] &= grid.ghosts[2] == 2  # there is none under what rests on the sea
+        assert np.array_equal(filled, around)
+        assert np.array_equal(grid.stepped, grid.stepped & (inside | filled))
+        assert not (inside & ~grid.stepped).any()
+
+
+@pytest.mark.property
+def test_a_region_aslant_holds_its_corners_and_no_more_of_the_grid_than_its_rows_say():
+    outer, grid, _ = nested(ASLANT)
+    at = np.array([(20, 16, 1), (24, 16, 10), (24, 16, 14), (34, 18, 1)], dtype=float)
+    index = np.floor((at - grid.origin) / grid.cell).astype(int)
+    assert grid.holds(index).all()
+    away = np.array([(12, 8, 1), (36, 25, 1), (12, 24, 12), (24, 16, 17), (60, 16, 1), (-20, 16, 1)], dtype=float)
+    assert not grid.holds(np.floor((away - grid.origin) / grid.cell).astype(int)).any()
+    rows = grid.rows.reshape(-1, 2)
+    assert (rows[:, 1] - rows[:, 0]).sum() == grid.updates == grid.stepped.sum()
+    assert grid.updates < 0.6 * grid.size
+    assert outer.updates == 48 * 32 * 24
+
+
 @pytest.mark.analytic
-def test_even_wind_passes_refinement_unchanged():
-    flow = Flow(nested(TWO_BOXES), [], wind=along, viscosity=1e-5, floor=(0, 0), grip=0.0, noise=0.0, device="cpu")
+@pytest.mark.parametrize("regions", [TWO_BOXES, ASLANT], ids=["boxes", "aslant"])
+def test_even_wind_passes_refinement_unchanged(regions):
+    flow = Flow(nested(regions), [], wind=along, viscosity=1e-5, floor=(0, 0), grip=0.0, noise=0.0, device="cpu")
     flow.advance(25)
     for number in range(3):
-        now = flow.now(number)[:, 1:-1, 1:-1, 1:-1]
+        now = flow.now(number)[:, flow.levels[number].grid.inside]
         assert np.abs(now[1] - SPEED).max() < 7e-6 * SPEED / 0.05
         assert np.abs(now[0]).max() < 1e-6
+
+
+def sheared(grid):
+    """Return a wind (3, z, y, x) that grows evenly up, across and along, so that no density need change."""
+    x, y, z = (grid.origin[axis] + grid.cell * np.arange(grid.shape[axis]) for axis in range(3))
+    field = np.zeros((3, *grid.shape[::-1]))
+    field[0] = 0.04 + 1e-3 * z[:, None, None] + 5e-4 * y[:, None]
+    field[1] = 0.01 + 4e-4 * x
+    return field
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("regions", [TWO_BOXES, ASLANT], ids=["boxes", "aslant"])
+def test_a_grid_filled_from_the_one_round_it_has_its_wind(regions):
+    """An even slope is carried over exactly; what the finer grid held before is gone."""
+    flow = Flow(nested(regions), [], wind=along, viscosity=1e-3, smagorinsky=0.0, noise=0.05, device="cpu")
+    flow.impose(1, velocity=sheared(flow.levels[1].grid))
+    flow.refine()
+    finest = flow.levels[2].grid
+    filled = finest.inside.copy()
+    filled[:3] = False  # next to the sea no slope upwards is taken
+    assert np.abs(flow.now(2)[1:] - sheared(finest))[:, filled].max() < 2e-7
+
+
+@pytest.mark.property
+def test_grids_left_out_of_a_march_stand_still_and_change_nothing():
+    wholly, firstly = (
+        Flow(nested(boxes), [cases.box((20, 14, 0), (24, 18, 6))], wind=along, viscosity=1e-5, device="cpu")
+        for boxes in (TWO_BOXES, TWO_BOXES[:1])
+    )
+    before = wholly.now(2)
+    wholly.levels[0].f[:], wholly.levels[1].f[:] = firstly.levels[0].f, firstly.levels[1].f
+    wholly.advance(10, grids=2)
+    firstly.advance(10)
+    assert np.array_equal(wholly.now(2), before)
+    assert all(np.array_equal(wholly.now(number), firstly.now(number)) for number in range(2))
+    assert wholly.updates == firstly.updates
 
 
 @pytest.mark.property

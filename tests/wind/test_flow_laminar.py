@@ -66,9 +66,10 @@ def test_flow_between_walls_has_its_parabola(published):
 
 
 @pytest.mark.analytic
-def test_parabola_passes_a_refined_box_without_a_kink():
-    """The box stands on the lower wall and ends in mid-stream: speeds in it and round it lie on one parabola."""
-    coarse, fine, exact, exact_fine = cases.refined_duct()
+@pytest.mark.parametrize("region", ["box", "aslant"])
+def test_parabola_passes_a_refined_region_without_a_kink(region):
+    """The region stands on the lower wall and ends in mid-stream: speeds in it and round it lie on one parabola."""
+    coarse, fine, exact, exact_fine = cases.refined_duct(region)
     assert np.abs(coarse - exact).max() < 0.01
     assert np.abs(fine - exact_fine).max() < 0.01
-    assert abs((fine[-1] - exact_fine[-1]) - (coarse[7] - exact[7])) < 0.005  # either side of the box's lid
+    assert abs((fine[-1] - exact_fine[-1]) - (coarse[7] - exact[7])) < 0.005  # either side of its lid

@@ -14,6 +14,7 @@ from canvas.wind.blade import BladeWind, Estimate
 from canvas.wind.flow import need as needs
 from canvas.wind.flow import run as runs
 from canvas.wind.flow import runner as runners
+from canvas.wind.flow.march import LENGTH, march, updates
 from canvas.wind.flow.need import Need, refuse_if_too_large, updates_a_second
 from canvas.wind.flow.run import Angle, rose
 from canvas.wind.flow.runner import Conditions, Runner
@@ -85,13 +86,41 @@ def test_fine_angle_open_for_its_draw_alone_is_averaged_longer(monkeypatch, tmp_
 
 
 @pytest.mark.behaviour
-@pytest.mark.parametrize(("cell", "speed", "outermost"), [(0.04, 0.08, 0.24), (0.06, 0.08, 0.24), (0.2, 0.12, 0.48)])
-def test_only_coarse_cells_have_a_faster_lattice_and_larger_cells_outside(cell, speed, outermost):
-    """What takes the lattice's error as the square of its speed is what has a wide band anyway."""
+@pytest.mark.parametrize(("cell", "outermost"), [(0.04, 0.24), (0.06, 0.24), (0.2, 0.48)])
+def test_coarse_cells_have_larger_ones_outside(cell, outermost):
     layout = Runner([small_scene()], WIND).layout(0.4, cell)
-    assert layout.speed == speed
     assert outermost <= layout.grids[0].cell < 2 * outermost
     assert layout.grids[-1].cell == pytest.approx(cell)
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("awa", np.radians([0.0, 35.0, -120.0]))
+def test_finest_cells_hold_cloth_and_blade_and_lie_along_the_boat(awa):
+    scenes = [small_scene(), small_scene(screen=True)]
+    layout = Runner(scenes, WIND).layout(awa, 0.06)
+    finest = layout.grids[-1]
+    cloth = next(s.vertices for s in scenes[1].surfaces if s.kind == "cloth")
+    for points in (layout.pose.place(cloth), layout.blade):
+        for reach in ((0.35, 0, 0), (-0.35, 0, 0), (0, 0.35, 0), (0, -0.35, 0), (0, 0, 0.35), (0, 0, -0.25)):
+            index = np.floor((points + reach - finest.origin) / finest.cell).astype(int)
+            assert finest.holds(index).all()
+    turned = Runner(scenes, WIND).layout(0.0, 0.06).grids[-1]
+    assert finest.updates < 1.25 * turned.updates  # a box along the wind would hold up to half as much again
+
+
+@pytest.mark.behaviour
+def test_updates_are_foretold_and_the_finest_grid_does_not_settle_with_the_others():
+    runner = Runner([small_scene()], WIND, device="cpu")
+    here, wind = runner.wind_at(0.3)
+    layout = runner.layout(here, 0.15)
+    said = []
+    tell = Progress(lambda _, done, total: said.append((done, total)))
+    got = march(layout, small_scene(), wind=wind, device="cpu", settle=0.6, average=0.06, progress=tell)
+    assert got.updates == pytest.approx(updates(layout, settle=0.6, average=0.06), rel=0.05)
+    assert updates(layout, settle=0.6, average=0.06) < 0.9 * layout.updates(0.66 * LENGTH)
+    assert said == sorted(said)
+    assert said[0] == (0, 100)
+    assert 80 <= said[-1][0] <= 100  # it tells every fifty steps
 
 
 @pytest.fixture

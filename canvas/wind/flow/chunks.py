@@ -14,7 +14,7 @@ import numpy as np
 
 from canvas.wind.flow import cells
 from canvas.wind.flow.compiled import compiled
-from canvas.wind.flow.lines import LINE, write_line
+from canvas.wind.flow.lines import LINE
 
 CHUNK = 128
 _LINE = np.uint64(LINE)
@@ -44,9 +44,9 @@ _populations = compiled(cells.populations, inline=True)
 
 
 @compiled
-def collide(s, begin, n, tau0, c2):
-    """Relax the populations of `n` cells of a chunk in place, from `begin` on."""
-    for index in range(np.uint64(n)):
+def collide(s, begin, tau0, c2):
+    """Relax the populations of a line of cells of a chunk in place, from `begin` on."""
+    for index in range(_LINE):
         i = np.uint64(begin) + index
         r, jx, jy, jz, xx, yy, zz, xy, xz, yz = _moments(
             s[i], s[i + _O1], s[i + _O2], s[i + _O3], s[i + _O4], s[i + _O5], s[i + _O6], s[i + _O7], s[i + _O8],
@@ -101,14 +101,6 @@ def rescaling_of(m, n, tau0, tau0_there, ratio, c2, factor):
         )
 
 
-@compiled(inline=True)
-def copy(target, start, source, begin, n):
-    """Copy `n` numbers."""
-    to, out = np.uint64(start), np.uint64(begin)
-    for i in range(np.uint64(n)):
-        target[to + i] = source[out + i]
-
-
 @compiled
 def read_cells(f, stride, where, first, n, shift, s):
     """Read the cells that lie `shift` on from those named from `first` on into a chunk."""
@@ -127,18 +119,6 @@ def write_cells(f, stride, where, first, n, shift, s):
         begin, out = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
         for i in range(np.uint64(n)):
             f[begin + np.uint64(where[at + i])] = s[out + i]
-
-
-@compiled(inline=True)
-def write(target, start, source, begin, n, short):
-    """Copy past the caches, but for `short` numbers before the first whole cache line and a rest after the last."""
-    to, out = np.uint64(start), np.uint64(begin)
-    first = np.uint64(min(short, n))
-    last = first + (np.uint64(n) - first) // _LINE * _LINE
-    copy(target, to, source, out, first)
-    for i in range(first, last, _LINE):
-        write_line(target, to + i, source, out + i)
-    copy(target, to + last, source, out + last, np.uint64(n) - last)
 
 
 @compiled(inline=True)

@@ -19,49 +19,92 @@ from numba import prange
 from canvas.wind.flow import cells, chunks
 from canvas.wind.flow.chunks import CHUNK
 from canvas.wind.flow.compiled import compiled
-from canvas.wind.flow.lines import LINE, ask_for, settled
+from canvas.wind.flow.lines import LINE, ask_for, copy_line, settled, write_line
 
 _F = np.float32
 _RISE = np.uint64(10 * CHUNK)
+_LINE, _LINES = np.uint64(LINE), CHUNK // LINE
 _WALL = np.float32(6 / 36)  # 6 w of an edge direction: momentum a moving wall gives
 
 _moments = compiled(cells.moments, inline=True)
 
 
 @compiled
-def _step_plane(f, g, scratch, first, last, nx, stride, offsets, tau0, c2):
-    """Step the cells from `first` to `last`; side cells among them, two between rows, keep what they have in `f`."""
-    side = first + nx - 2
-    start = first
-    while start < last:
-        short = -start % LINE
-        n = min(CHUNK - LINE + short if short else CHUNK, last - start)
-        for q in range(19):
-            chunks.copy(scratch, q * CHUNK, f, q * stride + start - offsets[q], n)
-        for begin in range(0, n, LINE):
-            chunks.collide(scratch, begin, min(LINE, n - begin), tau0, c2)
-            for q in range(19):  # the chunk after this one comes while this one is worked on
-                ask_for(f, np.uint64(q * stride + start + n + begin - offsets[q]))
-        while side < start + n:
+def _lines_of(rows, first, after, nx, lines, sides):
+    """Write where the lines of cells begin that rows from `first` on hold, and how far on a grid's side is next."""
+    count, at = 0, 0
+    for row in range(first, after):
+        at = max(at, (row * nx + rows[2 * row]) // LINE * LINE)
+        for line in range(at, row * nx + rows[2 * row + 1], LINE):
+            lines[count] = line
+            at = line + LINE
+            sides[count] = (row + 1) * nx - 1 - line
+            while sides[count] >= nx - 1:  # it begins on or before the side of its own row
+                sides[count] -= nx
+            count += 1
+    return count
+
+
+@compiled
+def _keep_sides(f, scratch, start, line, side, nx, stride):
+    """Put what `f` holds of a grid's sides, two cells from `side` on in each row, into a line of a chunk."""
+    while side < LINE:
+        for at in range(max(side, 0), min(side + 2, LINE)):
             for q in range(19):
-                scratch[q * CHUNK + side - start] = f[q * stride + side]
-            side += 1 if (side - first) % nx == nx - 2 else nx - 1
+                scratch[np.uint64(q * CHUNK + at) + start] = f[np.uint64(q * stride + line + at)]
+        side += nx
+
+
+@compiled
+def _write_within(g, scratch, start, line, first, last, stride):
+    """Write the cells of a line from `first` up to `last`."""
+    for q in range(19):
+        to, out = np.uint64(q * stride), np.uint64(q * CHUNK) + start
+        for cell in range(max(line, first), min(line + _LINE, last)):
+            g[to + cell] = scratch[out + cell - line]
+
+
+@compiled
+def _step_lines(f, g, scratch, lines, sides, count, first, last, nx, stride, offsets, tau0, c2):
+    """Step lines of cells, from `first` up to `last`; those on a grid's sides keep what they have in `f`."""
+    for start in range(0, count, _LINES):
+        many = np.uint64(min(_LINES, count - start))
+        here, after = np.uint64(start), np.uint64(min(start + _LINES, count - 1))
         for q in range(19):
-            chunks.write(g, q * stride + start, scratch, q * CHUNK, n, short)
-            ask_for(f, np.uint64(q * stride + side))
-        start += n
+            shift, to = np.uint64(q * stride - offsets[q]), np.uint64(q * CHUNK)
+            for m in range(many):
+                copy_line(scratch, to + m * _LINE, f, shift + lines[here + m])
+        for m in range(many):
+            chunks.collide(scratch, m * _LINE, tau0, c2)
+            for q in range(19):  # the chunk after this one comes while this one is worked on
+                ask_for(f, np.uint64(q * stride - offsets[q]) + lines[min(after + m, np.uint64(count - 1))])
+        for m in range(many):
+            _keep_sides(f, scratch, m * _LINE, np.int64(lines[here + m]), sides[here + m], nx, stride)
+        if first <= lines[here] and lines[here + many - np.uint64(1)] + _LINE <= last:
+            for q in range(19):
+                to, out = np.uint64(q * stride), np.uint64(q * CHUNK)
+                for m in range(many):
+                    write_line(g, to + lines[here + m], scratch, out + m * _LINE)
+        else:  # some of it is another plane's
+            for m in range(many):
+                _write_within(g, scratch, m * _LINE, lines[here + m], first, last, stride)
     settled()
 
 
 @compiled(parallel=True)
-def step(f, g, stride, nx, ny, nz, tau0, c2):
-    """Stream and collide every cell but the outer layer, from `f` into `g`."""
+def step(f, g, stride, nx, ny, nz, rows, tau0, c2):
+    """Stream and collide the cells of each row `r` from `rows[2 r]` to `rows[2 r + 1]`, from `f` into `g`.
+
+    Whole lines are marched: what they hold beside their rows comes to nothing that is read, but for a grid's sides.
+    """
     offsets = cells.CX + nx * (cells.CY + ny * cells.CZ)
     for k in prange(nz - 2):
         scratch = np.empty(19 * CHUNK, dtype=np.float32)
-        first = ((np.int64(k) + 1) * ny + 1) * nx + 1
-        last = ((np.int64(k) + 2) * ny - 1) * nx - 1
-        _step_plane(f, g, scratch, first, last, nx, stride, offsets, tau0, c2)
+        lines, sides = np.empty(nx * ny // LINE + ny, dtype=np.uint64), np.empty(nx * ny // LINE + ny, dtype=np.int64)
+        first, after = (np.int64(k) + 1) * ny + 1, (np.int64(k) + 2) * ny - 1
+        count = _lines_of(rows, first, after, nx, lines, sides)
+        begin, end = np.uint64(first * nx + 1), np.uint64(after * nx - 1)
+        _step_lines(f, g, scratch, lines, sides, count, begin, end, nx, stride, offsets, tau0, c2)
 
 
 @compiled(inline=True)

@@ -69,16 +69,14 @@ def _store(f, stride, c, p):
 
 
 @cuda.jit(fastmath=True)
-def step(f, g, stride, nx, ny, nz, tau0, c2):
-    """Stream and collide every cell but the outer layer, from `f` into `g`."""
+def step(f, g, stride, nx, ny, nz, rows, tau0, c2):
+    """Stream and collide the cells of each row `r` from `rows[2 r]` to `rows[2 r + 1]`, from `f` into `g`."""
     c = cuda.grid(1)
     if c >= nx * ny * nz:
         return
     i = c % nx
     row = c // nx
-    j = row % ny
-    k = row // ny
-    if i == 0 or i == nx - 1 or j == 0 or j == ny - 1 or k == 0 or k == nz - 1:
+    if i < rows[2 * row] or i >= rows[2 * row + 1]:
         return
     nxy = nx * ny
     r, jx, jy, jz, xx, yy, zz, xy, xz, yz = _moments(

@@ -13,7 +13,7 @@ add their losses; a tube thinner than a cell is felt through the few links it cu
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -79,6 +79,11 @@ class Links:
         """Return how many of the links, from the first, are solid."""
         return int(np.isinf(self.loss).sum())
 
+    def met(self, stepped: npt.NDArray[np.bool_]) -> Links:
+        """Return the links that begin or end in a cell that is marched, given which are, (z, y, x)."""
+        kept = stepped.ravel()[self.cell] | stepped.ravel()[self.towards]
+        return Links(**{one.name: getattr(self, one.name)[kept] for one in fields(self)})
+
 
 @compiled(fast=False)
 def _cut(corners: Any, shape: Any, fill: bool, where: Any, which: Any, face: Any) -> int:  # noqa: FBT001
@@ -92,6 +97,7 @@ def _cut(corners: Any, shape: Any, fill: bool, where: Any, which: Any, face: Any
         size2 = n0 * n0 + n1 * n1 + n2 * n2
         if size2 < 1e-18:
             continue
+        steepest = abs(n0) + abs(n1) + abs(n2)
         low = np.empty(3, dtype=np.int64)
         high = np.empty(3, dtype=np.int64)
         for axis in range(3):
@@ -104,7 +110,7 @@ def _cut(corners: Any, shape: Any, fill: bool, where: Any, which: Any, face: Any
                 flat = n0 * (low[0] - 1 - a[0]) + n1 * (j - a[1]) + n2 * (k - a[2])
                 for i in range(low[0], high[0] + 1):
                     flat += n0
-                    for d in range(9):
+                    for d in range(9 if abs(flat) <= steepest else 0):  # else no link is as long as its plane is away
                         slope = n0 * _C[d, 0] + n1 * _C[d, 1] + n2 * _C[d, 2]
                         if slope == 0.0:
                             continue

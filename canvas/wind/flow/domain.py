@@ -1,10 +1,11 @@
-"""Lay the boat in the wind: turn her into the wind's axes and choose the nested boxes.
+"""Lay the boat in the wind: turn her into the wind's axes and choose what is refined.
 
-Computes: surfaces in wind axes (x downwind, y to the right looking upwind, z up from the water), and the boxes: finest
-round cloth, blade and the way between; twice that round the whole boat; twice again round her wake. Coarse cells, with
-which only what is near a wake is sought, begin round the whole boat, and their wind is faster on the lattice.
+Computes: surfaces in wind axes (x downwind, y to the right looking upwind, z up from the water), and what is refined:
+finest cells round cloth, blade and the way between, twice that round the whole boat, both in upright prisms that lie
+along her; twice again in a box round her wake. Coarse cells, with which only what is near a wake is sought, begin
+round the whole boat.
 Units: metres; radians; lattice units of velocity.
-Source: boxes that hold the whole boat upstream, or her bow sheds a false separation.
+Source: regions that hold the whole boat upstream, or her bow sheds a false separation.
 Limits: the sea is flat; the boat lies at one heel and trim; the vane's own blade is left out.
 """
 
@@ -15,19 +16,19 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.spatial import ConvexHull
 
 from canvas.air.attitude import attitude
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Surface
 from canvas.wind.flow.cut import Sheet
-from canvas.wind.flow.grid import Grid, nest
+from canvas.wind.flow.grid import Grid, Region, nest
 
 Floats = npt.NDArray[np.float64]
 COARSE = 0.1  # from this cell on [m]
 OUTERMOST, COARSE_OUTERMOST = 0.24, 0.48  # the outermost cells are this to twice this [m]; 0.40 m round 10 cm
-LATTICE_SPEED = 0.08  # of the undisturbed wind at the blade: Mach number 0.14
-COARSE_LATTICE_SPEED = 0.12  # the lattice's error goes with its square; the band of coarse cells is six times as wide
-AHEAD = 3.0  # how far ahead of the foremost cloth the finest box begins [m]
+LATTICE_SPEED = 0.12  # of the undisturbed wind at the blade: Mach number 0.21
+AHEAD = 3.0  # how far ahead of the foremost cloth the finest cells begin [m]
 SAILS_FROM = np.radians(20.0)  # with the wind nearer the bow sails are down
 
 
@@ -87,23 +88,20 @@ class Layout:
         Outermost first.
     blade : (n, 3) ndarray
         Points of the blade in wind axes [m].
-    speed : float
-        Of the undisturbed wind at the blade, lattice units.
     """
 
     pose: Pose
     grids: tuple[Grid, ...]
     blade: Floats
-    speed: float
 
     @property
     def cells(self) -> int:
         """Return the number of cells of all grids."""
         return sum(grid.size for grid in self.grids)
 
-    def updates(self, travel: float) -> float:
-        """Return cell updates needed for the undisturbed wind to travel so far [m]."""
-        return sum(grid.size * travel / (grid.cell * self.speed) for grid in self.grids)
+    def updates(self, travel: float, *, grids: int | None = None) -> float:
+        """Return cell updates needed for the undisturbed wind to travel so far [m], on all grids or the first few."""
+        return sum(grid.updates * travel / (grid.cell * LATTICE_SPEED) for grid in self.grids[:grids])
 
 
 def stands(surface: Surface, awa: float) -> bool:
@@ -149,7 +147,7 @@ def lay(
     turned : float
         Angle by which the whole wind and boat are turned on the grid, to test that it does not matter [rad].
     grow : float
-        By how much the finest box is larger all round than it need be [m].
+        By how much the finest region is larger all round than it need be [m].
     """
     first = scenes[0]
     pose = Pose(awa=awa, heel=heel, trim=trim, water_z=first.water_z, turned=turned)
@@ -162,38 +160,34 @@ def lay(
     near = near[near[:, 2] > bottom]
     middle, whole = np.vstack([canvas, near]), np.vstack([canvas, hull])
     mast = max(float(pose.place(s.vertices)[:, 2].max()) for s in first.surfaces if s.kind != "vane")
-    fine = _bounds(pose.place(middle), side=0.4, ahead=0.4, behind=0.8, above=0.4, below=0.3)
-    fine = np.maximum(fine[0] - grow, np.array([-np.inf, -np.inf, 0.0])), fine[1] + grow
-    boat = _bounds(pose.place(whole), side=0.8, ahead=0.8, behind=2.0, above=0.9, below=99.0)
-    wake = _bounds(pose.place(whole), side=1.8, ahead=2.0, behind=5.0, above=2.0, below=99.0)
-    high = min(max(boat[1][2] + 6.0, 1.25 * mast), 24.0)
-    far = _bounds(pose.place(whole), side=7.0, ahead=8.0, behind=12.0, above=0.0, below=99.0)
-    low_corner = np.array([far[0][0], far[0][1], 0.0])
-    high_corner = np.array([far[1][0], far[1][1], high])
+    fine = _region(pose.place(middle), side=0.4, ahead=0.4, behind=0.8, above=0.4, below=0.3, grow=grow)
+    boat = _region(pose.place(whole), side=0.8, ahead=0.8, behind=2.0, above=0.9)
+    wake = _region(pose.place(whole), side=1.8, ahead=2.0, behind=5.0, above=2.0).box
+    far = _region(pose.place(whole), side=7.0, ahead=8.0, behind=12.0, above=0.0)
+    high = min(max(boat.high[2] + 6.0, 1.25 * mast), 24.0)
+    low_corner, high_corner = np.array([*far.low[:2], 0.0]), np.array([*far.high[:2], high])
     coarse = cell >= COARSE
     base = cell
-    boxes: list[tuple[Floats, Floats]] = []
+    regions: list[Region] = []
     for region in (boat, wake) if coarse else (fine, boat, wake):
         if base < (COARSE_OUTERMOST if coarse else OUTERMOST):
-            boxes.insert(0, region)
+            regions.insert(0, region)
             base *= 2
     while base < OUTERMOST:
-        boxes.insert(0, wake)
+        regions.insert(0, wake)
         base *= 2
-    return Layout(
-        pose=pose, grids=tuple(nest(low_corner, high_corner, boxes, cell=base)), blade=blade,
-        speed=COARSE_LATTICE_SPEED if coarse else LATTICE_SPEED,
-    )  # fmt: skip
+    return Layout(pose=pose, grids=tuple(nest(low_corner, high_corner, regions, cell=base)), blade=blade)
 
 
 def _mast(surface: Surface) -> bool:
     return "mast" in surface.name or "boom" in surface.name
 
 
-def _bounds(
-    points: Floats, *, side: float, ahead: float, behind: float, above: float, below: float
-) -> tuple[Floats, Floats]:
-    low = points.min(axis=0) - np.array([ahead, side, below])
-    high = points.max(axis=0) + np.array([behind, side, above])
-    low[2] = max(low[2], 0.0)
-    return low, high
+def _region(
+    points: Floats, *, side: float, ahead: float, behind: float, above: float, below: float = np.inf, grow: float = 0.0
+) -> Region:
+    """Return the upright prism over the convex hull of the boxes that reach so far round each point [m]."""
+    reach = np.array([(x, y) for x in (-ahead - grow, behind + grow) for y in (-side - grow, side + grow)])
+    flat = points[ConvexHull(points[:, :2]).vertices, :2]
+    bottom = max(float(points[:, 2].min()) - below - grow, 0.0)
+    return Region.over((flat[:, None] + reach).reshape(-1, 2), bottom, float(points[:, 2].max()) + above + grow)

@@ -20,20 +20,22 @@ from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import BATCHES
 from canvas.wind.flow.backend import Device
-from canvas.wind.flow.domain import Layout, sheets_of
+from canvas.wind.flow.domain import LATTICE_SPEED, Layout, sheets_of
+from canvas.wind.flow.grid import Grid
 from canvas.wind.flow.solver import Flow
 
 Floats = npt.NDArray[np.float64]
 VISCOSITY = 1e-5  # of the outermost grid, lattice units; air itself would be about 5e-7
 LENGTH = 14.0  # what one flow-through means [m]
 SETTLE, AVERAGE = 1.2, 2.0  # flow-throughs
+FINEST = 0.4  # of those to settle that the finest grid takes part in, filled from the one round it
 POINTS = 30  # of the blade that are recorded
 MEANS_EVERY = 8  # outermost steps between two sums for the mean flow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Field:
-    """Mean flow on one grid, in wind axes.
+    """Mean flow on one grid, in wind axes; not a number where the grid is not marched.
 
     Attributes
     ----------
@@ -135,6 +137,12 @@ class Probes:
         return np.asarray(np.einsum("tnkc,nk->tnc", held[:, self._entry, 1:].astype(float), self._share))
 
 
+def updates(layout: Layout, *, settle: float = SETTLE, average: float = AVERAGE) -> float:
+    """Return how many cell updates a march takes, flow-throughs as in `march`."""
+    without = max(settle - FINEST, 0.0) if len(layout.grids) > 1 else 0.0
+    return layout.updates((settle + average - without) * LENGTH) + layout.updates(without * LENGTH, grids=-1)
+
+
 def march(
     layout: Layout,
     scene: Scene,
@@ -173,28 +181,38 @@ def march(
     reference = float(np.linalg.norm(wind(points[:, 2]), axis=1).mean())
 
     def inflow(heights: Floats) -> Floats:
-        return layout.pose.on_grid(wind(heights)) * (layout.speed / reference)
+        return layout.pose.on_grid(wind(heights)) * (LATTICE_SPEED / reference)
 
     flow = Flow(
         layout.grids, sheets, wind=inflow, viscosity=VISCOSITY, floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=device,
         seed=seed,
     )  # fmt: skip
-    per_step = layout.speed * layout.grids[0].cell
+    per_step = LATTICE_SPEED * layout.grids[0].cell
     first, rest = round(settle * LENGTH / per_step), max(round(average * LENGTH / per_step), BATCHES)
-    for done in range(0, first, 50):
-        progress.step(scene.set_name, done, first + rest)
-        flow.advance(min(50, first - done))
+    total = updates(layout, settle=settle, average=average)
+
+    def tell() -> None:
+        progress.step(scene.set_name, min(int(100 * flow.updates / total), 100), 100)
+
+    coarser = len(layout.grids) - 1
+    last = min(round(FINEST * LENGTH / per_step), first) if coarser else first
+    for begin, end, grids in ((0, first - last, coarser), (first - last, first, coarser + 1)):
+        if 0 < begin < end:
+            flow.refine()
+        for done in range(begin, end, 50):
+            tell()
+            flow.advance(min(50, end - done), grids=grids)
     flow.check()
     flow.forget()
     probes = Probes(flow, points, rows=rest)
     for done in range(rest):
         if done % 50 == 0:
-            progress.step(scene.set_name, first + done, first + rest)
+            tell()
         flow.advance(1)
         probes.read()
         if means and done % MEANS_EVERY == 0:
             flow.collect()
-    velocity = probes.series() / layout.speed
+    velocity = probes.series() / LATTICE_SPEED
     if not np.isfinite(velocity).all():
         raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
     flow.check()
@@ -207,15 +225,15 @@ def march(
         velocity=layout.pose.level(velocity),
         free=layout.pose.level(free),
         surfaces=names,
-        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / layout.speed**2)),
+        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / LATTICE_SPEED**2)),
         updates=flow.updates,
-        fields=tuple(_field(flow, number, layout) for number in range(len(layout.grids))) if means else (),
+        fields=tuple(_field(flow, number, grid) for number, grid in enumerate(layout.grids)) if means else (),
     )
 
 
-def _field(flow: Flow, number: int, layout: Layout) -> Field:
-    grid, mean, speed = layout.grids[number], flow.mean(number).astype(np.float32), layout.speed
+def _field(flow: Flow, number: int, grid: Grid) -> Field:
+    mean = np.where(grid.stepped, flow.mean(number), np.nan).astype(np.float32)
     return Field(
-        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(speed), speed=mean[4] / np.float32(speed),
-        pressure=mean[0] * np.float32(2 / 3 / speed**2),
+        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(LATTICE_SPEED),
+        speed=mean[4] / np.float32(LATTICE_SPEED), pressure=mean[0] * np.float32(2 / 3 / LATTICE_SPEED**2),
     )  # fmt: skip

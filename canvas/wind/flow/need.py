@@ -14,8 +14,8 @@ from pathlib import Path
 from canvas.jobs.failure import CouldNot
 
 BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
-CPU_UPDATES, CARD_UPDATES = 120e6, 5e9  # a second, for the estimate
-FEW_CELLS, FEW_UPDATES = 500_000, 67e6  # on so small grids what passes between them takes half the time
+CPU_UPDATES, CARD_UPDATES = 90e6, 5e9  # a second, for the estimate; processors did 59 to 145
+FEW_CELLS, FEW_UPDATES = 500_000, 50e6  # on so small grids what passes between them takes half the time
 
 
 def updates_a_second(device: str, cells: int) -> float:

@@ -98,7 +98,8 @@ class MeanFlow:
             room = np.array(field.speed.shape)[:, None] - 3
             held = ((index >= 2) & (index <= room)).all(axis=0)
             for column, one in enumerate(values):
-                found[held, column] = map_coordinates(one, index[:, held], order=1)
+                read = map_coordinates(one, index[:, held], order=1)
+                found[held, column] = np.where(np.isnan(read), found[held, column], read)
         return found
 
     def speed(self, points: Floats) -> Floats:

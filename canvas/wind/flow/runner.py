@@ -30,7 +30,7 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import Felt, felt, gain_of
 from canvas.wind.flow.backend import CardFailed, Device, takes_card
 from canvas.wind.flow.domain import COARSE, Layout, lay
-from canvas.wind.flow.march import AVERAGE, LENGTH, SETTLE, Record, march
+from canvas.wind.flow.march import AVERAGE, SETTLE, Record, march, updates
 from canvas.wind.flow.need import BYTES_A_CELL, Need, updates_a_second
 from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
 from canvas.wind.flow.pressures import keep_pressures
@@ -255,10 +255,11 @@ class Runner:
     def need(self, angles: Sequence[float], cell: float, runs: int) -> Need:
         """Return what running some angles will take."""
         layouts = [self.layout(self.wind_at(awa)[0], cell) for awa in angles]
-        updates = sum(layout.updates((self.settle + self.average) * LENGTH) for layout in layouts) * runs
+        marched = (updates(layout, settle=self.settle, average=self.average) for layout in layouts)
+        taken = sum(marched) * runs
         cells = max(layout.cells for layout in layouts)
-        seconds = updates / updates_a_second(self.device, cells)
-        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=updates, seconds=seconds)
+        seconds = taken / updates_a_second(self.device, cells)
+        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=taken, seconds=seconds)
 
 
 def _packed(blade: Felt) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from canvas.jobs.failure import CouldNot
 from canvas.wind.flow import cells
 from canvas.wind.flow.backend import Backend, Device, backend
 from canvas.wind.flow.cut import Links, Sheet, cut_links, inside
-from canvas.wind.flow.grid import Grid, covered, ring
+from canvas.wind.flow.grid import Grid, covered, own, ring
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -39,6 +39,7 @@ class _Level:
         self.grid, self.links, self.tau = grid, links, Single(tau)
         self.nx, self.ny, self.nz = grid.shape
         self.stride = _stride(grid.size)
+        self.rows = on.array(grid.rows.ravel())
         self.f: Any = None
         self.g: Any = None
         ahead = links.direction * self.stride + links.cell
@@ -59,11 +60,10 @@ class _Level:
         self.sums: Any = None
 
 
-class _Joint:
-    """What passes between a grid and the finer one in it."""
+class _Passage:
+    """What some cells of a grid pass down to the finer cells in them."""
 
-    def __init__(self, coarse: _Level, fine: _Level, on: Backend) -> None:
-        parents = ring(fine.grid)
+    def __init__(self, coarse: _Level, fine: _Level, parents: Ints, on: Backend) -> None:
         steps = np.vstack([np.zeros((1, 3), dtype=np.int64), np.repeat(np.eye(3, dtype=np.int64), 2, axis=0)])
         steps[1::2] *= -1
         around = coarse.grid.flat(parents[:, None, :] + steps[None])
@@ -76,6 +76,13 @@ class _Joint:
         self.buffer = on.array(np.zeros(10 * len(known), dtype=Single))
         self.entry, self.slopes = on.array(entry[:, 0].astype(np.int64)), on.array(slopes.astype(np.int64).ravel())
         self.child = on.array(fine.grid.child_of(parents))
+
+
+class _Joint:
+    """What passes between a grid and the finer one in it, each step."""
+
+    def __init__(self, coarse: _Level, fine: _Level, on: Backend) -> None:
+        self.down = _Passage(coarse, fine, ring(fine.grid), on)
         under = covered(fine.grid)
         self.under_count = len(under)
         self.under, self.under_child = on.array(coarse.grid.flat(under)), on.array(fine.grid.child_of(under))
@@ -161,7 +168,7 @@ class Flow:
         self._wall = None if floor is None else self.device.array(np.asarray(floor, dtype=Single))
         random = np.random.default_rng(seed)
         for number, grid in enumerate(grids):
-            links = cut_links(sheets, origin=grid.origin, cell=grid.cell, shape=grid.shape)
+            links = cut_links(sheets, origin=grid.origin, cell=grid.cell, shape=grid.shape).met(grid.stepped)
             tau = 0.5 + 3.0 * viscosity * 2**number
             level = _Level(grid, self.device, links, tau)
             self._fill(level, random, noise)
@@ -221,17 +228,22 @@ class Flow:
         strength = (0.1 * depth[wet] ** 2).astype(Single)
         return self.device.array(where), self.device.array(strength), self.device.array(held.ravel()), len(where)
 
-    def advance(self, steps: int) -> None:
-        """March by a number of steps of the outermost grid."""
+    def advance(self, steps: int, *, grids: int | None = None) -> None:
+        """March by a number of steps of the outermost grid: all grids, or the first few, as if there were no more."""
         for _ in range(steps):
-            self._step(0)
+            self._step(0, len(self.levels) if grids is None else grids)
             self.steps += 1
 
-    def _step(self, number: int) -> None:
+    def refine(self) -> None:
+        """Fill the finest grid, all but its sides, from the one round it."""
+        coarse, fine = self.levels[-2:]
+        self._hand_down(coarse, fine, _Passage(coarse, fine, own(fine.grid), self.device))
+
+    def _step(self, number: int, grids: int) -> None:
         level, on = self.levels[number], self.device
-        joint = self._joints[number] if number + 1 < len(self.levels) else None
+        joint = self._joints[number] if number + 1 < grids else None
         if joint is not None:
-            self._hand_down(level, self.levels[number + 1], joint)
+            self._hand_down(level, self.levels[number + 1], joint.down)
         if number == 0:
             target, source, count = self._repeat
             on.call("repeat", count, level.f, level.stride, target, source)
@@ -250,20 +262,21 @@ class Flow:
             )  # fmt: skip
         on.call("exchange", level.first_porous, level.f, level.ahead, level.back, level.solid_share, level.gained)
         on.call(
-            "step", level.grid.size, level.f, level.g, level.stride, level.nx, level.ny, level.nz, level.tau, self.c2
-        )
+            "step", level.grid.size, level.f, level.g, level.stride, level.nx, level.ny, level.nz, level.rows,
+            level.tau, self.c2,
+        )  # fmt: skip
         level.f, level.g = level.g, level.f
-        self.updates += (level.nx - 2) * (level.ny - 2) * (level.nz - 2)
+        self.updates += level.grid.updates
         if joint is not None:
-            self._step(number + 1)
-            self._step(number + 1)
+            self._step(number + 1, grids)
+            self._step(number + 1, grids)
             self._hand_up(level, self.levels[number + 1], joint)
 
-    def _hand_down(self, coarse: _Level, fine: _Level, joint: _Joint) -> None:
-        self.device.call("gather", joint.count, coarse.f, coarse.stride, joint.known, joint.buffer)
-        threads = joint.parents * (8 if self.device.name == "cuda" else 1)
+    def _hand_down(self, coarse: _Level, fine: _Level, down: _Passage) -> None:
+        self.device.call("gather", down.count, coarse.f, coarse.stride, down.known, down.buffer)
+        threads = down.parents * (8 if self.device.name == "cuda" else 1)
         self.device.call(
-            "prolong", threads, joint.buffer, joint.entry, joint.slopes, joint.child, fine.f, fine.stride, fine.nx,
+            "prolong", threads, down.buffer, down.entry, down.slopes, down.child, fine.f, fine.stride, fine.nx,
             fine.nx * fine.ny, coarse.tau, fine.tau, self.c2,
         )  # fmt: skip
 
@@ -327,8 +340,7 @@ class Flow:
         solid, screens = self.device.host(level.gained), self.device.host(level.screen_gained)
         taken = np.concatenate([solid[: level.first_porous], screens[: level.porous]])
         c = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[level.links.direction]
-        index = np.stack(np.unravel_index(level.links.cell, level.grid.shape[::-1]), axis=1)[:, ::-1]
-        own = ((index > 0) & (index < np.array(level.grid.shape) - 1)).all(axis=1)  # sides that repeat count once
+        own = level.grid.inside.ravel()[level.links.cell]  # sides that repeat count once
         force = np.zeros((len(self.sheets), 3))
         np.add.at(force, level.links.owner[own], 2.0 * taken[own, None] / steps * c[own])
         return force
@@ -342,11 +354,11 @@ class Flow:
             When a velocity is past any bound or is not a number.
         """
         for number, level in enumerate(self.levels):
-            speed = np.abs(self.now(number)).max(axis=0)
+            speed = np.where(level.grid.stepped, np.abs(self.now(number)).max(axis=0), 0.0)
             if number + 1 < len(self.levels):
                 fine = self.levels[number + 1].grid
                 x, y, z = (slice(int(a), int(b)) for a, b in zip(fine.low, fine.high, strict=True))
-                speed[z, y, x] = 0.0
+                speed[z, y, x] = np.where(fine.own, 0.0, speed[z, y, x])
             worst = int(np.argmax(np.where(np.isnan(speed), np.inf, speed)))
             if not speed.flat[worst] < FASTEST:
                 index = np.array(np.unravel_index(worst, speed.shape))[::-1]

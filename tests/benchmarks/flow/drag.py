@@ -131,7 +131,7 @@ def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: 
 
 
 def cases() -> list[tuple]:
-    wide, narrow = (20.0, 15.0, 25.0), (9.0, 7.0, 13.0)
+    wide, narrow = (40.0, 30.0, 45.0), (9.0, 7.0, 13.0)
     jobs = [(bluff, "square plate", 24, WIDE), (bluff, "cube", 24, WIDE), (bluff, "disc", 24, WIDE)]
     jobs += [(porous_strip, loss, 16, wide) for loss in (15.0, 10.0, 5.0, 2.0, 1.0, 0.5)]
     jobs += [(bluff, "square plate", n, WIDE) for n in (16, 12, 8)] + [(bluff, "cube", 12, WIDE)]

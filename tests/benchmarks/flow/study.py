@@ -76,7 +76,7 @@ def plan(name: str) -> list[dict]:
         ]  # fmt: skip
     if name == "uniform":
         where = [(a, s) for a, some in ((0, sets), (15, ("bare", "wet watch"))) for s in some]
-        return [case("marrowgrass", s, a, 0.08, uniform=True) for a, s in where]
+        return [case("marrowgrass", s, a, 0.08, average=6, **how) for a, s in where for how in ({"uniform": True}, {})]
     if name == "ahead":
         return [case("marrowgrass", s, 0, 0.03, grow=0.12) for s in sets]
     if name == "turned-long":
@@ -88,7 +88,8 @@ def plan(name: str) -> list[dict]:
             case(b, s, a, 0.03) for b, a in ((BOATS[1], 0), (BOATS[1], 32), (BOATS[2], 32)) for s in ("bare", *SETS[b])
         ]
     if name == "deep":  # where bare boat and set both lie in a wake, and beside it
-        return [case(BOATS[1], s, a, 0.03) for a in (-15, -105, -30, -45) for s in ("bare", "wet watch")]
+        where = [(a, c) for a in (-15, -105, -30, -45) for c in (0.04, 0.03)]
+        return [case(BOATS[1], s, a, c) for a, c in where for s in ("bare", "wet watch")]
     if name == "half":
         return [case(BOATS[1], s, a, 0.02) for a in (15, 0, -15) for s in ("bare", "wet watch")]
     if name == "half-beside":
@@ -97,6 +98,11 @@ def plan(name: str) -> list[dict]:
         return [case(BOATS[0], s, a, 0.02) for a in (8, 0, 15) for s in ("bare", "closed tent", "wet watch")]
     if name == "half-last":
         return [case(BOATS[2], s, 15, 0.02) for s in ("bare", *SETS[BOATS[2]])]
+    if name == "half-astern":  # -75 deg runs away with 2 cm
+        where = [(a, c) for a in (60, 75, 180, -75) for c in (0.04, 0.03, 0.02) if (a, c) != (-75, 0.02)]
+        return [case(BOATS[2], s, a, c) for a, c in where for s in ("bare", "wet watch")]
+    if name == "half-close":
+        return [case(BOATS[0], s, a, 0.02) for a in (30, 32) for s in ("bare", "closed tent", "wet watch")]
     if name == "half-others":
         held = [case(BOATS[1], s, a, 0.02) for a in (15, 0) for s in ("spray hood", "wet watch, side up")]
         return [*held, *(case(BOATS[1], "spray hood", -15, c) for c in (0.03, 0.02))]
@@ -105,7 +111,10 @@ def plan(name: str) -> list[dict]:
     if name == "checks":
         again = [case("marrowgrass", s, 15, 0.06) for s in ("bare", "wet watch")]
         close = [case("marrowgrass", s, 32, 0.04, without="mainsail") for s in ("bare", "wet watch")]
-        mirror = [case("marrowgrass", s, -32, 0.04, mirror=True) for s in ("bare", "wet watch")]
+        mirror = [
+            case("marrowgrass", s, a, 0.04, average=12, **how)
+            for s in ("bare", "wet watch") for a, how in ((-32, {"mirror": True}), (32, {}))
+        ]  # fmt: skip
         grown = [case("lantern-hill", s, 180, 0.04, grow=g) for s in ("bare", "closed in") for g in (0.12,)]
         return again + close + mirror + grown
     raise SystemExit(f"no plan {name}")
@@ -145,6 +154,7 @@ def run(task):
     from canvas.wind.flow.domain import lay
     from canvas.wind.flow.grid import nest
     from canvas.wind.flow.march import AVERAGE, SETTLE, march
+    from canvas.wind.trim import eased
 
     start = time.time()
     scenes = scenes_of(one["boat"], folder)
@@ -165,7 +175,7 @@ def run(task):
 
     try:
         got = march(
-            layout, scenes[one["set"]], wind=wind, device="auto", seed=one["seed"],
+            layout, eased(scenes[one["set"]], layout.pose.awa), wind=wind, device="auto", seed=one["seed"],
             settle=one.get("settle", SETTLE), average=one.get("average", AVERAGE),
         )  # fmt: skip
     except CouldNot as error:
