@@ -337,12 +337,10 @@ def test_few_angles_of_a_whole_rose_are_unknown(boat):
 @pytest.mark.regression
 @pytest.mark.parametrize("name", ["bare", "wet watch"])
 def test_present_solver_gives_the_saved_answer_again(name):
-    """On the processor, of a case that a card did: not the same eddies, but the same mean within three errors."""
+    """On the processor, of a case that a card did: coarse flow parts slowly, they agree within 0.0001 where tried."""
     _, series, about, _ = study.run((study.case("marrowgrass", name, 15, 0.2), None))
-    here, saved = felt_of(series, about), cases()["marrowgrass", name, 15, 0.2, 0, 1]
-    error = np.hypot(here.error(here.speed), float(saved["standard_error"]))
-    assert error < 0.03
-    assert abs(here.speed.mean() - float(saved["speed_ratio_free"])) < 3 * error
+    saved = float(cases()["marrowgrass", name, 15, 0.2, 0, 1]["speed_ratio_free"])
+    assert felt_of(series, about).speed.mean() == pytest.approx(saved, abs=0.005)
 
 
 @pytest.mark.regression
