@@ -344,8 +344,15 @@ def test_present_solver_gives_the_saved_answer_again(name):
 
 
 @pytest.mark.regression
-@pytest.mark.parametrize("name", ["hood and bimini", "wet watch", "closed tent"])
-def test_a_larger_finest_region_gives_the_same(name):
+@pytest.mark.parametrize(
+    ("boat", "name", "awa", "cell"),
+    [
+        *(("marrowgrass", name, 0, 0.03) for name in ("hood and bimini", "wet watch", "closed tent")),
+        ("lantern-hill", "closed in", 180, 0.04),
+    ],
+)
+def test_a_larger_finest_region_gives_the_same(boat, name, awa, cell):
     held = cases()
-    grown = checked(set=name, awa_deg="0", grown_m="0.12") / checked(set="bare", awa_deg="0", grown_m="0.12")
-    assert abs(grown - ratio(held, "marrowgrass", name, 0, 0.03)) < half_width("deep", 0.03)
+    canvas, bare = (checked(boat=boat, set=one, awa_deg=str(awa), grown_m="0.12") for one in (name, "bare"))
+    apart = abs(canvas / bare - ratio(held, boat, name, awa, cell))
+    assert apart < half_width(where(held, boat, name, awa, cell), cell)

@@ -173,6 +173,22 @@ def test_a_fault_in_one_of_the_runs_side_by_side_is_told(two_threads, monkeypatc
 
 
 @pytest.mark.behaviour
+def test_a_run_that_runs_away_is_made_again_in_a_larger_finest_region(monkeypatch, tmp_path):
+    tried = []
+
+    def wild_at_first(layout, *told, **more):
+        tried.append(layout.grids[-1].updates)
+        if len(tried) < 3:
+            raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
+        return march(layout, *told, **more)
+
+    monkeypatch.setattr(runners, "march", wild_at_first)
+    runner = Runner([small_scene()], WIND, folder=tmp_path, device="cpu", settle=0.04, average=0.03)
+    assert runner.felt(small_scene(), 0.4, 0.08).speed.mean() > 0.1
+    assert tried[0] < tried[1] < tried[2]
+
+
+@pytest.mark.behaviour
 @pytest.mark.parametrize(
     ("shown", "among"),
     [

@@ -109,14 +109,13 @@ def plan(name: str) -> list[dict]:
     if name == "astern":
         return [case("marrowgrass", s, 180, c) for c in (0.04, 0.08) for s in sets]
     if name == "checks":
-        again = [case("marrowgrass", s, 15, 0.06) for s in ("bare", "wet watch")]
         close = [case("marrowgrass", s, 32, 0.04, without="mainsail") for s in ("bare", "wet watch")]
         mirror = [
             case("marrowgrass", s, a, 0.04, average=12, **how)
             for s in ("bare", "wet watch") for a, how in ((-32, {"mirror": True}), (32, {}))
         ]  # fmt: skip
         grown = [case("lantern-hill", s, 180, 0.04, grow=g) for s in ("bare", "closed in") for g in (0.12,)]
-        return again + close + mirror + grown
+        return close + mirror + grown
     raise SystemExit(f"no plan {name}")
 
 
