@@ -27,7 +27,7 @@ class CouldNot(Exception):
 
     def __reduce__(self) -> tuple[type[CouldNot], tuple[str, str]]:
         """Return how to make it again, so that it comes back whole from another process."""
-        return CouldNot, (self.what, self.advice)
+        return type(self), (self.what, self.advice)
 
 
 class Stopped(Exception):

@@ -85,17 +85,17 @@ def test_band_at_4_cm_covers_the_answer_at_3_cm():
     assert len(missed) <= len(pairs) / 20, missed
 
 
-A_2_CM = "by 0.086 and 0.067 at 30 and 32 deg, clear of wakes, where 0.07 and 0.06 are said"
-B_2_CM = "by 0.24 at -30 deg and 0.19 at 15, where 0.17 and 0.16 are said"
+A_2_CM = "by 0.0673 at 32 deg, clear of wakes, where 0.0672 is said"
+B_2_CM = "by 0.24 and 0.20 at 15 deg, in wakes, where 0.19 and 0.17 are said; by 0.076 at 32, clear, where 0.072 is"
 
 
 @pytest.mark.regression
 @pytest.mark.parametrize(
     ("boat", "pairs"),
     [
-        pytest.param("marrowgrass", 10, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=A_2_CM)),
-        pytest.param("oddfellow", 10, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=B_2_CM)),
-        ("lantern-hill", 6),
+        pytest.param("marrowgrass", 14, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=A_2_CM)),
+        pytest.param("oddfellow", 14, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason=B_2_CM)),
+        ("lantern-hill", 10),
     ],
 )
 def test_band_at_4_cm_covers_the_answer_at_2_cm(boat, pairs):
@@ -159,13 +159,13 @@ def drags(shape):
     "loss",
     [
         0.5, 1.0, 2.0, 10.0,
-        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="10.4 % over")),
+        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="10.2 % over")),
     ],
 )  # fmt: skip
 def test_porous_strips_against_steiros_and_hultmark(published, loss):
     table = published("flow/porous_plate_by_loss")
     wanted = next(row["SH_c_D"] for row in table.rows if row["k_face"] == loss)
-    row = next(r for r in drags("strip") if float(r["loss"]) == loss and float(r["side"]) > 10.0)
+    row = max((r for r in drags("strip") if float(r["loss"]) == loss), key=lambda r: float(r["side"]))
     assert float(row["c_D_felt"]) == pytest.approx(wanted, rel=table.tolerance("SH_c_D"))
 
 
@@ -271,9 +271,8 @@ def checked(**wanted):
 
 
 @pytest.mark.property
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="0.13: at 4 cm a fifth of a cell to the side does that")
 def test_mirrored_boat_at_the_mirrored_angle():
-    """Averaged over six times the usual way; the boat lies otherwise between the cells."""
+    """Averaged over six times the usual way."""
     mirrored, straight = (
         checked(set="wet watch", awa_deg=awa, mirrored=flag, average="12")
         / checked(set="bare", awa_deg=awa, mirrored=flag, average="12")
@@ -319,16 +318,9 @@ def test_closed_tent_turned_on_the_grid_gives_the_same(cell, average):
 
 
 @pytest.mark.regression
-@pytest.mark.parametrize(
-    "boat",
-    [
-        "Marrowgrass",
-        "Oddfellow",
-        pytest.param("Lantern Hill", marks=pytest.mark.xfail(strict=True, reason="5 are unknown, 4 were allowed")),
-    ],
-)
+@pytest.mark.parametrize("boat", ["Marrowgrass", "Oddfellow", "Lantern Hill"])
 def test_few_angles_of_a_whole_rose_are_unknown(boat):
-    """Angles drawn loosely were averaged over two or four times the way: what lacks is cells."""
+    """Angles drawn loosely were averaged over two, four or eight times the way."""
     rose = [r for r in rows("roses.csv") if r["boat"] == boat and float(r["awa_deg"]) % 15 == 0]
     assert len(rose) == 24
     assert sum(r["verdict"] == "unknown" for r in rose) <= 4

@@ -9,7 +9,7 @@ from scipy.ndimage import binary_dilation
 from canvas.wind.flow import cells
 from canvas.wind.flow.cut import Sheet, cut_links, inside
 from canvas.wind.flow.grid import Region, nest, ring
-from canvas.wind.flow.solver import Flow, evenness
+from canvas.wind.flow.solver import Flow, RanAway, evenness
 from tests.wind import flow_cases as cases
 
 SPEED = 0.08
@@ -128,6 +128,22 @@ def test_grids_left_out_of_a_march_stand_still_and_change_nothing():
     assert np.array_equal(wholly.now(2), before)
     assert all(np.array_equal(wholly.now(number), firstly.now(number)) for number in range(2))
     assert wholly.updates == firstly.updates
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("cell", [(6, 6, 6), (2, 6, 6)], ids=["inside", "outside"])
+def test_only_air_outside_closed_bodies_can_run_away(cell):
+    """Air shut in a body that two grids share slowly gathers: that is no part of the answer."""
+    grids = nest(np.zeros(3), np.full(3, 12.0), [], cell=1.0, sea=False)
+    flow = Flow(grids, [cases.box((4, 4, 4), (9, 9, 9))], wind=along, viscosity=1e-5, device="cpu")
+    excess = np.zeros(grids[0].shape[::-1])
+    excess[cell[::-1]] = 0.6
+    flow.impose(0, velocity=np.zeros((3, *excess.shape)), excess=excess)
+    if cell[0] == 6:
+        flow.check()
+    else:
+        with pytest.raises(RanAway, match="unstable at 1.50, 5.50, 5.50 m"):
+            flow.check()
 
 
 @pytest.mark.property

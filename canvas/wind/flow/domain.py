@@ -3,7 +3,8 @@
 Computes: surfaces in wind axes (x downwind, y to the right looking upwind, z up from the water), and what is refined:
 finest cells round cloth, blade and the way between, twice that round the whole boat, both in upright prisms that lie
 along her; twice again in a box round her wake. Coarse cells, with which only what is near a wake is sought, begin
-round the whole boat.
+round the whole boat. Grids are laid from the blade's foot outwards, so that the air finds a boat and the same boat
+mirrored alike.
 Units: metres; radians; lattice units of velocity.
 Source: regions that hold the whole boat upstream, or her bow sheds a false separation.
 Limits: the sea is flat; the boat lies at one heel and trim; the vane's own blade is left out.
@@ -16,7 +17,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import ConvexHull
 
 from canvas.air.attitude import attitude
 from canvas.geometry.scene import Scene
@@ -25,10 +25,10 @@ from canvas.wind.flow.cut import Sheet
 from canvas.wind.flow.grid import Grid, Region, nest
 
 Floats = npt.NDArray[np.float64]
-COARSE = 0.1  # from this cell on [m]
+COARSE_FROM = 0.1  # cells this large or larger only look for wakes [m]
 OUTERMOST, COARSE_OUTERMOST = 0.24, 0.48  # the outermost cells are this to twice this [m]; 0.40 m round 10 cm
-LATTICE_SPEED = 0.12  # of the undisturbed wind at the blade: Mach number 0.21
-AHEAD = 3.0  # how far ahead of the foremost cloth the finest cells begin [m]
+LATTICE_SPEED = 0.15  # of the undisturbed wind at the blade: Mach number 0.26
+AHEAD = 1.5  # how far ahead of the foremost cloth the finest cells begin [m]
 SAILS_FROM = np.radians(20.0)  # with the wind nearer the bow sails are down
 
 
@@ -147,8 +147,9 @@ def lay(
     turned : float
         Angle by which the whole wind and boat are turned on the grid, to test that it does not matter [rad].
     grow : float
-        By how much the finest region is larger all round than it need be [m].
+        By how much the region of fine cells is larger all round, to test that it does not matter [m].
     """
+    coarse = cell >= COARSE_FROM
     first = scenes[0]
     pose = Pose(awa=awa, heel=heel, trim=trim, water_z=first.water_z, turned=turned)
     blade = pose.place(first.blade.points)
@@ -164,9 +165,6 @@ def lay(
     boat = _region(pose.place(whole), side=0.8, ahead=0.8, behind=2.0, above=0.9)
     wake = _region(pose.place(whole), side=1.8, ahead=2.0, behind=5.0, above=2.0).box
     far = _region(pose.place(whole), side=7.0, ahead=8.0, behind=12.0, above=0.0)
-    high = min(max(boat.high[2] + 6.0, 1.25 * mast), 24.0)
-    low_corner, high_corner = np.array([*far.low[:2], 0.0]), np.array([*far.high[:2], high])
-    coarse = cell >= COARSE
     base = cell
     regions: list[Region] = []
     for region in (boat, wake) if coarse else (fine, boat, wake):
@@ -176,7 +174,16 @@ def lay(
     while base < OUTERMOST:
         regions.insert(0, wake)
         base *= 2
+    foot = pose.place(first.blade.foot)[:2]
+    low, high = foot - _whole(foot - far.low[:2], base), foot + _whole(far.high[:2] - foot, base)
+    top = min(max(boat.high[2] + 6.0, 1.25 * mast), 24.0)
+    low_corner, high_corner = np.array([*low, 0.0]), np.array([*high, top])
     return Layout(pose=pose, grids=tuple(nest(low_corner, high_corner, regions, cell=base)), blade=blade)
+
+
+def _whole(distance: Floats, cell: float) -> Floats:
+    """Return distances rounded up to whole cells [m]."""
+    return np.asarray(cell * np.ceil(distance / cell))
 
 
 def _mast(surface: Surface) -> bool:
@@ -188,6 +195,5 @@ def _region(
 ) -> Region:
     """Return the upright prism over the convex hull of the boxes that reach so far round each point [m]."""
     reach = np.array([(x, y) for x in (-ahead - grow, behind + grow) for y in (-side - grow, side + grow)])
-    flat = points[ConvexHull(points[:, :2]).vertices, :2]
     bottom = max(float(points[:, 2].min()) - below - grow, 0.0)
-    return Region.over((flat[:, None] + reach).reshape(-1, 2), bottom, float(points[:, 2].max()) + above + grow)
+    return Region.over((points[:, None, :2] + reach).reshape(-1, 2), bottom, float(points[:, 2].max()) + above + grow)

@@ -119,7 +119,8 @@ class Grid:
         """Return whether the cells at (n, 3) indices, and all up to the next in x, y and z, are this grid's own."""
         within: Flags = np.all((corner >= 0) & (corner < np.array(self.shape) - 1), axis=1)
         x, y, z = np.where(within[:, None], corner, 0).T
-        held = [within, *(self.inside[z + k, y + j, x + i] for i, j, k in np.ndindex(2, 2, 2))]
+        inside = self.inside
+        held = [within, *(inside[z + k, y + j, x + i] for i, j, k in np.ndindex(2, 2, 2))]
         return np.asarray(np.all(held, axis=0))
 
     def inner(self) -> tuple[Floats, Floats]:
@@ -230,9 +231,9 @@ def ring(fine: Grid) -> Ints:
     return np.asarray(found + fine.low - np.array([1, 1, below]))
 
 
-def covered(fine: Grid, *, depth: int = 2) -> Ints:
-    """Return the coarse cells (n, 3) under a fine grid within `depth` of its sides."""
-    below = depth if fine.ghosts[2] == 1 else 0  # cells that rest on the sea have no side there
+def covered(fine: Grid) -> Ints:
+    """Return the coarse cells (n, 3) under a fine grid along its sides: all of those that others read."""
+    below = 1 if fine.ghosts[2] == 1 else 0  # cells that rest on the sea have no side there
     own = np.pad(fine.own, ((below, 0), (0, 0), (0, 0)), mode="edge")
-    core = binary_erosion(own, WITH_ALL_ROUND, iterations=depth)
+    core = binary_erosion(own, WITH_ALL_ROUND)
     return np.asarray(np.argwhere((own & ~core)[below:])[:, ::-1] + fine.low)

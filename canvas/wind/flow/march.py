@@ -22,13 +22,14 @@ from canvas.wind.blade import BATCHES
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.domain import LATTICE_SPEED, Layout, sheets_of
 from canvas.wind.flow.grid import Grid
-from canvas.wind.flow.solver import Flow
+from canvas.wind.flow.solver import Flow, RanAway
 
 Floats = npt.NDArray[np.float64]
 VISCOSITY = 1e-5  # of the outermost grid, lattice units; air itself would be about 5e-7
 LENGTH = 14.0  # what one flow-through means [m]
 SETTLE, AVERAGE = 1.2, 2.0  # flow-throughs
-FINEST = 0.4  # of those to settle that the finest grid takes part in, filled from the one round it
+FINEST = 0.2  # of those to settle that the finest grid takes part in, filled from the one round it
+SPEEDS = (LATTICE_SPEED, 0.1, 0.07)  # of the wind on the lattice: the usual, and slower ones where the flow runs away
 POINTS = 30  # of the blade that are recorded
 MEANS_EVERY = 8  # outermost steps between two sums for the mean flow
 
@@ -80,7 +81,7 @@ class Record:
     force : (surfaces, 3) ndarray
         Mean force over the undisturbed dynamic pressure at the blade, boat frame [m2].
     updates : int
-        Lattice updates done.
+        Lattice updates done, but for runs that ran away before it.
     fields : tuple of Field
         Mean flow, outermost first; empty where none was asked for.
     """
@@ -113,7 +114,7 @@ class Probes:
         level = flow.levels[-1]
         place = (points - level.grid.origin) / level.grid.cell
         corner = np.floor(place).astype(np.int64)
-        if (corner < level.grid.ghosts).any() or (corner > np.array(level.grid.shape) - 4).any():
+        if not level.grid.holds(corner).all():
             raise CouldNot("The blade lies outside the finest grid.", "Report the design: this should not happen.")
         part = place - corner
         steps = np.array([[i & 1, (i >> 1) & 1, i >> 2] for i in range(8)])
@@ -155,7 +156,7 @@ def march(
     progress: Progress = SILENT,
     seed: int = 1,
 ) -> Record:
-    """March one set.
+    """March one set; where the flow runs away, again on the same grids with a slower wind on the lattice.
 
     Parameters
     ----------
@@ -173,37 +174,47 @@ def march(
     Raises
     ------
     CouldNot
-        When the blade is inside something or the flow runs away.
+        When the blade is inside something, or the flow runs away even so.
     """
+
+    def at(speed: float) -> Record:
+        return _march(
+            layout, scene, speed, wind=wind, device=device, settle=settle, average=average, means=means,
+            progress=progress, seed=seed,
+        )  # fmt: skip
+
+    for speed in SPEEDS[:-1]:
+        try:
+            return at(speed)
+        except RanAway:
+            continue
+    return at(SPEEDS[-1])
+
+
+def _march(
+    layout: Layout, scene: Scene, speed: float, *, wind: Callable[[Floats], Floats], device: Device, settle: float,
+    average: float, means: bool, progress: Progress, seed: int,
+) -> Record:  # fmt: skip
     names, sheets = sheets_of(scene, layout.pose)
     every = max(len(layout.blade) // POINTS, 1)
     points = layout.blade[::every]
     reference = float(np.linalg.norm(wind(points[:, 2]), axis=1).mean())
 
     def inflow(heights: Floats) -> Floats:
-        return layout.pose.on_grid(wind(heights)) * (LATTICE_SPEED / reference)
+        return layout.pose.on_grid(wind(heights)) * (speed / reference)
 
     flow = Flow(
         layout.grids, sheets, wind=inflow, viscosity=VISCOSITY, floor=(0.0, 0.0), grip=0.0, sponge=3.0, device=device,
         seed=seed,
     )  # fmt: skip
-    per_step = LATTICE_SPEED * layout.grids[0].cell
+    per_step = speed * layout.grids[0].cell
     first, rest = round(settle * LENGTH / per_step), max(round(average * LENGTH / per_step), BATCHES)
-    total = updates(layout, settle=settle, average=average)
+    total = updates(layout, settle=settle, average=average) * LATTICE_SPEED / speed
 
     def tell() -> None:
         progress.step(scene.set_name, min(int(100 * flow.updates / total), 100), 100)
 
-    coarser = len(layout.grids) - 1
-    last = min(round(FINEST * LENGTH / per_step), first) if coarser else first
-    for begin, end, grids in ((0, first - last, coarser), (first - last, first, coarser + 1)):
-        if 0 < begin < end:
-            flow.refine()
-        for done in range(begin, end, 50):
-            tell()
-            flow.advance(min(50, end - done), grids=grids)
-    flow.check()
-    flow.forget()
+    _settle(flow, first, together=round(FINEST * LENGTH / per_step), tell=tell)
     probes = Probes(flow, points, rows=rest)
     for done in range(rest):
         if done % 50 == 0:
@@ -212,9 +223,9 @@ def march(
         probes.read()
         if means and done % MEANS_EVERY == 0:
             flow.collect()
-    velocity = probes.series() / LATTICE_SPEED
+    velocity = probes.series() / speed
     if not np.isfinite(velocity).all():
-        raise CouldNot("The air flow became unstable.", "Use a smaller cell.")
+        raise RanAway("The air flow became unstable.", "Use other cells.")
     flow.check()
     free = np.concatenate([layout.pose.on_grid(wind(points[:, 2])) / reference, np.zeros((len(points), 1))], axis=1)
     return Record(
@@ -225,15 +236,29 @@ def march(
         velocity=layout.pose.level(velocity),
         free=layout.pose.level(free),
         surfaces=names,
-        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / LATTICE_SPEED**2)),
+        force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / speed**2)),
         updates=flow.updates,
-        fields=tuple(_field(flow, number, grid) for number, grid in enumerate(layout.grids)) if means else (),
+        fields=tuple(_field(flow, number, grid, speed) for number, grid in enumerate(layout.grids)) if means else (),
     )
 
 
-def _field(flow: Flow, number: int, grid: Grid) -> Field:
+def _settle(flow: Flow, steps: int, *, together: int, tell: Callable[[], None]) -> None:
+    """March the coarser grids, then the last few steps together with the finest, filled from the one round it."""
+    coarser = len(flow.levels) - 1
+    last = min(together, steps) if coarser else steps
+    for count, grids in ((steps - last, coarser), (last, coarser + 1)):
+        if grids > coarser and 0 < last < steps:
+            flow.refine()
+        for done in range(0, count, 50):
+            tell()
+            flow.advance(min(50, count - done), grids=grids)
+    flow.check()
+    flow.forget()
+
+
+def _field(flow: Flow, number: int, grid: Grid, speed: float) -> Field:
     mean = np.where(grid.stepped, flow.mean(number), np.nan).astype(np.float32)
     return Field(
-        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(LATTICE_SPEED),
-        speed=mean[4] / np.float32(LATTICE_SPEED), pressure=mean[0] * np.float32(2 / 3 / LATTICE_SPEED**2),
+        origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(speed),
+        speed=mean[4] / np.float32(speed), pressure=mean[0] * np.float32(2 / 3 / speed**2),
     )  # fmt: skip

@@ -26,7 +26,7 @@ from canvas.wind.flow.runner import Conditions, Runner
 
 COARSE, FINE = 0.2, 0.04
 NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
-LONGER = (2.0, 4.0)  # times the usual way over which an angle is averaged again whose mean was drawn too loosely
+LONGER = (2.0, 4.0, 8.0)  # times the usual way over which an angle is averaged again whose mean was drawn too loosely
 AMONG = float(np.radians(20.0))  # an angle with others in or near a wake this near on both sides is taken to lie in it
 
 
@@ -65,7 +65,7 @@ class Rose:
     updates : int
         Lattice updates done in this run, saved ones not counted.
     need : Need
-        What it was said to take at most, every angle fine.
+        What it was said to take at most, every angle fine and none averaged longer.
     device : {"cpu", "card"}
         Where it was run, or would have been had anything been left to run.
     no_card : str or None
@@ -98,7 +98,7 @@ def rose(
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
     Fine angles whose band is too wide for a verdict, and need not be but for the draw of the mean, are run again and
-    averaged over twice the way, and four times where that would do and twice did not.
+    averaged over twice, four or eight times the way: the shortest that should do. Their gains stay.
 
     Parameters
     ----------
@@ -157,27 +157,30 @@ def _coarse_then_fine(
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
         found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
-    usual, done = runner.average, 1.0
+    usual, averaged = runner.average, dict.fromkeys(again, 1.0)
     for times in LONGER:
-        again = [awa for awa in again if _drawn_loosely(found[awa], longest=LONGER[-1] / done)]
-        runner.average, done = times * usual, times
-        for number, awa in enumerate(again):
-            part = progress.within(f"averaged {times:g} times as long", number, len(again))
-            found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
+        longer = [awa for awa in again if averaged[awa] < averaged[awa] * _way_needed(found[awa]) <= times]
+        runner.average = times * usual
+        for number, awa in enumerate(longer):
+            part = progress.within(f"averaged {times:g} times as long", number, len(longer))
+            gains = {name: wind.gain for name, wind in found[awa].wind.items()}
+            found[awa] = _angle(runner, awa, fine or coarse, gain=gains, keep=awa in keep, progress=part)
+            averaged[awa] = times
     return found
 
 
-def _drawn_loosely(angle: Angle, *, longest: float) -> bool:
-    """Return whether a set has no verdict for the draw of its mean alone, and would have one `longest` times as long.
+def _way_needed(angle: Angle) -> float:
+    """Return over how many times the way an angle's means have to be drawn for every set to have a verdict.
 
     The draw falls with the root of the way that is averaged; what the cells leave open stays.
     """
+    needed = 1.0
     for wind in angle.wind.values():
-        cells = half_width(wind.where, angle.cell)
-        drawn = (wind.speed_ratio.high - wind.speed_ratio.value) ** 2 - cells**2
-        if not wind.known and cells**2 + drawn / longest <= WIDEST**2:
-            return True
-    return False
+        if not wind.known:
+            cells = half_width(wind.where, angle.cell)
+            drawn = (wind.speed_ratio.high - wind.speed_ratio.value) ** 2 - cells**2
+            needed = max(needed, drawn / (WIDEST**2 - cells**2) if cells < WIDEST else np.inf)
+    return needed
 
 
 def _near_wakes(found: Mapping[float, Angle]) -> set[float]:
@@ -199,12 +202,17 @@ def _in_wake(angle: Angle) -> bool:
     return near or moved or any(place_of(one, bare) != "clear" for one in angle.felt.values())
 
 
-def _angle(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool, progress: Progress) -> Angle:
+def _angle(
+    runner: Runner, awa: float, cell: float, *, gain: bool | Mapping[str, float | None], keep: bool, progress: Progress
+) -> Angle:
+    """Return an angle run with all sets; `gain` says whether gains are to be run, or what they are by set."""
     scenes = runner.scenes
     told = {s.set_name: runner.outcome(s, awa, cell, progress=progress) for s in scenes} if keep else {}
     found = {s.set_name: runner.felt(s, awa, cell, progress=progress) for s in scenes}
     bare = next(iter(found.values()))
-    gains = {s.set_name: runner.gain(s, awa, cell, progress=progress) if gain else None for s in scenes}
+    gains = gain if isinstance(gain, Mapping) else {
+        s.set_name: runner.gain(s, awa, cell, progress=progress) if gain else None for s in scenes
+    }  # fmt: skip
     wind = {
         name: compare(blade, bare, cell=cell, same=blade is bare, gain=gains[name]) for name, blade in found.items()
     }

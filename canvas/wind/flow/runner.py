@@ -29,7 +29,7 @@ from canvas.jobs.failure import CouldNot
 from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import Felt, felt, gain_of
 from canvas.wind.flow.backend import CardFailed, Device, takes_card
-from canvas.wind.flow.domain import COARSE, Layout, lay
+from canvas.wind.flow.domain import COARSE_FROM, Layout, lay
 from canvas.wind.flow.march import AVERAGE, SETTLE, Record, march, updates
 from canvas.wind.flow.need import BYTES_A_CELL, Need, updates_a_second
 from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
@@ -106,10 +106,10 @@ class Runner:
         self.updates = 0
         self._one_at_a_time = Lock()
 
-    def layout(self, awa: float, cell: float, *, grow: float = 0.0) -> Layout:
-        """Return the grids at an angle, boxes grown a little where asked."""
+    def layout(self, awa: float, cell: float) -> Layout:
+        """Return the grids at an angle, the same for all sets."""
         lies = self.conditions
-        return lay(self.scenes, awa=awa, heel=lies.heel, trim=lies.trim, cell=cell, grow=grow)
+        return lay(self.scenes, awa=awa, heel=lies.heel, trim=lies.trim, cell=cell)
 
     def wind_at(self, awa: float, *, shift: float = 0.0) -> tuple[float, Callable[[Floats], Floats]]:
         """Return the undisturbed wind angle at the blade, and by height the velocity along and across it, turned."""
@@ -166,14 +166,8 @@ class Runner:
         self, scene: Scene, awa: float, cell: float, *, shift: float, means: bool, progress: Progress
     ) -> tuple[Record, Layout]:
         here, velocity = self.wind_at(awa, shift=shift)
-        for grow in (0.0, 0.12, 0.3):
-            layout = self.layout(here, cell, grow=grow)
-            try:
-                got = self._run(layout, eased(scene, here), velocity, means=means, progress=progress)
-                break
-            except CouldNot as error:
-                if "unstable" not in error.what or grow == 0.3:
-                    raise
+        layout = self.layout(here, cell)
+        got = self._run(layout, eased(scene, here), velocity, means=means, progress=progress)
         with self._one_at_a_time:
             self.updates += got.updates
             if shift == 0.0:
@@ -206,7 +200,7 @@ class Runner:
             Angles of which outcomes are told.
         """
         threads = numba.get_num_threads()
-        if self.device != "cpu" or threads == 1 or cell < COARSE:
+        if self.device != "cpu" or threads == 1 or cell < COARSE_FROM:
             return
         asked = [
             (scene, awa)

@@ -32,6 +32,10 @@ FASTEST = 0.5  # lattice velocity past which the run counts as unstable
 _MOST_STRIDE = 1024
 
 
+class RanAway(CouldNot):
+    """Raised when a flow became unstable."""
+
+
 class _Level:
     """One grid on the device: its populations, links and exchange lists."""
 
@@ -39,9 +43,10 @@ class _Level:
         self.grid, self.links, self.tau = grid, links, Single(tau)
         self.nx, self.ny, self.nz = grid.shape
         self.stride = _stride(grid.size)
-        self.rows = on.array(grid.rows.ravel())
+        self.rows, self.updates = on.array(grid.rows.ravel()), grid.updates
         self.f: Any = None
         self.g: Any = None
+        self.air: Any = None  # which cells lie outside closed bodies
         ahead = links.direction * self.stride + links.cell
         back = (links.direction + 1) * self.stride + links.towards
         porous = slice(links.solid, None)
@@ -191,6 +196,7 @@ class Flow:
         start[1:4] += (scale * random.standard_normal((3, *start.shape[1:]))).astype(Single)
         held = inside(self.sheets, origin=grid.origin, cell=grid.cell, shape=grid.shape)
         start[:, held.reshape(start.shape[1:])] = 0
+        level.air = ~held
         filled = np.stack(cells.populations(*start)).reshape(19, *grid.shape[::-1])
         within = (slice(None), slice(1, -1), slice(1, -1), slice(1, -1))
         outer[within] = filled[within]
@@ -266,7 +272,7 @@ class Flow:
             level.tau, self.c2,
         )  # fmt: skip
         level.f, level.g = level.g, level.f
-        self.updates += level.grid.updates
+        self.updates += level.updates
         if joint is not None:
             self._step(number + 1, grids)
             self._step(number + 1, grids)
@@ -346,15 +352,15 @@ class Flow:
         return force
 
     def check(self) -> None:
-        """Raise where the flow has run away; coarse cells under a finer grid do not count.
+        """Raise where the flow has run away; cells under a finer grid, and inside closed bodies, do not count.
 
         Raises
         ------
-        CouldNot
+        RanAway
             When a velocity is past any bound or is not a number.
         """
         for number, level in enumerate(self.levels):
-            speed = np.where(level.grid.stepped, np.abs(self.now(number)).max(axis=0), 0.0)
+            speed = np.where(level.grid.stepped & level.air, np.abs(self.now(number)).max(axis=0), 0.0)
             if number + 1 < len(self.levels):
                 fine = self.levels[number + 1].grid
                 x, y, z = (slice(int(a), int(b)) for a, b in zip(fine.low, fine.high, strict=True))
@@ -363,7 +369,7 @@ class Flow:
             if not speed.flat[worst] < FASTEST:
                 index = np.array(np.unravel_index(worst, speed.shape))[::-1]
                 where = ", ".join(f"{value:.2f}" for value in level.grid.origin + level.grid.cell * index)
-                raise CouldNot(
+                raise RanAway(
                     f"The air flow became unstable at {where} m in wind axes ({level.grid.cell:.2f} m cells).",
                     "Use other cells; tell the author of the program which design this was.",
                 )

@@ -131,9 +131,10 @@ def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: 
 
 
 def cases() -> list[tuple]:
-    wide, narrow = (40.0, 30.0, 45.0), (9.0, 7.0, 13.0)
+    wide, wider, narrow = (40.0, 30.0, 45.0), (80.0, 30.0, 45.0), (9.0, 7.0, 13.0)
     jobs = [(bluff, "square plate", 24, WIDE), (bluff, "cube", 24, WIDE), (bluff, "disc", 24, WIDE)]
     jobs += [(porous_strip, loss, 16, wide) for loss in (15.0, 10.0, 5.0, 2.0, 1.0, 0.5)]
+    jobs += [(porous_strip, loss, 16, wider) for loss in (15.0, 10.0)]  # that block the wind most
     jobs += [(bluff, "square plate", n, WIDE) for n in (16, 12, 8)] + [(bluff, "cube", 12, WIDE)]
     jobs += [(bluff, f"square plate, 1/4 cell {way}", n, WIDE) for n in (24, 16, 12, 8) for way in ("in", "out")]
     return [*jobs, (bluff, "square plate", 16, NARROW), (porous_strip, 1.0, 16, narrow)]

@@ -103,6 +103,9 @@ def plan(name: str) -> list[dict]:
         return [case(BOATS[2], s, a, c) for a, c in where for s in ("bare", "wet watch")]
     if name == "half-close":
         return [case(BOATS[0], s, a, 0.02) for a in (30, 32) for s in ("bare", "closed tent", "wet watch")]
+    if name == "half-rose":
+        where = {BOATS[0]: (-32, 60, 90, 135), BOATS[1]: (32, 90, 135, 180), BOATS[2]: (0, 32, 90, 135)}
+        return [case(b, s, a, 0.02) for b, angles in where.items() for a in angles for s in ("bare", "wet watch")]
     if name == "half-others":
         held = [case(BOATS[1], s, a, 0.02) for a in (15, 0) for s in ("spray hood", "wet watch, side up")]
         return [*held, *(case(BOATS[1], "spray hood", -15, c) for c in (0.03, 0.02))]
