@@ -18,10 +18,11 @@ from itertools import pairwise
 import numpy as np
 
 from canvas.cloth.rigging import Rig
+from canvas.geometry.panorama import GRAZING
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Ints
 from canvas.sky.casters import casters_of, lifted, what_passes
-from canvas.sky.dome import GRAZING, PlaceTables
+from canvas.sky.dome import PlaceTables
 from canvas.sky.heading import Headings, on_heading, swinging
 from canvas.sky.instants import instant_of_sun_time, mean_solar_times, unix_seconds
 from canvas.sky.samples import by_neighbours, slices_of
