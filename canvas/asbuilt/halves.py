@@ -117,4 +117,3 @@ def half_problems(rigging: Rigging) -> tuple[Problem, ...]:
             if odd.known
         ]
     return tuple(problems)
-

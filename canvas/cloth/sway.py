@@ -138,4 +138,3 @@ def _moved(shape: PanelShape, number: int, sure: Sureness) -> tuple[float, float
         return 0.0, 1.0
     apart = followers.plays[line].mean(axis=0) - followers.plays[rest].mean(axis=0)
     return float(np.abs(apart * (followers.ways @ (across / span))).sum()), span
-

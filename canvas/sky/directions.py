@@ -195,9 +195,7 @@ def _neighbourhood(grid: DirectionGrid) -> tuple[tuple[Stencil, ...], ...]:
     band, number = _numbered(_cells(grid))
     turn = 1.0 / _cells(grid)[band]
     rows = [np.clip(band + a, 0, len(grid.altitude) - 1).astype(float) for a in (-1, 0, 1, 2)]
-    return tuple(
-        tuple(stencil(grid, _towards(grid, row, (number + b) * turn)) for b in (-1, 0, 1, 2)) for row in rows
-    )
+    return tuple(tuple(stencil(grid, _towards(grid, row, (number + b) * turn)) for b in (-1, 0, 1, 2)) for row in rows)
 
 
 def _merged(nodes: Floats, more: Floats) -> tuple[Floats, Ints]:

@@ -204,9 +204,7 @@ def _joined(rigging: Rigging, shapes: tuple[PanelShape, ...], count: int, set_na
     return mine, anchors
 
 
-def _ties(
-    rigging: Rigging, joined: Joined, shapes: tuple[PanelShape, ...]
-) -> tuple[list[ElasticLine], Floats]:
+def _ties(rigging: Rigging, joined: Joined, shapes: tuple[PanelShape, ...]) -> tuple[list[ElasticLine], Floats]:
     """Return the ties of free corners as elastic lines, set up to what the hems pull at rest, and their far ends."""
     ties: list[ElasticLine] = []
     ends = [np.zeros((0, 3))]

@@ -136,9 +136,7 @@ def _at_points(tube: TubeLine, arc: Floats, pulls: Floats) -> Floats:
     return loads
 
 
-def _frame(
-    rigging: Rigging, spec: Tube, tube: TubeLine, forces: Sequence[Floats], corners: Floats
-) -> list[Bent]:
+def _frame(rigging: Rigging, spec: Tube, tube: TubeLine, forces: Sequence[Floats], corners: Floats) -> list[Bent]:
     results = _solved(rigging, spec, tube, forces, corners=corners)
     rows = [
         Bent(

@@ -64,9 +64,7 @@ class SetLoads:
         return joint_verdict([*found, *(() if self.strike.solved else ("unknown",))])
 
 
-def set_loads(
-    rigging: Rigging, set_name: str, *, aws: float, flow: Mapping[str, Floats] | None = None
-) -> SetLoads:
+def set_loads(rigging: Rigging, set_name: str, *, aws: float, flow: Mapping[str, Floats] | None = None) -> SetLoads:
     """Return what the parts of a set carry at a wind, and their limits.
 
     Parameters

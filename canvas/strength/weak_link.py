@@ -71,9 +71,7 @@ class WeakLink:
     why: str
 
 
-def weak_links(
-    rigging: Rigging, set_name: str, parts: Sequence[PartLoad], when: Strike
-) -> tuple[WeakLink, ...]:
+def weak_links(rigging: Rigging, set_name: str, parts: Sequence[PartLoad], when: Strike) -> tuple[WeakLink, ...]:
     """Return the weak link of each panel of a set that is new: what is aboard already is fastened as it is.
 
     Parameters
@@ -146,9 +144,8 @@ def _chosen(
     low, high = link.load_at(when.at), link.load_at(hoop.limit_low)
     if low >= high:
         return link, None, None, f"{hoop.name} goes before one begins to strike: no link goes between."
-    return link, low, high, (
-        f"Let each {link.name} break between {low:.0f} and {high:.0f} N: after one strikes, before {hoop.name}."
-    )
+    advice = f"Let each {link.name} break between {low:.0f} and {high:.0f} N: after one strikes, before {hoop.name}."
+    return link, low, high, advice
 
 
 def _lets_go(part: PartLoad) -> bool:

@@ -6,7 +6,7 @@ from canvas.design.reading import parse_design
 from canvas.verbs.asking import rigging_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-NEW = '''name = "new bimini"
+NEW = """name = "new bimini"
 cloth = "coated polyester 300"
 cut_in = "shade"
 edges = [
@@ -18,7 +18,7 @@ edges = [
 over = ["bimini middle bow"]
 ASKED
 
-'''
+"""
 
 TWO = """darts = [
   { edge = "starboard", at = "726 mm", depth = "450 mm" }, { edge = "port", at = "726 mm", depth = "450 mm" },

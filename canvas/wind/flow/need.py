@@ -58,8 +58,8 @@ class Need:
         """Return it in words, to be shown before the run."""
         return (
             f"air flow: {self.cells / 1e6:.1f} million cells, {self.memory / 1e9:.1f} GB, at most "
-            f"{self.updates / 1e9:.0f} thousand million updates, about {max(self.seconds / 60.0, 1.0):.0f} min, and more "
-            "where an angle has to be averaged longer"
+            f"{self.updates / 1e9:.0f} thousand million updates, about {max(self.seconds / 60.0, 1.0):.0f} min, "
+            "and more where an angle has to be averaged longer"
         )
 
 
