@@ -65,7 +65,7 @@ def relaxation(excess, sxx, syy, szz, sxy, sxz, syz, tau0, smagorinsky2):
     """Return 1 - 1/tau with eddy viscosity from the stress before collision (Hou et al. 1996).
 
     tau = (tau0 + sqrt(tau0^2 + 18 sqrt(2) C^2 |Pi| / rho)) / 2, with C^2 raised by 1 + (|Pi| / 0.05)^2 against extreme
-    strain (a shear of the whole wind across one cell has |Pi| of about 0.02).
+    strain (a shear of the whole wind, 0.15, across one cell has |Pi| of about 0.035).
     """
     norm2 = sxx * sxx + syy * syy + szz * szz + _TWO * (sxy * sxy + sxz * sxz + syz * syz)
     smagorinsky2 = smagorinsky2 * (_ONE + norm2 * _EXTREME)
