@@ -6,7 +6,7 @@ Units: metres; ratios without unit; radians.
 Source: a far wake keeps its momentum deficit, integral of deficit over area = c_D A / 2, and widens linearly close in
 (Schlichting, Boundary-Layer Theory, ch. XXIV); drag of a porous sheet: Steiros & Hultmark, J. Fluid Mech. 853 (2018)
 R3, eqs 2.5 and 2.12b; start and rate of widening chosen on flow runs of the example boats, whose speeds it ranks with a
-correlation of only 0.5 (152 pairs of set and angle, tests/benchmarks/flow/cases.csv).
+correlation of only 0.6 (107 pairs of set and angle at 4 and 3 cm, tests/benchmarks/flow/cases.csv).
 Limits: such laws hold from about five heights behind a thing and the blade is often nearer; no wind is ever sped up or
 led to the blade; sails as for the flow. Rough: it cannot show gains.
 """
