@@ -100,7 +100,6 @@ class Viewer:
     def _listen(self) -> None:
         on = self.state.change
         on(*SUN_KEYS)(lambda **_: self._sun_moved())
-        on("set_name")(lambda **_: self.show_set())
         on("scheme")(lambda scheme, **_: self._dress(scheme))
         on("part", "tab")(lambda **_: self.show_handles())
         on("tab")(lambda **_: self.flat.opened())
@@ -132,6 +131,7 @@ class Viewer:
         self.loop.create_task(self.shaping.watch_file())
         self.shaping.show_form()
         self.boat_changed()
+        self.state.change("set_name")(lambda **_: self.show_set())  # not before: the page's first words are no choice
 
     def visited(self, more: int) -> None:
         """Count a screen that came or went."""
