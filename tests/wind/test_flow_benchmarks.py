@@ -85,7 +85,7 @@ def test_band_at_4_cm_covers_the_answer_at_3_cm():
     assert len(missed) <= len(pairs) / 20, missed
 
 
-A_2_CM = "by 0.0673 at 32 deg, clear of wakes, where 0.0672 is said"
+A_2_CM = "by 0.0675 at 32 deg, clear of wakes, where 0.0670 is said"
 B_2_CM = "by 0.24 and 0.20 at 15 deg, in wakes, where 0.19 and 0.17 are said; by 0.076 at 32, clear, where 0.072 is"
 
 
@@ -159,7 +159,7 @@ def drags(shape):
     "loss",
     [
         0.5, 1.0, 2.0, 10.0,
-        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="10.2 % over")),
+        pytest.param(15.0, marks=pytest.mark.xfail(strict=True, raises=AssertionError, reason="10.3 % over")),
     ],
 )  # fmt: skip
 def test_porous_strips_against_steiros_and_hultmark(published, loss):

@@ -74,9 +74,9 @@ def test_fine_angle_open_for_its_draw_alone_is_averaged_over_the_shortest_way_th
     needs = {0.0: 0.0, 0.5: 0.9, 1.0: 1.8, 1.5: 3.5, 2.0: 7.9, 2.5: 8.1, 3.0: 1.9}
     brief, ran = BRIEF["average"], []
 
-    def angle(runner, awa, cell, *, gain, **_):
+    def angle(runner, awa, cell, *, gains, **_):
         times = runner.average / brief
-        ran.append((awa, cell, times, gain))
+        ran.append((awa, cell, times, gains))
         way = times if (awa, times) != (3.0, 2.0) else 1.5
         half = np.sqrt(0.15**2 + (WIDEST**2 - 0.15**2) * needs[awa] / way)
         return Angle(awa=awa, cell=cell, felt={}, wind={"tent": wind_of(where="wake", half=half)}, outcome={})
@@ -88,7 +88,7 @@ def test_fine_angle_open_for_its_draw_alone_is_averaged_over_the_shortest_way_th
     assert usual == [*((a, 0.3) for a in needs), *((a, 0.04) for a in needs if a)]
     longer = [one for one in ran if one[2] != 1.0]
     assert [(a, times) for a, _, times, _ in longer] == [(1.0, 2), (3.0, 2), (1.5, 4), (3.0, 4), (2.0, 8)]
-    assert all(gain == {"tent": None} for _, _, _, gain in longer)  # gains are not run again
+    assert all(gains == {"tent": None} for _, _, _, gains in longer)  # gains are not run again
 
 
 @pytest.mark.behaviour

@@ -149,14 +149,15 @@ def _coarse_then_fine(
     found: dict[float, Angle] = {}
     runner.side_by_side(angles, coarse, keep=keep, progress=progress.within("coarse rose", 0, len(angles)))
     for number, awa in enumerate(angles):
-        gain = fine is None and awa in gain_angles
         part = progress.within("coarse rose", number, len(angles))
-        found[awa] = _angle(runner, awa, coarse, gain=gain, keep=awa in keep, progress=part)
+        gains = _gains(runner, awa, coarse, progress=part) if fine is None and awa in gain_angles else {}
+        found[awa] = _angle(runner, awa, coarse, gains=gains, keep=awa in keep, progress=part)
     near = _near_wakes(found) if fine is not None else set()
     again = [awa for awa in angles if awa in near]
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
-        found[awa] = _angle(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
+        gains = _gains(runner, awa, fine or coarse, progress=part) if awa in gain_angles else {}
+        found[awa] = _angle(runner, awa, fine or coarse, gains=gains, keep=awa in keep, progress=part)
     usual, averaged = runner.average, dict.fromkeys(again, 1.0)
     for times in LONGER:
         longer = [awa for awa in again if averaged[awa] < averaged[awa] * _way_needed(found[awa]) <= times]
@@ -164,7 +165,7 @@ def _coarse_then_fine(
         for number, awa in enumerate(longer):
             part = progress.within(f"averaged {times:g} times as long", number, len(longer))
             gains = {name: wind.gain for name, wind in found[awa].wind.items()}
-            found[awa] = _angle(runner, awa, fine or coarse, gain=gains, keep=awa in keep, progress=part)
+            found[awa] = _angle(runner, awa, fine or coarse, gains=gains, keep=awa in keep, progress=part)
             averaged[awa] = times
     return found
 
@@ -202,18 +203,18 @@ def _in_wake(angle: Angle) -> bool:
     return near or moved or any(place_of(one, bare) != "clear" for one in angle.felt.values())
 
 
+def _gains(runner: Runner, awa: float, cell: float, *, progress: Progress) -> dict[str, float | None]:
+    return {scene.set_name: runner.gain(scene, awa, cell, progress=progress) for scene in runner.scenes}
+
+
 def _angle(
-    runner: Runner, awa: float, cell: float, *, gain: bool | Mapping[str, float | None], keep: bool, progress: Progress
+    runner: Runner, awa: float, cell: float, *, gains: Mapping[str, float | None], keep: bool, progress: Progress
 ) -> Angle:
-    """Return an angle run with all sets; `gain` says whether gains are to be run, or what they are by set."""
     scenes = runner.scenes
     told = {s.set_name: runner.outcome(s, awa, cell, progress=progress) for s in scenes} if keep else {}
     found = {s.set_name: runner.felt(s, awa, cell, progress=progress) for s in scenes}
     bare = next(iter(found.values()))
-    gains = gain if isinstance(gain, Mapping) else {
-        s.set_name: runner.gain(s, awa, cell, progress=progress) if gain else None for s in scenes
-    }  # fmt: skip
     wind = {
-        name: compare(blade, bare, cell=cell, same=blade is bare, gain=gains[name]) for name, blade in found.items()
+        name: compare(blade, bare, cell=cell, same=blade is bare, gain=gains.get(name)) for name, blade in found.items()
     }
     return Angle(awa=awa, cell=cell, felt=found, wind=wind, outcome=told)
