@@ -2,7 +2,7 @@
 
 Computes: nothing; one decorator.
 Units: none.
-Source: numba documentation, "Compilation options".
+Source: numba documentation, "Compilation options" and "Environment variables"; LLVM, X86 tuning flag `prefer-256-bit`.
 Limits: neither fastmath nor parallel unless asked for: same input, same bytes; other threads go on meanwhile. A
     division by zero gives infinity, as in numpy. Where no folder can be written (no home, read-only program folder)
     functions are compiled anew in each process. numba looks at a function's own file alone, so remove `*.nbi` after a
@@ -14,9 +14,25 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import llvmlite.binding  # type: ignore[import-untyped]
 import numba
 
 FUSED = {"contract", "nnan", "ninf", "nsz", "arcp"}  # LLVM's names of liberties that do not depend on when it is asked
+
+
+def _widest_vectors() -> None:
+    """Let loops use vectors of 512 bits where the processor does not slow down for them; LLVM keeps to half of that."""
+    try:
+        features = llvmlite.binding.get_host_cpu_features()
+    except RuntimeError:  # LLVM does not know the processor, and numba compiles for any of its kind
+        return
+    settings: Any = numba.config
+    chosen = settings.CPU_NAME or settings.CPU_FEATURES or not settings.ENABLE_AVX
+    if features.get("avx512vbmi2") and not chosen:  # those before it slow down
+        settings.CPU_FEATURES = f"{features.flatten()},-prefer-256-bit"
+
+
+_widest_vectors()  # before numba compiles anything: it reads them once
 
 
 def compiled(

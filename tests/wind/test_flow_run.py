@@ -158,20 +158,30 @@ def two_threads():
 
 @pytest.mark.behaviour
 def test_coarse_runs_side_by_side_are_those_one_after_another(two_threads, monkeypatch, tmp_path):
-    asked = {"angles": [0.0, 0.5], "coarse": 0.3, "fine": None, "keep": [0.5], **BRIEF}
+    asked = {"angles": [0.0, 0.5], "gain_angles": [0.5], "coarse": 0.3, "fine": None, "keep": [0.5], **BRIEF}
     scenes = [small_scene(), small_scene(screen=True)]
     beside = rose(scenes, WIND, folder=tmp_path / "beside", **asked)
     monkeypatch.setattr(Runner, "side_by_side", lambda *_, **__: None)
     after = rose(scenes, WIND, folder=tmp_path / "after", **asked)
     assert beside.updates == after.updates > 0
+    assert [one.wind["screen"].gain is None for one in beside.angles] == [True, False]
     for one, other in zip(beside.angles, after.angles, strict=True):
         assert one.wind["screen"].speed_ratio == other.wind["screen"].speed_ratio
+        assert one.wind["screen"].gain == other.wind["screen"].gain
         assert np.array_equal(one.felt["bare"].along, other.felt["bare"].along)
     told = beside.angles[1].outcome["screen"], after.angles[1].outcome["screen"]
     assert np.array_equal(told[0].panel_pressure, told[1].panel_pressure)
     assert np.array_equal(told[0].streamlines, told[1].streamlines, equal_nan=True)
     files = [sorted(one.name for one in (tmp_path / name).glob("*.npz")) for name in ("beside", "after")]
     assert files[0] == files[1]
+
+
+@pytest.mark.behaviour
+def test_what_a_run_is_said_to_take_counts_the_runs_either_side_for_a_gain(tmp_path):
+    runner = Runner([small_scene()], WIND, folder=tmp_path, device="cpu")
+    plain, turned = runner.need([0.0, 0.5], 0.3), runner.need([0.0, 0.5], 0.3, gain_angles=[0.0, 0.5])
+    assert turned.updates == pytest.approx(3.0 * plain.updates)
+    assert (turned.cells, turned.memory) == (plain.cells, plain.memory)
 
 
 @pytest.mark.behaviour

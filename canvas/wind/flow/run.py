@@ -132,7 +132,7 @@ def rose(
     runner = Runner(
         scenes, conditions, device=device, folder=folder, settle=settle, average=average, outlets=outlets
     )  # fmt: skip
-    need = runner.need(angles, coarse if fine is None else min(coarse, fine), len(scenes))
+    need = runner.need(angles, coarse if fine is None else min(coarse, fine), gain_angles=gain_angles)
     refuse_if_too_large(need)
     progress.step(need.said(), 0, len(angles))
     found = _coarse_then_fine(runner, angles, coarse, fine, gain_angles=gain_angles, keep=keep, progress=progress)
@@ -147,7 +147,10 @@ def _coarse_then_fine(
     keep: Sequence[float], progress: Progress,
 ) -> dict[float, Angle]:  # fmt: skip
     found: dict[float, Angle] = {}
-    runner.side_by_side(angles, coarse, keep=keep, progress=progress.within("coarse rose", 0, len(angles)))
+    runner.side_by_side(
+        angles, coarse, keep=keep, gain_angles=gain_angles if fine is None else (),
+        progress=progress.within("coarse rose", 0, len(angles)),
+    )  # fmt: skip
     for number, awa in enumerate(angles):
         part = progress.within("coarse rose", number, len(angles))
         gains = _gains(runner, awa, coarse, progress=part) if fine is None and awa in gain_angles else {}

@@ -38,7 +38,7 @@ from canvas.wind.flow.solver_hash import solver_hash
 from canvas.wind.trim import eased
 
 Floats = npt.NDArray[np.float64]
-EITHER_SIDE = float(np.radians(5.0))
+SIDES = (-float(np.radians(5.0)), float(np.radians(5.0)))  # how far the wind is turned for a gain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -186,8 +186,9 @@ class Runner:
         return march(layout, scene, wind=velocity, device=self.device, **asked)
 
     def side_by_side(
-        self, angles: Sequence[float], cell: float, *, keep: Sequence[float], progress: Progress = SILENT
-    ) -> None:
+        self, angles: Sequence[float], cell: float, *, keep: Sequence[float], gain_angles: Sequence[float] = (),
+        progress: Progress = SILENT,
+    ) -> None:  # fmt: skip
         """March coarse runs a thread each, so that they are found on disk: two threads in one would wait half the time.
 
         Parameters
@@ -198,23 +199,26 @@ class Runner:
             [m]; nothing is done where it is not coarse, nor on a card.
         keep : sequence of float
             Angles of which outcomes are told.
+        gain_angles : sequence of float
+            Those that are run on either side too.
         """
         threads = numba.get_num_threads()
         if self.device != "cpu" or threads == 1 or cell < COARSE_FROM:
             return
         asked = [
-            (scene, awa)
+            (scene, awa, shift, shift == 0.0 and awa in keep)
             for awa in angles
+            for shift in ((0.0, *SIDES) if awa in gain_angles else (0.0,))
             for scene in self.scenes
-            if not self._is_saved(scene, awa, cell, told=awa in keep)
         ]
+        asked = [one for one in asked if not self._is_saved(*one[:3], cell=cell, told=one[3])]
         leave = Event()
         quietly = Progress(stopping=leave.is_set)
         pool = ThreadPoolExecutor(threads, initializer=numba.set_num_threads, initargs=(1,))
         try:
             waiting = {
-                pool.submit(self.outcome if awa in keep else self.felt, scene, awa, cell, progress=quietly)
-                for scene, awa in asked
+                pool.submit(self._run_once, scene, awa, shift, cell=cell, told=told, progress=quietly)
+                for scene, awa, shift, told in asked
             }
             while waiting:
                 progress.step("runs side by side", len(asked) - len(waiting), len(asked))
@@ -225,8 +229,16 @@ class Runner:
             leave.set()
             pool.shutdown(cancel_futures=True)
 
-    def _is_saved(self, scene: Scene, awa: float, cell: float, *, told: bool) -> bool:
-        key = self._key(scene, awa, cell, 0.0)
+    def _run_once(
+        self, scene: Scene, awa: float, shift: float, *, cell: float, told: bool, progress: Progress
+    ) -> None:  # fmt: skip
+        if told:
+            self.outcome(scene, awa, cell, progress=progress)
+        else:
+            self.felt(scene, awa, cell, shift=shift, progress=progress)
+
+    def _is_saved(self, scene: Scene, awa: float, shift: float, *, cell: float, told: bool) -> bool:
+        key = self._key(scene, awa, cell, shift)
         return load(self.folder, self._outcome_key(scene, key) if told else key) is not None
 
     def _outcome_key(self, scene: Scene, key: str) -> str:
@@ -243,14 +255,15 @@ class Runner:
 
     def gain(self, scene: Scene, awa: float, cell: float, *, progress: Progress = SILENT) -> float:
         """Return the gain of a set at an angle, from runs 5 deg either side on the same grid."""
-        low, high = (self.felt(scene, awa, cell, shift=s, progress=progress) for s in (-EITHER_SIDE, EITHER_SIDE))
+        low, high = (self.felt(scene, awa, cell, shift=s, progress=progress) for s in SIDES)
         return gain_of(low, high)
 
-    def need(self, angles: Sequence[float], cell: float, runs: int) -> Need:
-        """Return what running some angles will take."""
+    def need(self, angles: Sequence[float], cell: float, *, gain_angles: Sequence[float] = ()) -> Need:
+        """Return what running all sets at some angles will take, and either side of those whose gain is asked."""
         layouts = [self.layout(self.wind_at(awa)[0], cell) for awa in angles]
-        marched = (updates(layout, settle=self.settle, average=self.average) for layout in layouts)
-        taken = sum(marched) * runs
+        marched = [updates(layout, settle=self.settle, average=self.average) for layout in layouts]
+        runs = [1 + len(SIDES) * (awa in gain_angles) for awa in angles]
+        taken = float(np.dot(marched, runs)) * len(self.scenes)
         cells = max(layout.cells for layout in layouts)
         seconds = taken / updates_a_second(self.device, cells)
         return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=taken, seconds=seconds)
