@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 LETTER = 0.00165  # mean width of a letter of 8 points [m]
 TITLE, FOOT = 0.009, 0.012  # room for a rose's name and for the words under all [m]
+BOLD, NEXT_LINE = 0.0019, 0.0037  # mean width of a letter of a name, and from line to line of it [m]
 LABEL = 1.14  # where the angles are written, in radii
 
 
@@ -86,7 +87,8 @@ def roses(
     across = min(3 if width > 0.1 else 2, max(1, len(lines)))
     down = -(-len(lines) // across)
     cell = width / across
-    row_height = 0.92 * cell + TITLE
+    names = ["\n".join(wrap(line.name, int(cell / BOLD))) for line in lines]
+    row_height = 0.92 * cell + TITLE + NEXT_LINE * max(name.count("\n") for name in names)
     height = down * row_height + FOOT
     with styled():
         figure = Figure(figsize=(width / INCH, height / INCH))
@@ -105,7 +107,7 @@ def roses(
             rose.rim()
             rose.draw(line, bare=bare, colour=SERIES[1 + index % 7], filled=filled)
             rose.mark(marks)
-            axes.text(rose.x, rose.y + 1.30 * rose.radius, line.name, ha="center", va="bottom", weight="bold", size=8.5)
+            axes.text(rose.x, rose.y + 1.30 * rose.radius, names[index], ha="center", va="bottom", weight="bold", size=8.5)
         told = "\n".join(row for line in what.split("\n") for row in wrap(line, int(width / LETTER)))
         axes.text(width / 2, 0.0015, told, ha="center", va="bottom", color=QUIET)
     return figure

@@ -229,7 +229,8 @@ def lead(asked: Sequence[Question], *, under_way: Sequence[str]) -> tuple[str, .
         if question.text.startswith("Does the vane"):
             words = {name: cell.word for name, cell in question.answers.items() if name in under_way}
             if words and set(words.values()) == {"unknown"}:
-                said.append("Whether the vane still steers is not known from line of sight; only what hides it is.")
+                told = "Whether the vane still steers is not known from line of sight; only what hides it is."
+                said.append(f"{told} “canvas vane --method flow” solves the air.")
             else:
                 passed = [f"“{name}”" for name, word in words.items() if word == "pass"]
                 failed = [f"“{name}”" for name, word in words.items() if word == "fail"]
