@@ -107,7 +107,8 @@ def roses(
             rose.rim()
             rose.draw(line, bare=bare, colour=SERIES[1 + index % 7], filled=filled)
             rose.mark(marks)
-            axes.text(rose.x, rose.y + 1.30 * rose.radius, names[index], ha="center", va="bottom", weight="bold", size=8.5)
+            over = rose.y + 1.30 * rose.radius
+            axes.text(rose.x, over, names[index], ha="center", va="bottom", weight="bold", size=8.5)
         told = "\n".join(row for line in what.split("\n") for row in wrap(line, int(width / LETTER)))
         axes.text(width / 2, 0.0015, told, ha="center", va="bottom", color=QUIET)
     return figure
