@@ -16,7 +16,7 @@ import numpy as np
 
 from canvas import verbs
 from canvas.brief.answer import Answer
-from canvas.brief.verdicts import questions, worst
+from canvas.brief.verdicts import questions, worst_under_way
 from canvas.cloth.rigging import Rigging
 from canvas.geometry.surface import Floats
 from canvas.study.courses import courses
@@ -117,8 +117,7 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
 def flow_cell(record: Mapping[str, Any], set_name: str, *, cell: float) -> Cell:
     """Return the flow's verdict by course, from the record of `canvas vane --method flow`."""
     one = next(part for part in record["sets"] if part["name"] == set_name)
-    verdicts = [course["verdict"] for course in one["courses"]]
-    overall = worst(verdicts)
+    overall = worst_under_way(one["courses"])
     rows = tuple(
         (f"{course['name']} ({course['awa_deg']:.0f}°)", _lowest(course), TONES[course["verdict"]])
         for course in one["courses"]

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from canvas.brief.records import Record
-from canvas.brief.verdicts import worst
+from canvas.brief.verdicts import worst, worst_under_way
 from canvas.design.schema.design import BARE, Design
 
 NOT_ASKED = "not applicable"
@@ -52,7 +52,7 @@ def _row(design: Design, name: str, found: Mapping[str, Mapping[str, Any]]) -> R
 def _vane(one: Mapping[str, Any] | None) -> str | None:
     if one is None:
         return None
-    return worst([course["verdict"] for course in one.get("courses") or []])
+    return worst_under_way(one.get("courses") or [])
 
 
 def _rain(one: Mapping[str, Any] | None) -> Record:

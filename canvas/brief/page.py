@@ -21,18 +21,19 @@ from canvas.brief.inputs import InputRow, input_rows
 from canvas.brief.markup import Column, Html, badge, drawing, element, items, join, plot, standing, table
 from canvas.brief.pictures import VIEWS, drafter_of, pictures
 from canvas.brief.recordtables import record_tables
-from canvas.brief.verdicts import Question, lead, questions
+from canvas.brief.verdicts import FLOW, Question, lead, questions
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
 from canvas.design.schema.design import BARE, Design
 from canvas.design.schema.rig import PanelUp
 from canvas.jobs.files import slug
 
-EVIDENCE = ("vane", "rain", "shade", "fit", "loads")  # told before the sets are drawn; the rest after
+EVIDENCE = ("vane", FLOW, "rain", "shade", "fit", "loads")  # told before the sets are drawn; the rest after
 TOLD = ("fit",)  # better told in tables than drawn
 VERDICTS = ("pass", "fail", "close", "unknown")
 SECTIONS: Mapping[str, tuple[str, str]] = {
     "vane": ("Wind at the vane", "How much of the air blade has a clear line upwind, by apparent wind angle."),
+    FLOW: ("Air flow at the vane", "What the blade feels of the wind, by runs of the air flow that were made before."),
     "rain": ("Rain", "Share of each place that driving rain wets, by apparent wind angle."),
     "shade": ("Shade", "Share of each place out of direct sun; heads are at the height of a sitting head."),
     "fit": ("Room, sight and handling", "Headroom, look-out, winches, boom, ways out."),
@@ -60,7 +61,7 @@ class ReportContents:
     rigging : Rigging
         The boat.
     answers : mapping of str to Answer
-        By verb; a verb that is absent leaves its section out.
+        By verb, and of the air flow that was solved before by `FLOW`; what is absent leaves its section out.
     files : tuple of ReportFile
         Written beside the page.
     problems : tuple of Problem
@@ -225,14 +226,14 @@ def _section(verb: str, answer: Answer, record: Mapping[str, Any]) -> Html:
         for one in record["sets"]
         if one.get("sentence")
     ]
-    told = [caution for caution in cautions_for(verb) if caution not in cautions_for("report")]
+    told = [caution for caution in cautions_for(answer.verb) if caution not in cautions_for("report")]
     return element(
         "section",
         element("h2", title),
         element("p", about),
         *sentences,
         *figures,
-        *record_tables(verb, record),
+        *record_tables(answer.verb, record),
         element("div", items(told), class_="warn") if told else "",
         id=verb,
     )

@@ -12,7 +12,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from canvas.design.schema.design import AT_ANCHOR
+
 Record = Mapping[str, Any]
+FLOW = "flow"  # key of what the air flow told before, beside the line of sight of "vane"
+SIGHT_ONLY = "line of sight only"
 RANK = ("fail", "unknown", "close", "pass")  # worst first
 
 
@@ -39,15 +43,16 @@ def questions(records: Mapping[str, Record], *, close_hauled_deg: float) -> tupl
     Parameters
     ----------
     records : mapping of str to record
-        By verb.
+        By verb, and of the air flow that was solved before by `FLOW`.
     close_hauled_deg : float
         The boat's own apparent wind angle close-hauled.
     """
     found: list[Question] = []
     if "vane" in records:
-        cells = _each(records["vane"], lambda one: _vane(one, close_hauled_deg))
-        sight = all(not one.get("courses") for one in records["vane"]["sets"])
-        limits = " (line of sight only)" if sight else ""
+        record = best_of_vane(records)
+        cells = _each(record, lambda one: _vane(one, close_hauled_deg))
+        sight = all(not one.get("courses") for one in record["sets"])
+        limits = f" ({SIGHT_ONLY})" if sight else ""
         found.append(Question(text=f"Does the vane still get its wind?{limits}", answers=cells))
     if "rain" in records:
         found.append(Question(text="Does it keep the rain off?", answers=_each(records["rain"], _rain)))
@@ -72,6 +77,18 @@ def worst(words: Sequence[str]) -> str:
     return min(words, key=lambda word: RANK.index(word) if word in RANK else 1) if words else "unknown"
 
 
+def worst_under_way(courses: Sequence[Record]) -> str:
+    """Return the worst verdict of the courses under way; at anchor no vane steers, and it is told apart."""
+    sailed = [course["verdict"] for course in courses if course["name"] != AT_ANCHOR]
+    return worst(sailed or [course["verdict"] for course in courses])
+
+
+def best_of_vane(records: Mapping[str, Record]) -> Record:
+    """Return the record of `vane`, each set told by the air flow where that was solved before."""
+    solved = {one["name"]: one for one in records.get(FLOW, {}).get("sets", ())}
+    return {**records["vane"], "sets": [solved.get(one["name"], one) for one in records["vane"]["sets"]]}
+
+
 def _each(record: Record, answer: Callable[[Record], Cell | None]) -> dict[str, Cell]:
     cells = {one["name"]: answer(one) for one in record["sets"]}
     return {name: cell for name, cell in cells.items() if cell is not None}
@@ -85,11 +102,9 @@ def _vane(one: Record, close_hauled_deg: float) -> Cell | None:
     angles = one.get("angles") or []
     if not angles:
         return None
-    courses = [course["verdict"] for course in one.get("courses") or []]
-    if courses:
-        word = worst(courses)
+    if one.get("courses"):
         told = ", ".join(f"{course['name']} {course['verdict']}" for course in one["courses"])
-        return Cell(word=word, note=told)
+        return Cell(word=worst_under_way(one["courses"]), note=told)
     hauled = [row["clear_share"] for row in angles if abs(abs(row["awa_deg"]) - close_hauled_deg) <= 2.6]
     least = min(angles, key=lambda row: (row["clear_share"], abs(row["awa_deg"])))
     hidden = f"least {_percent(least['clear_share'])}, with the wind at {abs(least['awa_deg']):.0f}°"
@@ -228,12 +243,16 @@ def lead(asked: Sequence[Question], *, under_way: Sequence[str]) -> tuple[str, .
     for question in asked:
         if question.text.startswith("Does the vane"):
             words = {name: cell.word for name, cell in question.answers.items() if name in under_way}
-            if words and set(words.values()) == {"unknown"}:
+            if words and SIGHT_ONLY in question.text:
                 told = "Whether the vane still steers is not known from line of sight; only what hides it is."
                 said.append(f"{told} “canvas vane --method flow” solves the air.")
             else:
-                passed = [f"“{name}”" for name, word in words.items() if word == "pass"]
-                failed = [f"“{name}”" for name, word in words.items() if word == "fail"]
-                said += [f"The vane passes with {', '.join(passed)}."] if passed else []
-                said += [f"It fails with {', '.join(failed)}."] if failed else []
+                for word, told in (
+                    ("pass", "By the air flow, an estimate, the vane steers on every course with"),
+                    ("fail", "By the air flow, an estimate, the vane does not steer on every course with"),
+                    ("close", "It is too close to call with"),
+                    ("unknown", "It is not known on every course with"),
+                ):  # fmt: skip
+                    named = [f"“{name}”" for name, one in words.items() if one == word]
+                    said += [f"{told} {', '.join(named)}."] if named else []
     return tuple(said)

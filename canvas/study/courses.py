@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 
 from canvas.air.wind import KNOT, apparent
 from canvas.design.schema.boat import BoatSpeed, Sailing
+from canvas.design.schema.design import AT_ANCHOR
 from canvas.design.tables import default
 from canvas.study.sailing import boat_speed, lowest_angle
 
@@ -71,7 +72,7 @@ def courses(sailing: Sailing) -> tuple[Course, ...]:
         pace = boat_speed(speeds, TYPICAL, float(angle), awa=close)
         awa = float(apparent(TYPICAL, angle, pace).angle)
         found.append(Course(name=name, true_angle=float(angle), awa=float(np.round(awa / STEP) * STEP)))
-    return (*found, Course(name="at anchor", true_angle=None, awa=0.0))
+    return (*found, Course(name=AT_ANCHOR, true_angle=None, awa=0.0))
 
 
 def true_wind_for(course: Course, apparent_speed: float, *, sailing: Sailing) -> float | None:

@@ -26,7 +26,7 @@ from canvas.wind.flow.backend import Device
 from canvas.wind.flow.need import Need
 from canvas.wind.flow.outcome import Outcome, packed
 from canvas.wind.flow.run import COARSE, FINE, Angle, Rose, rose
-from canvas.wind.flow.runner import Conditions
+from canvas.wind.flow.runner import Conditions, NotKept
 from canvas.wind.readings import Compared, Measured, measured, moved, near
 
 ASKED_WIND = 12.0 * KNOT  # apparent wind the flow is run in [m/s]; ratios hardly depend on it
@@ -134,14 +134,54 @@ def flow_found(
     device : {"auto", "cpu", "card"}
     progress : Progress
     """
+    asked = courses(rigging.model.design.sailing)
+    found = _rose(rigging, names, awa=awa, heel=heel, cell=cell, device=device, progress=progress)
+    made = {name: _found(name, found, asked, rigging) for name in names}
+    if not cured:
+        return made
+    conditions = _conditions(rigging, heel)
+    return {name: _cured(name, one, rigging, conditions, progress) for name, one in made.items()}
+
+
+def flow_kept(rigging: Rigging, names: Sequence[str]) -> dict[str, FlowFound]:
+    """Return what `flow_found` found all round before, upright and with no cell asked for; sets it was not asked lack.
+
+    Nothing is run: answers are those of runs kept on disk, of these sets together or one by one.
+
+    Parameters
+    ----------
+    rigging : Rigging
+    names : sequence of str
+    """
+    asked = courses(rigging.model.design.sailing)
+    kept: dict[str, FlowFound] = {}
+    for together in dict.fromkeys((tuple(names), *((name,) for name in names))):
+        if kept.keys() >= set(together):
+            continue
+        try:
+            found = _rose(rigging, together, device="cpu", saved_only=True)
+        except NotKept:
+            continue
+        kept |= {name: _found(name, found, asked, rigging) for name in together}
+    return {name: kept[name] for name in names if name in kept}
+
+
+def _conditions(rigging: Rigging, heel: float) -> Conditions:
+    return Conditions(aws=ASKED_WIND, instrument_height=rigging.model.instrument_height, heel=heel)
+
+
+def _rose(
+    rigging: Rigging, names: Sequence[str], *, awa: Sequence[float] | None = None, heel: float = 0.0,
+    cell: float | None = None, device: Device, progress: Progress = SILENT, saved_only: bool = False,
+) -> Rose:  # fmt: skip
+    """Return the rose of the bare boat, the set the vane has been sailed with, and those named."""
     model = rigging.model
     design = model.design
-    run = tuple(dict.fromkeys((BARE, design.vane.steers_from_with, *names)))
     asked = courses(design.sailing)
-    conditions = Conditions(aws=ASKED_WIND, instrument_height=model.instrument_height, heel=heel)
-    found = rose(
+    run = tuple(dict.fromkeys((BARE, design.vane.steers_from_with, *names)))
+    return rose(
         [rigging.rig(name).scene for name in run],
-        conditions,
+        _conditions(rigging, heel),
         angles=_angles(awa, asked),
         gain_angles=tuple(round(course.awa, 9) for course in asked),
         coarse=COARSE if cell is None else cell,
@@ -150,11 +190,8 @@ def flow_found(
         outlets={outlet.name: model.at(outlet.at) for outlet in design.outlet},
         device=device,
         progress=progress,
+        saved_only=saved_only,
     )
-    made = {name: _found(name, found, asked, rigging) for name in names}
-    if not cured:
-        return made
-    return {name: _cured(name, one, rigging, conditions, progress) for name, one in made.items()}
 
 
 def _angles(awa: Sequence[float] | None, asked: Sequence[Course]) -> tuple[float, ...]:

@@ -17,6 +17,7 @@ from typing import Any
 from canvas.brief.answer import Answer
 from canvas.brief.page import ReportContents, ReportFile, report_page
 from canvas.brief.records.whole import report_record
+from canvas.brief.verdicts import FLOW
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutResult
 from canvas.design.problems import DesignError, Problem
@@ -31,7 +32,7 @@ from canvas.verbs.making import buy, cut
 from canvas.verbs.safety import fit
 from canvas.verbs.sky import rain, shade
 from canvas.verbs.strength import loads
-from canvas.verbs.wind import vane
+from canvas.verbs.wind import vane, vane_kept
 
 PAGE = "report.html"
 
@@ -80,6 +81,8 @@ def report(
         for number, (verb, ask) in enumerate(HERE.items()):
             progress.step(verb, number, len(HERE) + 1)
             answers[verb] = ask(rigging, names)
+        solved = vane_kept(rigging, sets=names)
+        answers |= {} if solved is None else {FLOW: solved}
         progress.step("fit, loads and cut", len(HERE), len(HERE) + 1)
         rest = beside.result()
     answers |= {verb: Answer(rigging=rigging, **parts) for verb, parts in rest.parts.items()}

@@ -87,6 +87,28 @@ def vane(
     )  # fmt: skip
 
 
+def vane_kept(design: DesignLike, *, sets: Sequence[str] | None = None) -> Answer | None:
+    """Say what the air blade feels by the flow where `vane` solved it all round before; nothing is run.
+
+    Parameters
+    ----------
+    design : path, Source or Rigging
+    sets : sequence of str, optional
+
+    Returns
+    -------
+    Answer or None
+        Of the sets that were solved; None where none was.
+    """
+    from canvas.verbs.flow import flow_kept
+
+    rigging = rigging_of(design)
+    found = flow_kept(rigging, chosen_sets(rigging, sets))
+    if not found:
+        return None
+    return Answer(verb="vane", rigging=rigging, results=found, top="flow", writer=wind_records.vane_record)
+
+
 def _without_card(found: Mapping[str, FlowFound]) -> tuple[Problem, ...]:
     said = next((one.no_card for one in found.values() if one.no_card is not None), None)
     if said is None:

@@ -154,6 +154,30 @@ def test_answers_come_from_the_records() -> None:
 
 
 @pytest.mark.behaviour
+def test_the_vane_is_told_by_the_air_flow_where_it_was_solved_and_at_anchor_apart() -> None:
+    def solved(name: str, *verdicts: str) -> dict[str, object]:
+        rows = [
+            {"name": course, "verdict": word} for course, word in zip(("reach", "at anchor"), verdicts, strict=True)
+        ]
+        return {"name": name, "angles": [{"awa_deg": 90}], "courses": rows}
+
+    sight = [{"name": name, "angles": [{"awa_deg": 0, "clear_share": 0.4}], "courses": []} for name in ("tent", "hood")]
+    records = {"vane": {"sets": sight}, "flow": {"sets": [solved("tent", "pass", "fail")]}}
+    (asked,) = questions(records, close_hauled_deg=31)
+    assert {name: cell.word for name, cell in asked.answers.items()} == {"tent": "pass", "hood": "unknown"}
+    assert asked.answers["tent"].note == "reach pass, at anchor fail"
+    assert "line of sight only" not in asked.text
+    assert lead([asked], under_way=["tent", "hood"]) == (
+        "By the air flow, an estimate, the vane steers on every course with “tent”.",
+        "It is not known on every course with “hood”.",
+    )
+    (asked,) = questions({"vane": {"sets": [solved("tent", "close", "pass")]}}, close_hauled_deg=31)
+    assert asked.answers["tent"].word == "close"
+    (asked,) = questions({"vane": {"sets": sight}}, close_hauled_deg=31)
+    assert "“canvas vane --method flow”" in lead([asked], under_way=["tent", "hood"])[0]
+
+
+@pytest.mark.behaviour
 def test_a_verdict_is_never_better_than_its_worst_part() -> None:
     assert worst(["pass", "close", "fail"]) == "fail"
     assert worst(["pass", "unknown", "close"]) == "unknown"

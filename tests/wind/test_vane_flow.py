@@ -11,9 +11,12 @@ import numpy as np
 import pytest
 
 from canvas import verbs
+from canvas.brief.page import ReportContents, report_page
 from canvas.brief.pictures import pictures
+from canvas.brief.verdicts import FLOW
 from canvas.design.reading import parse_design
 from canvas.verbs import flow as flows
+from canvas.verbs.wind import vane_kept
 from canvas.wind.cures import cures
 from canvas.wind.flow.run import rose
 
@@ -83,6 +86,30 @@ def test_slices_are_drawn_and_arrays_saved(answer, tmp_path):
         assert held["streamlines"].shape[2] == 3
         assert np.isfinite(held["panel_pressure"]).all()
     assert len(answer.files) == 1
+
+
+@pytest.mark.behaviour
+def test_a_report_tells_the_flow_of_sets_that_were_solved_before_and_runs_nothing(tmp_path, monkeypatch):
+    every, sets = flows.courses, ["hood and bimini", "wet watch"]
+    monkeypatch.setattr(flows, "rose", partial(rose, settle=0.01, average=0.03, folder=tmp_path))
+    monkeypatch.setattr(flows, "courses", lambda sailing: every(sailing)[:1])
+    for name, value in (("COARSE", 0.4), ("FINE", None), ("ROSE_STEP", 180)):
+        monkeypatch.setattr(flows, name, value)
+    rigging = verbs.rigging_of(source())
+    assert vane_kept(rigging, sets=sets) is None
+    solved = verbs.vane(rigging, method="flow", sets=sets[:1], device="cpu").record()["sets"]
+    kept = vane_kept(rigging, sets=sets)
+    assert [one["angles"] for one in kept.record()["sets"]] == [solved[0]["angles"]]
+    assert [one.updates for one in kept.results.values()] == [0]
+    sight = verbs.vane(rigging, sets=sets)
+    page = report_page(ReportContents(rigging=rigging, answers={"vane": sight, FLOW: kept}))
+    assert "Air flow at the vane" in page
+    assert "line of sight only" not in page
+    without = report_page(ReportContents(rigging=rigging, answers={"vane": sight}))
+    assert "Air flow at the vane" not in without
+    assert "line of sight only" in without
+    monkeypatch.setattr(flows, "COARSE", 0.5)  # another question than was solved
+    assert vane_kept(rigging, sets=sets) is None
 
 
 @pytest.mark.behaviour

@@ -36,6 +36,7 @@ from canvas.design.schema.rig import ClothSpec, Panel, PanelSet, PanelUp, PlaceS
 from canvas.design.schema.voyage import Decision, Passage, Prices, Reading, Shop, SurveySpec
 
 BARE = "bare"
+AT_ANCHOR = "at anchor"  # one of the courses asked about, told apart from those under way
 
 
 class Design(Record):

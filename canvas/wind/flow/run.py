@@ -94,6 +94,7 @@ def rose(
     average: float = AVERAGE,
     keep: Sequence[float] = (),
     outlets: Mapping[str, npt.ArrayLike] | None = None,
+    saved_only: bool = False,
 ) -> Rose:
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
@@ -121,17 +122,24 @@ def rose(
         Angles at which slices, pressures, drift and streamlines are kept from the same runs.
     outlets : mapping of str to (3,) array_like, optional
         Exhaust and heater outlets [m].
+    saved_only : bool
+        Whether to march nothing.
 
     Raises
     ------
     CouldNot
         When it does not fit in memory, or a run fails.
+    NotKept
+        When a run is not on disk and only saved ones were asked for.
     Stopped
         When the user stops it; what is done stays on disk.
     """
     runner = Runner(
-        scenes, conditions, device=device, folder=folder, settle=settle, average=average, outlets=outlets
+        scenes, conditions, device=device, folder=folder, settle=settle, average=average, outlets=outlets,
+        saved_only=saved_only,
     )  # fmt: skip
+    if saved_only:
+        runner.felt(runner.scenes[0], angles[0], coarse)  # told at once where nothing is kept
     need = runner.need(angles, coarse if fine is None else min(coarse, fine), gain_angles=gain_angles)
     refuse_if_too_large(need)
     progress.step(need.said(), 0, len(angles))

@@ -64,6 +64,10 @@ class Conditions:
     trim: float = 0.0
 
 
+class NotKept(Exception):
+    """Raised where a run would have to be made and saved ones alone were asked for."""
+
+
 class Runner:
     """Marches sets at angles, keeping what was done.
 
@@ -80,6 +84,8 @@ class Runner:
         Flow-throughs of 14 m.
     outlets : mapping of str to (3,) array_like, optional
         Exhaust and heater outlets, whose drift outcomes tell [m].
+    saved_only : bool
+        Whether a run that is not kept raises `NotKept` instead of being made.
     """
 
     def __init__(
@@ -92,6 +98,7 @@ class Runner:
         settle: float = SETTLE,
         average: float = AVERAGE,
         outlets: Mapping[str, npt.ArrayLike] | None = None,
+        saved_only: bool = False,
     ) -> None:
         if not np.isfinite(conditions.aws) or not 0.5 <= conditions.aws <= 60.0:
             raise CouldNot(
@@ -103,6 +110,7 @@ class Runner:
         self.folder = flow_folder() if folder is None else folder
         self.settle, self.average = settle, average
         self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
+        self.saved_only = saved_only
         self.updates = 0
         self._one_at_a_time = Lock()
 
@@ -165,6 +173,8 @@ class Runner:
     def _march(
         self, scene: Scene, awa: float, cell: float, *, shift: float, means: bool, progress: Progress
     ) -> tuple[Record, Layout]:
+        if self.saved_only:
+            raise NotKept
         here, velocity = self.wind_at(awa, shift=shift)
         layout = self.layout(here, cell)
         got = self._run(layout, eased(scene, here), velocity, means=means, progress=progress)
