@@ -141,7 +141,8 @@ def rose(
     if saved_only:
         runner.felt(runner.scenes[0], angles[0], coarse)  # told at once where nothing is kept
     need = runner.need(angles, coarse if fine is None else min(coarse, fine), gain_angles=gain_angles)
-    refuse_if_too_large(need)
+    if not saved_only:
+        refuse_if_too_large(need)
     progress.step(need.said(), 0, len(angles))
     found = _coarse_then_fine(runner, angles, coarse, fine, gain_angles=gain_angles, keep=keep, progress=progress)
     return Rose(
@@ -155,13 +156,13 @@ def _coarse_then_fine(
     keep: Sequence[float], progress: Progress,
 ) -> dict[float, Angle]:  # fmt: skip
     found: dict[float, Angle] = {}
+    coarse_gains = gain_angles if fine is None else ()
     runner.side_by_side(
-        angles, coarse, keep=keep, gain_angles=gain_angles if fine is None else (),
-        progress=progress.within("coarse rose", 0, len(angles)),
+        angles, coarse, keep=keep, gain_angles=coarse_gains, progress=progress.within("coarse rose", 0, len(angles))
     )  # fmt: skip
     for number, awa in enumerate(angles):
         part = progress.within("coarse rose", number, len(angles))
-        gains = _gains(runner, awa, coarse, progress=part) if fine is None and awa in gain_angles else {}
+        gains = _gains(runner, awa, coarse, progress=part) if awa in coarse_gains else {}
         found[awa] = _angle(runner, awa, coarse, gains=gains, keep=awa in keep, progress=part)
     near = _near_wakes(found) if fine is not None else set()
     again = [awa for awa in angles if awa in near]

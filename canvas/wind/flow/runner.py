@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from functools import partial
+from itertools import product
 from pathlib import Path
 from threading import Event, Lock
 from typing import Any
@@ -215,21 +217,21 @@ class Runner:
         threads = numba.get_num_threads()
         if self.device != "cpu" or threads == 1 or cell < COARSE_FROM:
             return
-        asked = [
-            (scene, awa, shift, shift == 0.0 and awa in keep)
-            for awa in angles
-            for shift in ((0.0, *SIDES) if awa in gain_angles else (0.0,))
-            for scene in self.scenes
-        ]
-        asked = [one for one in asked if not self._is_saved(*one[:3], cell=cell, told=one[3])]
+        asked: list[Callable[..., object]] = []
+        for scene, awa in product(self.scenes, angles):
+            told = awa in keep
+            if not self._is_saved(scene, awa, cell, told=told):
+                asked.append(partial(self.outcome if told else self.felt, scene, awa, cell))
+            asked += [
+                partial(self.felt, scene, awa, cell, shift=shift)
+                for shift in (SIDES if awa in gain_angles else ())
+                if not self._is_saved(scene, awa, cell, shift=shift)
+            ]
         leave = Event()
         quietly = Progress(stopping=leave.is_set)
         pool = ThreadPoolExecutor(threads, initializer=numba.set_num_threads, initargs=(1,))
         try:
-            waiting = {
-                pool.submit(self._run_once, scene, awa, shift, cell=cell, told=told, progress=quietly)
-                for scene, awa, shift, told in asked
-            }
+            waiting = {pool.submit(run, progress=quietly) for run in asked}
             while waiting:
                 progress.step("runs side by side", len(asked) - len(waiting), len(asked))
                 done, waiting = wait(waiting, timeout=0.5, return_when=FIRST_EXCEPTION)
@@ -239,15 +241,7 @@ class Runner:
             leave.set()
             pool.shutdown(cancel_futures=True)
 
-    def _run_once(
-        self, scene: Scene, awa: float, shift: float, *, cell: float, told: bool, progress: Progress
-    ) -> None:  # fmt: skip
-        if told:
-            self.outcome(scene, awa, cell, progress=progress)
-        else:
-            self.felt(scene, awa, cell, shift=shift, progress=progress)
-
-    def _is_saved(self, scene: Scene, awa: float, shift: float, *, cell: float, told: bool) -> bool:
+    def _is_saved(self, scene: Scene, awa: float, cell: float, *, shift: float = 0.0, told: bool = False) -> bool:
         key = self._key(scene, awa, cell, shift)
         return load(self.folder, self._outcome_key(scene, key) if told else key) is not None
 
