@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.ndimage import binary_dilation
 
 from canvas.wind.flow import cells
 from canvas.wind.flow.cut import Sheet, cut_links, inside
-from canvas.wind.flow.grid import Region, nest, ring
+from canvas.wind.flow.grid import Region, nest, own, ring
 from canvas.wind.flow.solver import Flow, RanAway, evenness
 from tests.wind import flow_cases as cases
 
@@ -76,10 +78,26 @@ def test_a_region_aslant_holds_its_corners_and_no_more_of_the_grid_than_its_rows
     assert grid.holds(index).all()
     away = np.array([(12, 8, 1), (36, 25, 1), (12, 24, 12), (24, 16, 17), (60, 16, 1), (-20, 16, 1)], dtype=float)
     assert not grid.holds(np.floor((away - grid.origin) / grid.cell).astype(int)).any()
-    rows = grid.rows.reshape(-1, 2)
-    assert (rows[:, 1] - rows[:, 0]).sum() == grid.updates == grid.stepped.sum()
-    assert grid.updates < 0.6 * grid.size
-    assert outer.updates == 48 * 32 * 24
+    rows = grid.rows().reshape(-1, 4)
+    assert (rows[:, 3] - rows[:, 0]).sum() == grid.updates() == grid.stepped.sum()
+    assert (rows[:, 1] == rows[:, 2]).all()
+    assert grid.updates() < 0.6 * grid.size
+    assert outer.updates() == 48 * 32 * 24
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("regions", [TWO_BOXES, ASLANT], ids=["boxes", "aslant"])
+def test_rows_leave_out_the_cells_that_a_finer_grid_refines(regions):
+    grids = nested(regions)
+    for grid, finer in pairwise(grids):
+        marched = np.zeros(grid.size, dtype=bool)
+        for row, (first, begin, end, after) in enumerate(grid.rows(finer).reshape(-1, 4)):
+            marched[row * grid.shape[0] + first : row * grid.shape[0] + begin] = True
+            marched[row * grid.shape[0] + end : row * grid.shape[0] + after] = True
+        refined = np.zeros(grid.size, dtype=bool)
+        refined[grid.flat(own(finer))] = True
+        assert np.array_equal(marched, grid.stepped.ravel() & ~refined)
+        assert grid.updates(finer) == marched.sum() < grid.updates()
 
 
 @pytest.mark.analytic

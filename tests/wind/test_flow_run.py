@@ -18,7 +18,7 @@ from canvas.wind.flow import solver as solvers
 from canvas.wind.flow.cut import cut_links
 from canvas.wind.flow.domain import lay, sheets_of
 from canvas.wind.flow.march import LENGTH, SPEEDS, march, updates
-from canvas.wind.flow.need import Need, refuse_if_too_large, updates_a_second
+from canvas.wind.flow.need import Need, at_once, refuse_if_too_large, updates_a_second
 from canvas.wind.flow.run import Angle, rose
 from canvas.wind.flow.runner import Conditions, Runner
 from canvas.wind.flow.solver import RanAway
@@ -111,7 +111,7 @@ def test_finest_cells_hold_cloth_and_blade_and_lie_along_the_boat(awa):
             index = np.floor((points + reach - finest.origin) / finest.cell).astype(int)
             assert finest.holds(index).all()
     turned = Runner(scenes, WIND).layout(0.0, 0.06).grids[-1]
-    assert finest.updates < 1.25 * turned.updates  # a box along the wind would hold up to half as much again
+    assert finest.updates() < 1.25 * turned.updates()  # a box along the wind would hold up to half as much again
 
 
 @pytest.mark.property
@@ -185,14 +185,35 @@ def test_what_a_run_is_said_to_take_counts_the_runs_either_side_for_a_gain(tmp_p
 
 
 @pytest.mark.behaviour
+def test_a_run_that_would_go_alone_is_left_to_all_threads_and_progress_is_of_all(two_threads, tmp_path):
+    runner, said = Runner([small_scene()], WIND, folder=tmp_path, settle=0.04, average=0.03, device="cpu"), []
+    tell = Progress(lambda *told: said.append(told))
+    runner.side_by_side([0.0, 0.5, 1.0], 0.3, keep=(), what="coarse rose", progress=tell)
+    assert len(list(tmp_path.glob("*.npz"))) == 2
+    assert said[0] == ("coarse rose, 2 runs", 0, 100)
+    runner.side_by_side([0.0, 0.5, 1.0], 0.3, keep=(), what="coarse rose", progress=tell)
+    assert len(list(tmp_path.glob("*.npz"))) == 2
+
+
+@pytest.mark.behaviour
+def test_fine_runs_go_two_by_two_and_none_beside_another_where_memory_is_short(monkeypatch):
+    cells = 10_000_000
+    monkeypatch.setattr(needs, "free_memory", lambda: 40e9)
+    assert [at_once(threads, cells, coarse=False) for threads in (1, 2, 16)] == [1, 2, 2]
+    assert [at_once(threads, 100_000, coarse=True) for threads in (1, 2, 16)] == [1, 2, 16]
+    monkeypatch.setattr(needs, "free_memory", lambda: 4e9)
+    assert at_once(16, cells, coarse=False) == 1
+
+
+@pytest.mark.behaviour
 def test_runs_side_by_side_are_stopped_and_leave_no_thread(two_threads, tmp_path):
     runner = Runner([small_scene()], WIND, folder=tmp_path, settle=50.0, average=50.0, device="cpu")
     said = []
     stop = Progress(lambda *told: said.append(told), stopping=lambda: len(said) > 1)
     before = active_count()
     with pytest.raises(Stopped):
-        runner.side_by_side([0.0, 0.5, 1.0], 0.3, keep=(), progress=stop)
-    assert said[0] == ("runs side by side", 0, 3)
+        runner.side_by_side([0.0, 0.5, 1.0, 1.5], 0.3, keep=(), what="coarse rose", progress=stop)
+    assert said[0] == ("coarse rose, 4 runs", 0, 100)
     assert active_count() == before
     assert not list(tmp_path.glob("*.npz"))
 
@@ -204,7 +225,9 @@ def test_a_fault_in_one_of_the_runs_side_by_side_is_told(two_threads, monkeypatc
 
     monkeypatch.setattr(runners, "march", wild)
     with pytest.raises(CouldNot, match="unstable"):
-        Runner([small_scene()], WIND, folder=tmp_path, device="cpu").side_by_side([0.0, 0.5], 0.3, keep=())
+        Runner([small_scene()], WIND, folder=tmp_path, device="cpu").side_by_side(
+            [0.0, 0.5], 0.3, keep=(), what="coarse rose"
+        )
 
 
 @pytest.mark.behaviour

@@ -33,9 +33,10 @@ _moments = compiled(cells.moments, inline=True)
 def _lines_of(rows, first, after, nx, lines, sides):
     """Write where the lines of cells begin that rows from `first` on hold, and how far on a grid's side is next."""
     count, at = 0, 0
-    for row in range(first, after):
-        at = max(at, (row * nx + rows[2 * row]) // LINE * LINE)
-        for line in range(at, row * nx + rows[2 * row + 1], LINE):
+    for part in range(2 * first, 2 * after):
+        row = part // 2
+        at = max(at, (row * nx + rows[2 * part]) // LINE * LINE)
+        for line in range(at, row * nx + rows[2 * part + 1], LINE):
             lines[count] = line
             at = line + LINE
             sides[count] = (row + 1) * nx - 1 - line
@@ -93,7 +94,7 @@ def _step_lines(f, g, scratch, lines, sides, count, first, last, nx, stride, off
 
 @compiled(parallel=True)
 def step(f, g, stride, nx, ny, nz, rows, tau0, c2):
-    """Stream and collide the cells of each row `r` from `rows[2 r]` to `rows[2 r + 1]`, from `f` into `g`.
+    """Stream and collide, from `f` into `g`, the cells of each row from `rows` 1 to 2 and 3 to 4 of its four.
 
     Whole lines are marched: what they hold beside their rows comes to nothing that is read, but for a grid's sides.
     """

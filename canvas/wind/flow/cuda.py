@@ -70,13 +70,13 @@ def _store(f, stride, c, p):
 
 @cuda.jit(fastmath=True)
 def step(f, g, stride, nx, ny, nz, rows, tau0, c2):
-    """Stream and collide the cells of each row `r` from `rows[2 r]` to `rows[2 r + 1]`, from `f` into `g`."""
+    """Stream and collide, as `cpu.step`, from `f` into `g`."""
     c = cuda.grid(1)
     if c >= nx * ny * nz:
         return
     i = c % nx
-    row = c // nx
-    if i < rows[2 * row] or i >= rows[2 * row + 1]:
+    row = 4 * (c // nx)
+    if i < rows[row] or i >= rows[row + 3] or rows[row + 1] <= i < rows[row + 2]:
         return
     nxy = nx * ny
     r, jx, jy, jz, xx, yy, zz, xy, xz, yz = _moments(

@@ -8,7 +8,7 @@ Limits: a surface is felt half-way along each link it cuts, so its edges snap to
 add their losses; a tube thinner than a cell is felt through the few links it cuts.
 """
 # mypy: disable-error-code="untyped-decorator"
-# ruff: noqa: FBT003, PLR0917
+# ruff: noqa: PLR0917
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 SOLID = 1e3  # pressure loss coefficient from which a sheet counts as solid
 _EDGE = 1e-7  # how far outside a triangle a link still counts as cut, so that none slips through a joint
+_SLACK = 1e-3  # cells by which a link may miss the box round a triangle and still be tried
 _C = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[1::2].astype(np.float64)
 _STEPS = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[1::2].astype(np.int64)
 
@@ -86,9 +87,24 @@ class Links:
 
 
 @compiled(fast=False)
-def _cut(corners: Any, shape: Any, fill: bool, where: Any, which: Any, face: Any) -> int:  # noqa: FBT001
-    nx, ny, nz = shape
-    found = 0
+def _reach(corners: Any, shape: Any, first: Any, last: Any) -> None:
+    """Write between which cells a link can begin that reaches a triangle, by axis and by how far it goes along it.
+
+    A link that goes by -1 stands last in a row, as Python counts.
+    """
+    for axis in range(3):
+        near = min(corners[0, axis], corners[1, axis], corners[2, axis]) - _SLACK
+        far = max(corners[0, axis], corners[1, axis], corners[2, axis]) + _SLACK
+        for step in range(-1, 2):
+            first[axis, step] = max(0, -step, int(np.ceil(near - max(step, 0))))
+            last[axis, step] = min(shape[axis] - 1 - max(step, 0), int(np.floor(far - min(step, 0))))
+
+
+@compiled(fast=False)
+def _cut(corners: Any, shape: Any, where: Any, which: Any, face: Any) -> int:
+    """Write the links that triangles cut, as far as there is room, and return how many there are."""
+    room, found = where.size, 0
+    first, last = np.empty((3, 3), dtype=np.int64), np.empty((3, 3), dtype=np.int64)
     for m in range(corners.shape[0]):
         a, e1, e2 = corners[m, 0], corners[m, 1] - corners[m, 0], corners[m, 2] - corners[m, 0]
         n0 = e1[1] * e2[2] - e1[2] * e2[1]
@@ -97,28 +113,22 @@ def _cut(corners: Any, shape: Any, fill: bool, where: Any, which: Any, face: Any
         size2 = n0 * n0 + n1 * n1 + n2 * n2
         if size2 < 1e-18:
             continue
-        steepest = abs(n0) + abs(n1) + abs(n2)
-        low = np.empty(3, dtype=np.int64)
-        high = np.empty(3, dtype=np.int64)
-        for axis in range(3):
-            near = min(corners[m, 0, axis], corners[m, 1, axis], corners[m, 2, axis])
-            far = max(corners[m, 0, axis], corners[m, 1, axis], corners[m, 2, axis])
-            low[axis] = max(0, int(np.floor(near)) - 1)
-            high[axis] = min(shape[axis] - 1, int(np.ceil(far)) + 1)
-        for k in range(low[2], high[2] + 1):
-            for j in range(low[1], high[1] + 1):
-                flat = n0 * (low[0] - 1 - a[0]) + n1 * (j - a[1]) + n2 * (k - a[2])
-                for i in range(low[0], high[0] + 1):
-                    flat += n0
-                    for d in range(9 if abs(flat) <= steepest else 0):  # else no link is as long as its plane is away
-                        slope = n0 * _C[d, 0] + n1 * _C[d, 1] + n2 * _C[d, 2]
-                        if slope == 0.0:
+        _reach(corners[m], shape, first, last)
+        begin = max(0, int(np.floor(min(corners[m, 0, 0], corners[m, 1, 0], corners[m, 2, 0]))) - 1)
+        for d in range(9):
+            slope = n0 * _C[d, 0] + n1 * _C[d, 1] + n2 * _C[d, 2]
+            if slope == 0.0:
+                continue
+            x, y, z = _STEPS[d]
+            for k in range(first[2, z], last[2, z] + 1):
+                for j in range(first[1, y], last[1, y] + 1):
+                    flat = n0 * (begin - 1 - a[0]) + n1 * (j - a[1]) + n2 * (k - a[2])
+                    for i in range(begin, last[0, x] + 1):
+                        flat += n0
+                        if i < first[0, x]:
                             continue
                         t = -flat / slope
                         if t < 0.0 or t >= 1.0:
-                            continue
-                        ii, jj, kk = i + _STEPS[d, 0], j + _STEPS[d, 1], k + _STEPS[d, 2]
-                        if ii < 0 or jj < 0 or kk < 0 or ii >= nx or jj >= ny or kk >= nz:
                             continue
                         p0, p1, p2 = i + t * _C[d, 0] - a[0], j + t * _C[d, 1] - a[1], k + t * _C[d, 2] - a[2]
                         u = n0 * (p1 * e2[2] - p2 * e2[1]) + n1 * (p2 * e2[0] - p0 * e2[2])
@@ -127,8 +137,8 @@ def _cut(corners: Any, shape: Any, fill: bool, where: Any, which: Any, face: Any
                         v += n2 * (e1[0] * p1 - e1[1] * p0)
                         if u < -_EDGE * size2 or v < -_EDGE * size2 or u + v > (1.0 + _EDGE) * size2:
                             continue
-                        if fill:
-                            where[found], which[found], face[found] = (k * ny + j) * nx + i, d, m
+                        if found < room:
+                            where[found], which[found], face[found] = (k * shape[1] + j) * shape[0] + i, d, m
                         found += 1
     return found
 
@@ -174,10 +184,7 @@ def cut_links(sheets: Sequence[Sheet], *, origin: Floats, cell: float, shape: tu
     parts: list[tuple[Any, ...]] = []
     for owner, sheet in enumerate(sheets):
         corners = (sheet.corners - origin) / cell
-        none = np.zeros(0, dtype=np.int64)
-        count = _cut(corners, shape, False, none, none, none)
-        where, which, face = (np.zeros(count, dtype=np.int64) for _ in range(3))
-        _cut(corners, shape, True, where, which, face)
+        where, which, face = _found(corners, shape)
         _, first = np.unique(where * 9 + which, return_index=True)
         normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])[face[first]]
         normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
@@ -187,6 +194,16 @@ def cut_links(sheets: Sequence[Sheet], *, origin: Floats, cell: float, shape: tu
         parts.append((np.zeros(0, np.int64),) * 3 + (np.zeros((0, 3)), np.zeros(0)))
     columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
     return _merge(columns[0], columns[1], columns[2], columns[3], columns[4], shape)
+
+
+def _found(corners: Floats, shape: tuple[int, int, int]) -> Ints:
+    """Return cell, direction and triangle of each link that is cut, (3, n), as often as it is."""
+    cut = np.empty((3, 4 * len(corners) + 1000), dtype=np.int64)
+    count = _cut(corners, shape, *cut)
+    if count > cut.shape[1]:
+        cut = np.empty((3, count), dtype=np.int64)
+        _cut(corners, shape, *cut)
+    return cut[:, :count]
 
 
 def _merge(where: Ints, which: Ints, owner: Ints, normal: Floats, loss: Floats, shape: tuple[int, int, int]) -> Links:

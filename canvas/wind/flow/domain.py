@@ -101,7 +101,11 @@ class Layout:
 
     def updates(self, travel: float, *, grids: int | None = None) -> float:
         """Return cell updates needed for the undisturbed wind to travel so far [m], on all grids or the first few."""
-        return sum(grid.updates * travel / (grid.cell * LATTICE_SPEED) for grid in self.grids[:grids])
+        marched = self.grids[:grids]
+        return sum(
+            grid.updates(finer) * travel / (grid.cell * LATTICE_SPEED)
+            for grid, finer in zip(marched, (*marched[1:], None), strict=False)
+        )
 
 
 def stands(surface: Surface, awa: float) -> bool:

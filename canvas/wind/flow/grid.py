@@ -93,16 +93,29 @@ class Grid:
         """Return the number of cells."""
         return self.shape[0] * self.shape[1] * self.shape[2]
 
-    @property
-    def updates(self) -> int:
-        """Return the number of cells that a step updates."""
-        return int(np.count_nonzero(self.stepped))
+    def marched(self, finer: Grid | None = None) -> Flags:
+        """Return which cells a step updates, (z, y, x): those that a finer grid refines have their values from it."""
+        if finer is None:
+            return self.stepped
+        left = self.stepped.copy()
+        x, y, z = (slice(int(a), int(b)) for a, b in zip(finer.low, finer.high, strict=True))
+        left[z, y, x] &= ~finer.own
+        return left
 
-    @property
-    def rows(self) -> Ints:
-        """Return for each row of cells along x the first that a step updates and the first beyond, (z, y, 2)."""
-        first = self.stepped.argmax(axis=2)
-        return np.stack([first, first + np.count_nonzero(self.stepped, axis=2)], axis=2)
+    def updates(self, finer: Grid | None = None) -> int:
+        """Return the number of cells that a step updates."""
+        return int(np.count_nonzero(self.marched(finer)))
+
+    def rows(self, finer: Grid | None = None) -> Ints:
+        """Return for each row of cells along x the first that a step updates and the first beyond, (z, y, 4).
+
+        Twice: before the cells that a finer grid refines, and after them.
+        """
+        refined = self.stepped & ~self.marched(finer)
+        first, begin = self.stepped.argmax(axis=2), refined.argmax(axis=2)
+        after, end = (at + np.count_nonzero(of, axis=2) for at, of in ((first, self.stepped), (begin, refined)))
+        none = begin == end
+        return np.stack([first, np.where(none, after, begin), np.where(none, after, end), after], axis=2)
 
     def flat(self, index: Ints) -> Ints:
         """Return flat indices of (..., 3) indices."""

@@ -11,10 +11,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from canvas.jobs.failure import CouldNot
 
 BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
 CPU_UPDATES, CARD_UPDATES = 90e6, 5e9  # a second, for the estimate; processors did 59 to 145
+FINE_AT_ONCE = 2  # runs
+FREE = 0.9  # of the memory that is free, how much may be taken
 FEW_CELLS, FEW_UPDATES = 500_000, 50e6  # on so small grids what passes between them takes half the time
 
 
@@ -33,6 +37,24 @@ def updates_a_second(device: str, cells: int) -> float:
     return FEW_UPDATES if cells < FEW_CELLS else CPU_UPDATES
 
 
+def at_once(threads: int, cells: int, *, coarse: bool) -> int:
+    """Return how many runs are marched side by side on the processor, each with its share of the threads.
+
+    Threads that march one run wait for each other at every loop: small grids go a thread each, fine ones two by two.
+
+    Parameters
+    ----------
+    threads : int
+        Of the processor.
+    cells : int
+        Of all grids of the largest run; no more go at once than there is memory for.
+    coarse : bool
+        Whether its cells only look for wakes.
+    """
+    fit = FREE * free_memory() / (cells * BYTES_A_CELL)
+    return int(max(min(threads, np.inf if coarse else FINE_AT_ONCE, fit), 1))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Need:
     """What a run will take.
@@ -42,7 +64,7 @@ class Need:
     cells : int
         Of the largest angle.
     memory : float
-        [bytes]
+        Of as many as go side by side [bytes].
     updates : float
         Cell updates in all.
     seconds : float
@@ -81,7 +103,7 @@ def refuse_if_too_large(need: Need) -> None:
     CouldNot
         With what it needs and what there is.
     """
-    if need.memory > 0.9 * free_memory():
+    if need.memory > FREE * free_memory():
         raise CouldNot(
             f"The air flow needs {need.memory / 1e9:.1f} GB, of which {free_memory() / 1e9:.1f} are free.",
             "Use a larger cell.",

@@ -158,7 +158,7 @@ def _coarse_then_fine(
     found: dict[float, Angle] = {}
     coarse_gains = gain_angles if fine is None else ()
     runner.side_by_side(
-        angles, coarse, keep=keep, gain_angles=coarse_gains, progress=progress.within("coarse rose", 0, len(angles))
+        angles, coarse, keep=keep, gain_angles=coarse_gains, what="coarse rose", progress=progress
     )  # fmt: skip
     for number, awa in enumerate(angles):
         part = progress.within("coarse rose", number, len(angles))
@@ -166,16 +166,22 @@ def _coarse_then_fine(
         found[awa] = _angle(runner, awa, coarse, gains=gains, keep=awa in keep, progress=part)
     near = _near_wakes(found) if fine is not None else set()
     again = [awa for awa in angles if awa in near]
+    fine_gains = [awa for awa in gain_angles if awa in near]
+    runner.side_by_side(
+        again, fine or coarse, keep=keep, gain_angles=fine_gains, what="fine angles", progress=progress
+    )  # fmt: skip
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
-        gains = _gains(runner, awa, fine or coarse, progress=part) if awa in gain_angles else {}
+        gains = _gains(runner, awa, fine or coarse, progress=part) if awa in fine_gains else {}
         found[awa] = _angle(runner, awa, fine or coarse, gains=gains, keep=awa in keep, progress=part)
     usual, averaged = runner.average, dict.fromkeys(again, 1.0)
     for times in LONGER:
         longer = [awa for awa in again if averaged[awa] < averaged[awa] * _way_needed(found[awa]) <= times]
         runner.average = times * usual
+        what = f"averaged {times:g} times as long"
+        runner.side_by_side(longer, fine or coarse, keep=keep, what=what, progress=progress)
         for number, awa in enumerate(longer):
-            part = progress.within(f"averaged {times:g} times as long", number, len(longer))
+            part = progress.within(what, number, len(longer))
             gains = {name: wind.gain for name, wind in found[awa].wind.items()}
             found[awa] = _angle(runner, awa, fine or coarse, gains=gains, keep=awa in keep, progress=part)
             averaged[awa] = times

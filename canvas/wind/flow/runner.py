@@ -33,7 +33,7 @@ from canvas.wind.blade import Felt, felt, gain_of
 from canvas.wind.flow.backend import CardFailed, Device, takes_card
 from canvas.wind.flow.domain import COARSE_FROM, Layout, lay
 from canvas.wind.flow.march import AVERAGE, SETTLE, Record, march, updates
-from canvas.wind.flow.need import BYTES_A_CELL, Need, updates_a_second
+from canvas.wind.flow.need import BYTES_A_CELL, Need, at_once, updates_a_second
 from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
 from canvas.wind.flow.pressures import keep_pressures
 from canvas.wind.flow.solver_hash import solver_hash
@@ -199,26 +199,27 @@ class Runner:
 
     def side_by_side(
         self, angles: Sequence[float], cell: float, *, keep: Sequence[float], gain_angles: Sequence[float] = (),
-        progress: Progress = SILENT,
+        what: str, progress: Progress = SILENT,
     ) -> None:  # fmt: skip
-        """March coarse runs a thread each, so that they are found on disk: two threads in one would wait half the time.
+        """March several runs at once, so that they are found on disk; one may be left that would go alone.
 
         Parameters
         ----------
         angles : sequence of float
             [rad]
         cell : float
-            [m]; nothing is done where it is not coarse, nor on a card.
+            [m]
         keep : sequence of float
             Angles of which outcomes are told.
         gain_angles : sequence of float
             Those that are run on either side too.
+        what : str
+            What they are run for, as the user reads it.
         """
-        threads = numba.get_num_threads()
-        if self.device != "cpu" or threads == 1 or cell < COARSE_FROM:
+        if self.device != "cpu" or self.saved_only:
             return
         asked: list[Callable[..., object]] = []
-        for scene, awa in product(self.scenes, angles):
+        for awa, scene in product(angles, self.scenes):
             told = awa in keep
             if not self._is_saved(scene, awa, cell, told=told):
                 asked.append(partial(self.outcome if told else self.felt, scene, awa, cell))
@@ -227,19 +228,30 @@ class Runner:
                 for shift in (SIDES if awa in gain_angles else ())
                 if not self._is_saved(scene, awa, cell, shift=shift)
             ]
-        leave = Event()
-        quietly = Progress(stopping=leave.is_set)
-        pool = ThreadPoolExecutor(threads, initializer=numba.set_num_threads, initargs=(1,))
+        many = self._at_once(max(self.layout(self.wind_at(awa)[0], cell).cells for awa in angles), cell) if asked else 1
+        if many == 1:
+            return
+        if len(asked) % many == 1:
+            asked.pop()  # left to all threads together
+        leave, come = Event(), [0.0] * len(asked)
+        pool = ThreadPoolExecutor(many, initializer=numba.set_num_threads, initargs=(numba.get_num_threads() // many,))
         try:
-            waiting = {pool.submit(run, progress=quietly) for run in asked}
+            waiting = {
+                pool.submit(run, progress=Progress(partial(_note, come, at), stopping=leave.is_set))
+                for at, run in enumerate(asked)
+            }
             while waiting:
-                progress.step("runs side by side", len(asked) - len(waiting), len(asked))
+                progress.step(f"{what}, {len(asked)} runs", int(100 * np.mean(come)), 100)
                 done, waiting = wait(waiting, timeout=0.5, return_when=FIRST_EXCEPTION)
                 for run in done:
                     run.result()
         finally:
             leave.set()
             pool.shutdown(cancel_futures=True)
+
+    def _at_once(self, cells: int, cell: float) -> int:
+        on_card = self.device != "cpu"
+        return 1 if on_card else at_once(numba.get_num_threads(), cells, coarse=cell >= COARSE_FROM)
 
     def _is_saved(self, scene: Scene, awa: float, cell: float, *, shift: float = 0.0, told: bool = False) -> bool:
         key = self._key(scene, awa, cell, shift)
@@ -270,7 +282,13 @@ class Runner:
         taken = float(np.dot(marched, runs)) * len(self.scenes)
         cells = max(layout.cells for layout in layouts)
         seconds = taken / updates_a_second(self.device, cells)
-        return Need(cells=cells, memory=float(cells * BYTES_A_CELL), updates=taken, seconds=seconds)
+        memory = float(self._at_once(cells, cell) * cells * BYTES_A_CELL)
+        return Need(cells=cells, memory=memory, updates=taken, seconds=seconds)
+
+
+def _note(come: list[float], at: int, _what: str, done: int, total: int) -> None:
+    """Note how far a run has come that others go beside."""
+    come[at] = done / total
 
 
 def _packed(blade: Felt) -> dict[str, Any]:

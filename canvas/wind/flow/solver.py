@@ -43,7 +43,7 @@ class _Level:
         self.grid, self.links, self.tau = grid, links, Single(tau)
         self.nx, self.ny, self.nz = grid.shape
         self.stride = _stride(grid.size)
-        self.rows, self.updates = on.array(grid.rows.ravel()), grid.updates
+        self.rows, self.updates = on.array(grid.rows().ravel()), grid.updates()
         self.f: Any = None
         self.g: Any = None
         self.air: Any = None  # which cells lie outside closed bodies
@@ -84,9 +84,10 @@ class _Passage:
 
 
 class _Joint:
-    """What passes between a grid and the finer one in it, each step."""
+    """What passes between a grid and the finer one in it, each step, and what is left to march of the coarser one."""
 
     def __init__(self, coarse: _Level, fine: _Level, on: Backend) -> None:
+        self.rows, self.updates = on.array(coarse.grid.rows(fine.grid).ravel()), coarse.grid.updates(fine.grid)
         self.down = _Passage(coarse, fine, ring(fine.grid), on)
         under = covered(fine.grid)
         self.under_count = len(under)
@@ -248,6 +249,7 @@ class Flow:
     def _step(self, number: int, grids: int) -> None:
         level, on = self.levels[number], self.device
         joint = self._joints[number] if number + 1 < grids else None
+        left = level if joint is None else joint
         if joint is not None:
             self._hand_down(level, self.levels[number + 1], joint.down)
         if number == 0:
@@ -268,11 +270,11 @@ class Flow:
             )  # fmt: skip
         on.call("exchange", level.first_porous, level.f, level.ahead, level.back, level.solid_share, level.gained)
         on.call(
-            "step", level.grid.size, level.f, level.g, level.stride, level.nx, level.ny, level.nz, level.rows,
+            "step", level.grid.size, level.f, level.g, level.stride, level.nx, level.ny, level.nz, left.rows,
             level.tau, self.c2,
         )  # fmt: skip
         level.f, level.g = level.g, level.f
-        self.updates += level.updates
+        self.updates += left.updates
         if joint is not None:
             self._step(number + 1, grids)
             self._step(number + 1, grids)
@@ -359,12 +361,10 @@ class Flow:
         RanAway
             When a velocity is past any bound or is not a number.
         """
-        for number, level in enumerate(self.levels):
-            speed = np.where(level.grid.stepped & level.air, np.abs(self.now(number)).max(axis=0), 0.0)
-            if number + 1 < len(self.levels):
-                fine = self.levels[number + 1].grid
-                x, y, z = (slice(int(a), int(b)) for a, b in zip(fine.low, fine.high, strict=True))
-                speed[z, y, x] = np.where(fine.own, 0.0, speed[z, y, x])
+        finer = (*(level.grid for level in self.levels[1:]), None)
+        for number, (level, fine) in enumerate(zip(self.levels, finer, strict=True)):
+            counted = level.grid.marched(fine) & level.air
+            speed = np.where(counted, np.abs(self.now(number)).max(axis=0), 0.0)
             worst = int(np.argmax(np.where(np.isnan(speed), np.inf, speed)))
             if not speed.flat[worst] < FASTEST:
                 index = np.array(np.unravel_index(worst, speed.shape))[::-1]
