@@ -25,6 +25,7 @@ from canvas.wind.flow.solver import Flow
 from tests.wind.flow_cases import box, plate
 
 SETTLE, AVERAGE = 40.0, 100.0  # sizes of the body that the wind travels, before and in each of two halves
+STRIP_SETTLE, STRIP_AVERAGE, SHED_AVERAGE = 51.0, 30.0, 90.0  # the same of strips, and of those that shed eddies
 
 
 def uniform(heights):
@@ -45,6 +46,7 @@ def body(shape: str, n: int) -> tuple[Sheet, float]:
     return Sheet(corners=corners), np.pi / 4
 
 
+WIDER = 80.0  # to the side of strips that block the wind most
 WIDE, NARROW = (16.0, 16.0, 30.0), (6.0, 7.0, 15.0)  # to the side, ahead and behind, in sizes of the body
 
 
@@ -114,13 +116,12 @@ def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: 
     strip = plate(0, 0.0, (-5.0, -0.5), (5.0, 0.5), loss=loss)
     grids = nest(np.array([-ahead, 0.0, -side]), np.array([behind, span, side]), [], cell=1.0 / n, sea=False)
     flow = Flow(grids, [strip], wind=uniform, viscosity=1e-4, periodic=(1,), device=device)
-    steps = round(30.0 * n / LATTICE_SPEED)
-    flow.advance(round(1.7 * steps))
+    flow.advance(round(STRIP_SETTLE * n / LATTICE_SPEED))
     flow.check()
     halves = []
     for _ in range(2):
         flow.forget()
-        flow.advance(steps)
+        flow.advance(round((SHED_AVERAGE if side == WIDER else STRIP_AVERAGE) * n / LATTICE_SPEED))
         halves.append(flow.force()[0, 0] / (0.5 * LATTICE_SPEED**2 * n * span * n))
     share = felt_area(flow) / (n * n * span)
     return {
@@ -131,7 +132,7 @@ def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: 
 
 
 def cases() -> list[tuple]:
-    wide, wider, narrow = (40.0, 30.0, 45.0), (80.0, 30.0, 45.0), (9.0, 7.0, 13.0)
+    wide, wider, narrow = (40.0, 30.0, 45.0), (WIDER, 30.0, 45.0), (9.0, 7.0, 13.0)
     jobs = [(bluff, "square plate", 24, WIDE), (bluff, "cube", 24, WIDE), (bluff, "disc", 24, WIDE)]
     jobs += [(porous_strip, loss, 16, wide) for loss in (15.0, 10.0, 5.0, 2.0, 1.0, 0.5)]
     jobs += [(porous_strip, loss, 16, wider) for loss in (15.0, 10.0)]  # that block the wind most
