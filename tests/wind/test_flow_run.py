@@ -199,7 +199,7 @@ def test_a_run_that_would_go_alone_is_left_to_all_threads_and_progress_is_of_all
 def test_fine_runs_go_two_by_two_and_none_beside_another_where_memory_is_short(monkeypatch):
     cells = 10_000_000
     monkeypatch.setattr(needs, "free_memory", lambda: 40e9)
-    assert [at_once(threads, cells, coarse=False) for threads in (1, 2, 16)] == [1, 2, 2]
+    assert [at_once(threads, cells, coarse=False) for threads in (1, 2, 3, 16)] == [1, 2, 1, 2]
     assert [at_once(threads, 100_000, coarse=True) for threads in (1, 2, 16)] == [1, 2, 16]
     monkeypatch.setattr(needs, "free_memory", lambda: 4e9)
     assert at_once(16, cells, coarse=False) == 1

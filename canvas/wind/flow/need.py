@@ -11,8 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from canvas.jobs.failure import CouldNot
 
 BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
@@ -40,7 +38,8 @@ def updates_a_second(device: str, cells: int) -> float:
 def at_once(threads: int, cells: int, *, coarse: bool) -> int:
     """Return how many runs are marched side by side on the processor, each with its share of the threads.
 
-    Threads that march one run wait for each other at every loop: small grids go a thread each, fine ones two by two.
+    Threads that march one run wait for each other at every loop: small grids go a thread each, fine ones two by two
+    where that leaves no thread idle.
 
     Parameters
     ----------
@@ -51,8 +50,9 @@ def at_once(threads: int, cells: int, *, coarse: bool) -> int:
     coarse : bool
         Whether its cells only look for wakes.
     """
-    fit = FREE * free_memory() / (cells * BYTES_A_CELL)
-    return int(max(min(threads, np.inf if coarse else FINE_AT_ONCE, fit), 1))
+    even = FINE_AT_ONCE if threads % FINE_AT_ONCE == 0 else 1
+    fit = min(FREE * free_memory() / (cells * BYTES_A_CELL), threads)
+    return max(int(min(threads if coarse else even, fit)), 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
