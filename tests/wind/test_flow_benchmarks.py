@@ -299,6 +299,16 @@ def test_band_of_a_refined_grid_covers_what_cells_as_fine_everywhere_give(awa, n
 
 @pytest.mark.regression
 @pytest.mark.parametrize("name", ["hood and bimini", "wet watch", "closed tent"])
+def test_band_of_4_cm_refined_covers_what_4_cm_everywhere_give(name):
+    """As the program runs a fine angle, beside 190 million cells of one size."""
+    held, once = cases(), {"awa_deg": "0", "cell_m": "0.04", "uniform": "yes"}
+    everywhere = checked(set=name, **once) / checked(set="bare", **once)
+    apart = abs(ratio(held, "marrowgrass", name, 0, 0.04) - everywhere)
+    assert apart < half_width(where(held, "marrowgrass", name, 0, 0.04), 0.04)
+
+
+@pytest.mark.regression
+@pytest.mark.parametrize("name", ["hood and bimini", "wet watch", "closed tent"])
 def test_band_with_the_wind_dead_ahead_covers_the_answer_at_3_cm(name):
     held = cases()
     fine = checked(set=name, awa_deg="0", cell_m="0.03") / checked(set="bare", awa_deg="0", cell_m="0.03")

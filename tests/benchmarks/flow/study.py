@@ -77,6 +77,8 @@ def plan(name: str) -> list[dict]:
     if name == "uniform":
         where = [(a, s) for a, some in ((0, sets), (15, ("bare", "wet watch"))) for s in some]
         return [case("marrowgrass", s, a, 0.08, average=6, **how) for a, s in where for how in ({"uniform": True}, {})]
+    if name == "uniform-fine":  # 190 million cells: 27 GB on the card, 70 GB beside it
+        return [case("marrowgrass", s, 0, 0.04, uniform=True) for s in sets]
     if name == "ahead":
         return [case("marrowgrass", s, 0, 0.03, grow=0.12) for s in sets]
     if name == "turned-long":
