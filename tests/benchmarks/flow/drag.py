@@ -46,7 +46,6 @@ def body(shape: str, n: int) -> tuple[Sheet, float]:
     return Sheet(corners=corners), np.pi / 4
 
 
-WIDER = 80.0  # to the side of strips that block the wind most
 WIDE, NARROW = (16.0, 16.0, 30.0), (6.0, 7.0, 15.0)  # to the side, ahead and behind, in sizes of the body
 
 
@@ -89,7 +88,7 @@ def bluff(shape: str, n: int, room: tuple[float, float, float], device: str) -> 
     u = np.mean(slowed, axis=0) / LATTICE_SPEED
     share = felt_area(flow) / (n * n * area)
     return {
-        "shape": shape, "cells": n, "loss": "", "side": room[0], "area": share, "c_D": np.mean(halves),
+        "shape": shape, "cells": n, "loss": "", "side": room[0], "span": "", "area": share, "c_D": np.mean(halves),
         "c_D_felt": np.mean(halves) / share, "c_D_halves_apart": abs(halves[0] - halves[1]),
         "ahead_0.5": u[0], "ahead_1.0": u[1], "ahead_1.5": u[2], "updates": flow.updates,
     }  # fmt: skip
@@ -109,10 +108,12 @@ def _on_axis(flow: Flow, x: float) -> float:
     raise ValueError(x)
 
 
-def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: str) -> dict:
-    """Return the drag of a strip across the wind, endless along y, of a given loss."""
-    side, ahead, behind = room
-    span = 0.25 if loss < 4.0 else 1.0
+def porous_strip(loss: float, n: int, room: tuple[float, float, float, float, float], device: str) -> dict:
+    """Return the drag of a strip across the wind that repeats along y, of a given loss.
+
+    `room` is that to the side, ahead and behind, the span that repeats, and over what way either half is averaged.
+    """
+    side, ahead, behind, span, average = room
     strip = plate(0, 0.0, (-5.0, -0.5), (5.0, 0.5), loss=loss)
     grids = nest(np.array([-ahead, 0.0, -side]), np.array([behind, span, side]), [], cell=1.0 / n, sea=False)
     flow = Flow(grids, [strip], wind=uniform, viscosity=1e-4, periodic=(1,), device=device)
@@ -121,24 +122,27 @@ def porous_strip(loss: float, n: int, room: tuple[float, float, float], device: 
     halves = []
     for _ in range(2):
         flow.forget()
-        flow.advance(round((SHED_AVERAGE if side == WIDER else STRIP_AVERAGE) * n / LATTICE_SPEED))
+        flow.advance(round(average * n / LATTICE_SPEED))
         halves.append(flow.force()[0, 0] / (0.5 * LATTICE_SPEED**2 * n * span * n))
     share = felt_area(flow) / (n * n * span)
     return {
-        "shape": "strip", "cells": n, "loss": loss, "side": side, "area": share, "c_D": np.mean(halves),
+        "shape": "strip", "cells": n, "loss": loss, "side": side, "span": span, "area": share, "c_D": np.mean(halves),
         "c_D_felt": np.mean(halves) / share, "c_D_halves_apart": abs(halves[0] - halves[1]),
         "ahead_0.5": "", "ahead_1.0": "", "ahead_1.5": "", "updates": flow.updates,
     }  # fmt: skip
 
 
 def cases() -> list[tuple]:
-    wide, wider, narrow = (40.0, 30.0, 45.0), (WIDER, 30.0, 45.0), (9.0, 7.0, 13.0)
+    wide, wider, narrow = (40.0, 30.0, 45.0), (80.0, 30.0, 45.0), (9.0, 7.0, 13.0)
+    steady, thick, shed = (0.25, STRIP_AVERAGE), (1.0, STRIP_AVERAGE), (1.0, SHED_AVERAGE)
     jobs = [(bluff, "square plate", 24, WIDE), (bluff, "cube", 24, WIDE), (bluff, "disc", 24, WIDE)]
-    jobs += [(porous_strip, loss, 16, wide) for loss in (15.0, 10.0, 5.0, 2.0, 1.0, 0.5)]
-    jobs += [(porous_strip, loss, 16, wider) for loss in (15.0, 10.0)]  # that block the wind most
+    jobs += [(porous_strip, loss, 16, (*wide, *thick)) for loss in (15.0, 10.0, 5.0)]
+    jobs += [(porous_strip, loss, 16, (*wide, *steady)) for loss in (2.0, 1.0, 0.5)]
+    jobs += [(porous_strip, loss, 16, (*wider, *shed)) for loss in (15.0, 10.0)]  # that block the wind most
+    jobs += [(porous_strip, 15.0, 16, (*wide, 4.0, SHED_AVERAGE))]  # eddies need not be alike over so long a span
     jobs += [(bluff, "square plate", n, WIDE) for n in (16, 12, 8)] + [(bluff, "cube", 12, WIDE)]
     jobs += [(bluff, f"square plate, 1/4 cell {way}", n, WIDE) for n in (24, 16, 12, 8) for way in ("in", "out")]
-    return [*jobs, (bluff, "square plate", 16, NARROW), (porous_strip, 1.0, 16, narrow)]
+    return [*jobs, (bluff, "square plate", 16, NARROW), (porous_strip, 1.0, 16, (*narrow, *steady))]
 
 
 def run(task: tuple) -> dict:
@@ -150,7 +154,12 @@ def run(task: tuple) -> dict:
 
 
 def name_of(row: dict) -> tuple:
-    return row["shape"], str(row["cells"]), str(row["loss"]) and float(row["loss"]), float(row["side"])
+    return row["shape"], str(row["cells"]), row["loss"] and float(row["loss"]), float(row["side"]), row["span"]
+
+
+def asked(job: tuple) -> tuple:
+    work, what, n, room = job
+    return (what, str(n), "", room[0], "") if work is bluff else ("strip", str(n), what, room[0], f"{room[3]:.5f}")
 
 
 def main() -> None:
@@ -162,12 +171,7 @@ def main() -> None:
     out = Path(wanted.out)
     rows = list(csv.DictReader(out.open(newline="", encoding="utf-8"))) if out.exists() else []
     done = {name_of(row) for row in rows}
-    todo = [
-        (job, wanted.device)
-        for job in cases()
-        if ((job[1], str(job[2]), "", job[3][0]) if job[0] is bluff else ("strip", str(job[2]), job[1], job[3][0]))
-        not in done
-    ]
+    todo = [(job, wanted.device) for job in cases() if asked(job) not in done]
     with multiprocessing.get_context("spawn").Pool(wanted.workers) as pool:
         for row in pool.imap_unordered(run, todo):
             rows.append(row)
