@@ -16,11 +16,12 @@ import numpy as np
 from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
 from canvas.brief.known import Standings, edge_known, panel_known, small_length
 from canvas.brief.tubeschedule import bend_of
+from canvas.brief.verdicts import SIGHT_ONLY, best_of_vane
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutDart, CutResult, EdgeResult
 from canvas.cutting.seamkinds import PLAIN
 from canvas.design.schema.base import Vector
-from canvas.design.schema.design import BARE
+from canvas.design.schema.design import AT_ANCHOR, BARE
 from canvas.design.schema.rig import Edge
 from canvas.design.tables import finishes, word
 from canvas.design.units import length_text
@@ -323,7 +324,7 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
     Parameters
     ----------
     records : mapping of str to mapping
-        Records by verb; those of ``fit`` and ``vane`` are read where they are there.
+        Records by verb; those of ``fit``, ``vane`` and `FLOW` are read where they are there.
     cut : CutResult or None
     unit : str
         In which lengths are said.
@@ -333,8 +334,8 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
         for check in one.get("checks") or []:
             value, limit = (_amount(check.get(key), check.get("unit"), unit) for key in ("value", "limit"))
             rows.append((one["name"], check["name"], value, limit, check["verdict"], BOX))
-    for one in records.get("vane", {}).get("sets", []):
-        rows += [(one["name"], f"vane, {c['name']}", "–", "–", c["verdict"], BOX) for c in one.get("courses") or []]
+    for one in best_of_vane(records)["sets"] if "vane" in records else []:
+        rows += [(one["name"], *row, BOX) for row in _steered(one, unit)]
     blocks: list[Block] = [Heading(text="Acceptance at the fitting")]
     if rows:
         heads = ("set", "check", "computed", "limit", "verdict", "found")
@@ -346,6 +347,17 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
     if cut is not None and any(edge.fit != "final" for edge in cut.edges):
         told.insert(0, "Edges cut long or patterned on board: trimmed and finished at the fitting, then marked here.")
     return [*blocks, Bullets(items=tuple(told), boxes=True)]
+
+
+def _steered(found: Mapping[str, Any], unit: str) -> list[tuple[str, str, str, str]]:
+    """Return the lowest apparent wind a set steers in, by course under way, with its verdict; not known by sight."""
+    courses = [course for course in found["courses"] if course["name"] != AT_ANCHOR]
+    if not courses:
+        return [(f"vane steers ({SIGHT_ONLY})", "–", "–", "unknown")]
+    asked = "apparent wind the vane steers in"
+    return [
+        (f"{asked}, {one['name']}", _amount(one["lowest_aws_kn"], "kn", unit), "–", one["verdict"]) for one in courses
+    ]
 
 
 def _amount(value: float | None, kind: str | None, unit: str) -> str:
