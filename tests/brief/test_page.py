@@ -10,7 +10,7 @@ import pytest
 from canvas import verbs
 from canvas.brief.answer import Answer
 from canvas.brief.inputs import input_rows
-from canvas.brief.markup import Column, element, plot, table
+from canvas.brief.markup import Column, element, plot, table, text
 from canvas.brief.page import ReportContents, ReportFile, report_page
 from canvas.brief.pictures import write_pictures
 from canvas.brief.recordtables import cell, head, wetted
@@ -219,3 +219,19 @@ def test_pictures_are_written_where_asked(sloop: Rigging, answers: dict[str, Ans
     written = write_pictures(answers["vane"], tmp_path)
     assert [path.name for path in written] == ["vane-clear-share.svg"]
     assert written[0].read_text(encoding="utf-8").count("<svg") == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("all winds 33 % wet", "all winds 33\u00a0% wet"),
+        ("measured ± 5.9 mm", "measured ±\u00a05.9\u00a0mm"),
+        ("6 ft 2 1/2 in & more", "6\u00a0ft 2\u00a01/2\u00a0in &amp; more"),
+        ("1.2 m², 50 N/m, 5 mm/h, 12 kn", "1.2\u00a0m², 50\u00a0N/m, 5\u00a0mm/h, 12\u00a0kn"),
+        ("3 marks, 4 knots, 2 metres", "3 marks, 4 knots, 2 metres"),
+    ],
+)
+@pytest.mark.analytic
+def test_a_number_keeps_its_unit_on_its_line(said: str, shown: str) -> None:
+    assert text(said) == shown
+    assert element("td", text(said)) == f"<td>{shown}</td>"
