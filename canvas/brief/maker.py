@@ -111,7 +111,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         panel_schedule(contents.rigging, contents.takes),
         Heading(text="Edges and fastenings"),
         *edge_schedule(contents.rigging, contents.cut, unit),
-        *_sections(contents),
+        *_sections(contents, unit),
         Heading(text="Zips"),
         *zip_schedule(contents.rigging, contents.takes, contents.cut, unit),
         *windows(contents.rigging, contents.cut, unit),
@@ -164,7 +164,7 @@ def _views(contents: BriefContents, room: float, unit: str) -> dict[str, list[Dr
     return found
 
 
-def _sections(contents: BriefContents) -> list[Block]:
+def _sections(contents: BriefContents, unit: str) -> list[Block]:
     design = contents.rigging.model.design
     used = dict.fromkeys(edge.finish or "hem" for panel in design.panel if not panel.existing for edge in panel.edges)
     if contents.cut is not None:
@@ -172,7 +172,9 @@ def _sections(contents: BriefContents) -> list[Block]:
     if any(panel.inserts for panel in design.panel if not panel.existing):
         used["window"] = None
     known = shop_finishes(contents.rigging)
-    drawn = (section_drawing(known[name], under=known.get(UNDER.get(name, ""))) for name in used if name in known)
+    drawn = (
+        section_drawing(known[name], units=unit, under=known.get(UNDER.get(name, ""))) for name in used if name in known
+    )
     figures = [Figure(drawing=drawing) for drawing in drawn]
     return [Heading(text="Edges in section"), *figures] if figures else []
 

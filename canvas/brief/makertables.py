@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
-from canvas.brief.known import Standings, edge_known, panel_known, small_length
+from canvas.brief.dimensions import small_length, small_unit
+from canvas.brief.known import Standings, edge_known, panel_known
 from canvas.brief.tubeschedule import bend_of
 from canvas.brief.verdicts import SIGHT_ONLY, best_of_vane
 from canvas.cloth.rigging import Rigging
@@ -24,14 +25,16 @@ from canvas.design.schema.base import Vector
 from canvas.design.schema.design import AT_ANCHOR, BARE
 from canvas.design.schema.rig import Edge
 from canvas.design.tables import finishes, word
-from canvas.design.units import length_text
+from canvas.design.units import FOOT, length_text
 from canvas.materials.takeoff import TakeOff
 
 WARPS = {"fore and aft": "fore and aft", "athwart": "athwart", "along first edge": "along its first edge"}
 ZIPS = (
-    "Both sides of a zip equal within 3 mm; measure the half aboard before cutting. No zip carries load round a corner."
+    "Both sides of a zip equal within {}; measure the half aboard before cutting. No zip carries load round a corner."
 )
+ZIP_HALVES = 0.003  # how far the two sides of a zip may differ [m]
 TYPED = "Sizes and places in this list are assumed, as typed in; check them aboard."
+SAID = {"mm": "mm", "in": "inches"}
 FITS = {"final": "final", "long": "long by {}", "on board": "patterned on board, cut long by {}"}
 
 
@@ -154,7 +157,7 @@ def zip_schedule(rigging: Rigging, takes: Sequence[TakeOff], cut: CutResult | No
     heads = ("zip", "mates", "length", "half", "kind", "opens", "other half")
     return [
         Grid(heads=heads, rows=rows, shares=(0.17, 0.16, 0.13, 0.17, 0.12, 0.12, 0.13)),
-        Prose(text=ZIPS),
+        Prose(text=ZIPS.format(small_length(ZIP_HALVES, unit))),
     ]
 
 
@@ -240,13 +243,17 @@ def bending(rigging: Rigging, unit: str) -> list[Block]:
         for one in hoops
     )  # fmt: skip
     heads = ("hoop", "outside diameter", "wall", "length of tube", "feet apart", "highest over the feet", "known")
-    offsets = tuple((one.name, *(f"{1000 * off:.0f}" for off in one.offset[1:-1])) for one in hoops)
+    small = small_unit(unit)
+    offsets = tuple(
+        (one.name, *(length_text(float(off), small).removesuffix(f" {small}") for off in one.offset[1:-1]))
+        for one in hoops
+    )
     tenths = tuple(f"{k}/10" for k in range(1, 10))
     return [
         Heading(text="Tubes: bending schedule"),
         Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be held against them."),
         Grid(heads=heads, rows=rows, shares=(0.24, 0.13, 0.1, 0.14, 0.12, 0.13, 0.14)),
-        Grid(title="Height over the line of the feet, in mm, at tenths of it from the port foot",
+        Grid(title=f"Height over the line of the feet, in {SAID[small]}, at tenths of it from the port foot",
              heads=("hoop", *tenths), rows=offsets, shares=(0.28, *(0.08,) * 9)),
     ]  # fmt: skip
 
@@ -294,8 +301,8 @@ def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
     if carried is None:
         return []
     kit = tuple(
-        (name, one["name"], f"{one['amount']:.1f} m" if one["each"] == "m" else f"{one['amount']:.0f}",
-         f"{one['worn']:.1f} m" if one["each"] == "m" else f"{one['worn']:.2g}")
+        (name, one["name"], _off_the_reel(one["amount"], unit) if one["each"] == "m" else f"{one['amount']:.0f}",
+         _off_the_reel(one["worn"], unit) if one["each"] == "m" else f"{one['worn']:.2g}")
         for name, keys in carried["sets"].items()
         for one in keys["spares"]
     )  # fmt: skip
@@ -316,6 +323,11 @@ def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
         Heading(text="Weights aloft"),
         Grid(heads=("set", "what", "weight", "over the water"), rows=aloft, shares=shares),
     ]
+
+
+def _off_the_reel(metres: float, unit: str) -> str:
+    """Return a length of thread, tape or cord as it is bought."""
+    return f"{metres:.1f} m" if small_unit(unit) == "mm" else f"{metres / FOOT:.1f} ft"
 
 
 def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:

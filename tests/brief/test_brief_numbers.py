@@ -15,7 +15,7 @@ from canvas.brief.blocks import BOX, Bullets, Figure, Grid, Heading, Prose
 from canvas.brief.drawing import Words
 from canvas.brief.known import edge_known, worst
 from canvas.cutting.result import EdgeResult
-from canvas.design.units import length
+from canvas.design.units import FOOT, length
 from canvas.verbs import briefing, making
 from tests.whole.boats import EXAMPLES
 
@@ -76,6 +76,20 @@ def grids(document, *heads):
     return [one for one in document.blocks if isinstance(one, Grid) and one.heads[: len(heads)] == heads]
 
 
+def texts_of(document):
+    """Return all that is said, but for what the crew decided, which is told in their own words."""
+    for block in document.blocks:
+        if isinstance(block, Heading | Prose):
+            yield block.text
+        elif isinstance(block, Bullets):
+            yield from block.items
+        elif isinstance(block, Figure):
+            yield block.caption
+            yield from (item.text for item in block.drawing.items if isinstance(item, Words))
+        elif block.heads[0] != "date":
+            yield from (block.title, *block.heads, *(cell for row in block.rows for cell in row))
+
+
 def near(text, metres, unit):
     """Whether a length in words is the one of the record: both are rounded once, to 0.1 mm and to a millimetre."""
     step = 0.0016 if unit == "ft" else 0.0006
@@ -132,8 +146,10 @@ def test_panels_zips_spares_and_weights_are_the_orders(brief):
     spares = [(one["name"], row) for one in ordered for row in one["spares"]]
     for (name, spare, take, worn), (set_name, row) in zip(kit.rows, spares, strict=True):
         assert (name, spare) == (set_name, row["name"])
-        assert float(take.split()[0]) == pytest.approx(row["amount"], abs=0.051)
-        assert float(worn.split()[0]) == pytest.approx(row["worn"], abs=0.051)
+        long = FOOT if take.endswith(" ft") else 1.0
+        assert (row["each"] == "m") == take.endswith((" ft", " m"))
+        assert float(take.split()[0]) * long == pytest.approx(row["amount"], abs=0.051)
+        assert float(worn.split()[0]) * long == pytest.approx(row["worn"], abs=0.051)
     (aloft,) = grids(document, "set", "what")
     hung = [(one["name"], row) for one in ordered for row in one["aloft"]]
     for (name, what, mass, height), (set_name, row) in zip(aloft.rows, hung, strict=True):
@@ -201,6 +217,19 @@ def test_every_dimension_says_how_it_is_known(brief):
         assert all(MARKED.fullmatch(row[-1]) for row in grid.rows)
     (zips,) = grids(document, "zip", "mates")
     assert all(MARKED.fullmatch(row[2].partition(", ")[2]) for row in zips.rows)
+
+
+@pytest.mark.behaviour
+def test_every_length_is_in_the_unit_asked_for(brief):
+    _, unit, document, *_ = brief
+    other = {"m": r"[0-9] (ft|in)\b", "ft": r"[0-9 ](mm|cm|m)\b"}[unit]
+    assert [said for said in texts_of(document) if re.search(other, said)] == []
+    (heights,) = grids(document, "hoop", "1/10")
+    (hoops,) = grids(document, "hoop", "outside diameter")
+    assert [row[0] for row in heights.rows] == [row[0] for row in hoops.rows]
+    small = {"m": "mm", "ft": "in"}[unit]
+    for (_, *over), (*_, highest, _) in zip(heights.rows, hoops.rows, strict=True):
+        assert max(length(f"{one} {small}") for one in over) == pytest.approx(length(highest), rel=0.02)
 
 
 @pytest.mark.behaviour
