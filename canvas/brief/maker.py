@@ -43,7 +43,7 @@ COVER = VIEWS.index("profile")
 SIGNED = ("Maker: read, questions asked", "Crew: agreed to be made", "Crew: fitted, accepted")
 DRAWN = (
     "In the drawings, lines behind canvas are dashed, lines behind something solid left out. Dimensions are of the "
-    "shape under tension, to a centimetre; the edge lengths to make stand in the edge schedule."
+    "shape under tension, to {}; the edge lengths to make stand in the edge schedule."
 )
 QUESTIONS = (
     "Which side is out? The flat parts are drawn from outside; the panel schedule says which side that is.",
@@ -106,7 +106,7 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         *_cover(views),
         Heading(text="Where to find what you will ask"),
         Bullets(items=QUESTIONS),
-        *_drawings(views),
+        *_drawings(views, unit),
         Heading(text="Panels", page=True),
         panel_schedule(contents.rigging, contents.takes),
         Heading(text="Edges and fastenings"),
@@ -142,8 +142,11 @@ def _cover(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
     return [Figure(drawing=drawn[COVER], caption=f"Set “{name}”") for name, drawn in [*views.items()][:1]]
 
 
-def _drawings(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
-    blocks: list[Block] = [Prose(text=DRAWN), Prose(text=KEY)]
+def _drawings(views: Mapping[str, Sequence[Drawing]], unit: str) -> list[Block]:
+    blocks: list[Block] = [
+        Prose(text=DRAWN.format("a centimetre" if unit in ("m", "mm") else "half an inch")),
+        Prose(text=KEY),
+    ]
     for name, drawn in views.items():
         blocks.append(Heading(text=f"Drawings: {name}", page=True))
         blocks += [Figure(drawing=one) for one in drawn]

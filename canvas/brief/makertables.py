@@ -254,7 +254,7 @@ def bending(rigging: Rigging, unit: str) -> list[Block]:
         Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be held against them."),
         Grid(heads=heads, rows=rows, shares=(0.24, 0.13, 0.1, 0.14, 0.12, 0.13, 0.14)),
         Grid(title=f"Height over the line of the feet, in {SAID[small]}, at tenths of it from the port foot",
-             heads=("hoop", *tenths), rows=offsets, shares=(0.28, *(0.08,) * 9)),
+             heads=("hoop", *tenths), rows=offsets, shares=(0.145, *(0.095,) * 9)),
     ]  # fmt: skip
 
 

@@ -41,7 +41,12 @@ class Column:
 
 def text(value: object) -> Html:
     """Return anything as markup: markup as it is, other text escaped, each number on one line with its unit."""
-    return value if isinstance(value, Html) else Html(escape(BEFORE_UNIT.sub(NO_BREAK, str(value))))
+    return value if isinstance(value, Html) else Html(escape(unbroken(str(value))))
+
+
+def unbroken(said: str) -> str:
+    """Return a sentence with each number tied to its unit, so that they stay on one line."""
+    return BEFORE_UNIT.sub(NO_BREAK, said)
 
 
 def element(tag: str, *inner: object, **attributes: str) -> Html:

@@ -178,8 +178,8 @@ def _point(finish: Finish, text: float, units: str) -> list[Item]:
     loop = np.array([[-4, 1.2], [4, 1.2], [4, 2.2], [-4, 2.2]]) * MM + [at, 0]
     shank = np.array([[at, 2.0 * MM], [at, -2 * LAYER - 2.5 * MM]])
     every, inset = small_length(finish.spacing, units), small_length(finish.inset, units)
-    said = f"{finish.points} every {every}, {inset} in from the edge"
-    words = Words(at=np.array([at, 4.6 * MM]), text=said, size=text)
+    said = f"{finish.points} every {every}, {inset} from the edge"
+    words = Words(at=np.array([7 * MM, 4.6 * MM]), text=said, size=text, anchor="end")
     return [
         Area(loops=(loop,), fill="#9a9a9a", pen=Pen(width=0.2 * MM)),
         Stroke(lines=(shank,), pen=Pen(width=0.8 * MM)),

@@ -166,15 +166,28 @@ def test_the_vane_is_told_by_the_air_flow_where_it_was_solved_and_at_anchor_apar
     (asked,) = questions(records, close_hauled_deg=31)
     assert {name: cell.word for name, cell in asked.answers.items()} == {"tent": "pass", "hood": "unknown"}
     assert asked.answers["tent"].note == "reach pass, at anchor fail"
+    assert asked.answers["hood"].note.startswith("by line of sight: ")
     assert "line of sight only" not in asked.text
     assert lead([asked], under_way=["tent", "hood"]) == (
         "By the air flow, an estimate, the vane steers on every course with “tent”.",
-        "It is not known on every course with “hood”.",
+        "Only line of sight is known, until “canvas vane --method flow” solves the air, with “hood”.",
     )
     (asked,) = questions({"vane": {"sets": [solved("tent", "close", "pass")]}}, close_hauled_deg=31)
     assert asked.answers["tent"].word == "close"
     (asked,) = questions({"vane": {"sets": sight}}, close_hauled_deg=31)
     assert "“canvas vane --method flow”" in lead([asked], under_way=["tent", "hood"])[0]
+
+
+@pytest.mark.behaviour
+def test_when_it_must_come_down_is_when_to_begin_to_strike() -> None:
+    weak = {"name": "roof, buckle", "limit_aws_kn_low": 16.2, "limit_aws_kn_high": 35.1}
+    sets = [{"name": "tent", "parts": [weak], "strike_at_kn": 13.0},
+            {"name": "hood", "parts": [{**weak, "limit_aws_kn_high": None}], "strike_at_kn": None}]  # fmt: skip
+    (asked,) = questions({"loads": {"sets": sets}}, close_hauled_deg=31)
+    assert asked.answers["tent"].word == "13 kn"
+    assert asked.answers["tent"].note.endswith("first to go, at 16 to 35 kn: roof, buckle")
+    assert asked.answers["hood"].word == "unknown"
+    assert "at 16 kn or more: roof" in asked.answers["hood"].note
 
 
 @pytest.mark.behaviour
@@ -194,10 +207,13 @@ def test_wetted_share_is_meant_over_wind_speeds() -> None:
 
 @pytest.mark.behaviour
 def test_heads_carry_units_and_unknown_is_a_dash() -> None:
-    assert head("limit_aws_kn_low") == "limit aws, kn, low"
+    assert head("limit_aws_kn_low") == "limit apparent wind, kn, low"
     assert head("area_m2") == "area, m²"
     assert head("shade_share") == "shade, %"
+    assert head("aloft_moment_kgm") == "aloft moment, kg m"
     assert cell("mass_kg", None) == "–"
+    assert cell("lowest_tws_kn", 8.6207) == "8.6"
+    assert cell("turn_deg", -0.06) == "0"
     assert cell("shade_share", 0.256) == "26"
 
 
