@@ -16,6 +16,7 @@ import numpy as np
 
 from canvas import verbs
 from canvas.brief.answer import Answer
+from canvas.brief.markup import unbroken
 from canvas.brief.verdicts import questions, worst_under_way
 from canvas.cloth.rigging import Rigging
 from canvas.geometry.surface import Floats
@@ -189,5 +190,5 @@ def record_cells(records: Mapping[str, Mapping[str, Any] | None], set_name: str)
             cells.append(Cell(key=key, ask=ask, word="nothing new to buy" if key == "cloth" else "nothing up"))
             continue
         note, tone = found.short or found.note, TONES.get(found.word, "plain")
-        cells.append(Cell(key=key, ask=ask, word=found.word, note=note.replace(" %", "\u00a0%"), tone=tone))
+        cells.append(Cell(key=key, ask=ask, word=found.word, note=unbroken(note), tone=tone))
     return tuple(cells)

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from canvas.brief.answer import Answer
+from canvas.brief.markup import unbroken
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
 from canvas.design.units import length_text
@@ -63,8 +64,8 @@ class Found:
         """Return the finding for the page."""
         leads = bool(self.name or self.part or len(self.points))
         return {
-            "said": self.said, "word": self.word, "tone": self.tone, "value": self.value, "limit": self.limit,
-            "leads": leads,
+            "said": unbroken(self.said), "word": self.word, "tone": self.tone, "value": unbroken(self.value),
+            "limit": unbroken(self.limit), "leads": leads,
         }  # fmt: skip
 
 

@@ -40,6 +40,26 @@ def dimension_text(metres: float, *, units: str) -> str:
     return length_text(round(metres / INCH * 2) / 2 * INCH, units)
 
 
+def small_length(metres: float, units: str) -> str:
+    """Return a small length, such as a tolerance or an allowance: in millimetres, or in inches and sixteenths.
+
+    Parameters
+    ----------
+    metres : float
+        [m]
+    units : str
+        ``m``, ``mm``, ``ft`` or ``in``.
+    """
+    if small_unit(units) == "mm":
+        return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
+    return length_text(metres, units) if not 0 < metres < INCH / 32 else "under 1/16 in"
+
+
+def small_unit(units: str) -> str:
+    """Return the unit in which small lengths are said."""
+    return "mm" if units in ("m", "mm") else "in"
+
+
 def scale_for(length: float, *, paper: float) -> int:
     """Return the N of the largest handy scale 1:N at which a length fits a width of paper [m]."""
     return next((scale for scale in SCALES if length / scale <= paper), SCALES[-1])
@@ -69,7 +89,7 @@ def dimension(
     upright : bool
     room : (float, float), optional
         Where the picture begins and ends along the dimension: words too long to stand inside it go past the end that
-        leaves them more room, past the last end where absent [m].
+        leaves them more room; past the last end where absent, and where the room before the first is too short [m].
     """
     a, b = np.asarray(first, dtype=float), np.asarray(last, dtype=float)
     axis, other = (1, 0) if upright else (0, 1)
@@ -92,8 +112,9 @@ def dimension(
     tight = span < words.width + 2.5 * HEAD
     if tight:  # the arrows point in from outside, the words stand past one end
         lines += [np.stack([one - along * 4 * MM, one]), np.stack([two, two + along * 4 * MM])]
-        before = room is not None and one[axis] - room[0] > room[1] - two[axis]
-        spot = one - along * 5 * MM if before else two + along * 5 * MM
+        aside = 5 * MM
+        before = room is not None and one[axis] - room[0] > max(room[1] - two[axis], words.width + aside)
+        spot = one - along * aside if before else two + along * aside
         words = replace(words, at=spot, anchor="end" if before else "start")
     else:  # the line breaks round the words
         gap = (words.width / 2 + 0.8 * MM) * along

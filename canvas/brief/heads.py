@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 UNITS = (
     ("_mm_h", "mm/h"), ("_m2", "m²"), ("_deg", "°"), ("_kn", "kn"), ("_mm", "mm"), ("_m", "m"), ("_kg", "kg"),
-    ("_n", "N"), ("_h", "h"),
+    ("_kgm", "kg m"), ("_n", "N"), ("_h", "h"),
 )  # fmt: skip
 ENDS = ("_low", "_high")
 

@@ -15,10 +15,10 @@ from typing import Literal
 
 import numpy as np
 
+from canvas.brief.dimensions import small_length
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.sureness import Sureness
 from canvas.cutting.result import CutResult, EdgeResult
-from canvas.design.units import length_text
 from canvas.geometry.surface import Floats, Surface
 
 Word = Literal["measured", "mocked up", "assumed"]
@@ -60,13 +60,6 @@ class End:
 
     spot: Floats
     surface: Surface | None = None
-
-
-def small_length(metres: float, unit: str) -> str:
-    """Return a small length of so many `metres` in words: millimetres where the design is metric."""
-    if unit in ("m", "mm"):
-        return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
-    return length_text(metres, unit)
 
 
 def worst(parts: Sequence[Known]) -> Known:

@@ -43,7 +43,7 @@ COVER = VIEWS.index("profile")
 SIGNED = ("Maker: read, questions asked", "Crew: agreed to be made", "Crew: fitted, accepted")
 DRAWN = (
     "In the drawings, lines behind canvas are dashed, lines behind something solid left out. Dimensions are of the "
-    "shape under tension, to a centimetre; the edge lengths to make stand in the edge schedule."
+    "shape under tension, to {}; the edge lengths to make stand in the edge schedule."
 )
 QUESTIONS = (
     "Which side is out? The flat parts are drawn from outside; the panel schedule says which side that is.",
@@ -106,12 +106,12 @@ def maker_brief(contents: BriefContents, *, paper: str = "A4", units: str | None
         *_cover(views),
         Heading(text="Where to find what you will ask"),
         Bullets(items=QUESTIONS),
-        *_drawings(views),
+        *_drawings(views, unit),
         Heading(text="Panels", page=True),
         panel_schedule(contents.rigging, contents.takes),
         Heading(text="Edges and fastenings"),
         *edge_schedule(contents.rigging, contents.cut, unit),
-        *_sections(contents),
+        *_sections(contents, unit),
         Heading(text="Zips"),
         *zip_schedule(contents.rigging, contents.takes, contents.cut, unit),
         *windows(contents.rigging, contents.cut, unit),
@@ -142,8 +142,11 @@ def _cover(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
     return [Figure(drawing=drawn[COVER], caption=f"Set “{name}”") for name, drawn in [*views.items()][:1]]
 
 
-def _drawings(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
-    blocks: list[Block] = [Prose(text=DRAWN), Prose(text=KEY)]
+def _drawings(views: Mapping[str, Sequence[Drawing]], unit: str) -> list[Block]:
+    blocks: list[Block] = [
+        Prose(text=DRAWN.format("a centimetre" if unit in ("m", "mm") else "half an inch")),
+        Prose(text=KEY),
+    ]
     for name, drawn in views.items():
         blocks.append(Heading(text=f"Drawings: {name}", page=True))
         blocks += [Figure(drawing=one) for one in drawn]
@@ -164,7 +167,7 @@ def _views(contents: BriefContents, room: float, unit: str) -> dict[str, list[Dr
     return found
 
 
-def _sections(contents: BriefContents) -> list[Block]:
+def _sections(contents: BriefContents, unit: str) -> list[Block]:
     design = contents.rigging.model.design
     used = dict.fromkeys(edge.finish or "hem" for panel in design.panel if not panel.existing for edge in panel.edges)
     if contents.cut is not None:
@@ -172,7 +175,9 @@ def _sections(contents: BriefContents) -> list[Block]:
     if any(panel.inserts for panel in design.panel if not panel.existing):
         used["window"] = None
     known = shop_finishes(contents.rigging)
-    drawn = (section_drawing(known[name], under=known.get(UNDER.get(name, ""))) for name in used if name in known)
+    drawn = (
+        section_drawing(known[name], units=unit, under=known.get(UNDER.get(name, ""))) for name in used if name in known
+    )
     figures = [Figure(drawing=drawing) for drawing in drawn]
     return [Heading(text="Edges in section"), *figures] if figures else []
 

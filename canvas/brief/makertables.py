@@ -14,23 +14,27 @@ from typing import Any
 import numpy as np
 
 from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
-from canvas.brief.known import Standings, edge_known, panel_known, small_length
+from canvas.brief.dimensions import small_length, small_unit
+from canvas.brief.known import Standings, edge_known, panel_known
 from canvas.brief.tubeschedule import bend_of
+from canvas.brief.verdicts import SIGHT_ONLY, best_of_vane
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.result import CutDart, CutResult, EdgeResult
 from canvas.cutting.seamkinds import PLAIN
 from canvas.design.schema.base import Vector
-from canvas.design.schema.design import BARE
+from canvas.design.schema.design import AT_ANCHOR, BARE
 from canvas.design.schema.rig import Edge
 from canvas.design.tables import finishes, word
-from canvas.design.units import length_text
+from canvas.design.units import FOOT, length_text
 from canvas.materials.takeoff import TakeOff
 
 WARPS = {"fore and aft": "fore and aft", "athwart": "athwart", "along first edge": "along its first edge"}
 ZIPS = (
-    "Both sides of a zip equal within 3 mm; measure the half aboard before cutting. No zip carries load round a corner."
+    "Both sides of a zip equal within {}; measure the half aboard before cutting. No zip carries load round a corner."
 )
+ZIP_HALVES = 0.003  # how far the two sides of a zip may differ [m]
 TYPED = "Sizes and places in this list are assumed, as typed in; check them aboard."
+SAID = {"mm": "mm", "in": "inches"}
 FITS = {"final": "final", "long": "long by {}", "on board": "patterned on board, cut long by {}"}
 
 
@@ -153,7 +157,7 @@ def zip_schedule(rigging: Rigging, takes: Sequence[TakeOff], cut: CutResult | No
     heads = ("zip", "mates", "length", "half", "kind", "opens", "other half")
     return [
         Grid(heads=heads, rows=rows, shares=(0.17, 0.16, 0.13, 0.17, 0.12, 0.12, 0.13)),
-        Prose(text=ZIPS),
+        Prose(text=ZIPS.format(small_length(ZIP_HALVES, unit))),
     ]
 
 
@@ -239,14 +243,18 @@ def bending(rigging: Rigging, unit: str) -> list[Block]:
         for one in hoops
     )  # fmt: skip
     heads = ("hoop", "outside diameter", "wall", "length of tube", "feet apart", "highest over the feet", "known")
-    offsets = tuple((one.name, *(f"{1000 * off:.0f}" for off in one.offset[1:-1])) for one in hoops)
+    small = small_unit(unit)
+    offsets = tuple(
+        (one.name, *(length_text(float(off), small).removesuffix(f" {small}") for off in one.offset[1:-1]))
+        for one in hoops
+    )
     tenths = tuple(f"{k}/10" for k in range(1, 10))
     return [
         Heading(text="Tubes: bending schedule"),
         Prose(text="Middle lines. Hoops already aboard are listed too, so that new canvas can be held against them."),
         Grid(heads=heads, rows=rows, shares=(0.24, 0.13, 0.1, 0.14, 0.12, 0.13, 0.14)),
-        Grid(title="Height over the line of the feet, in mm, at tenths of it from the port foot",
-             heads=("hoop", *tenths), rows=offsets, shares=(0.28, *(0.08,) * 9)),
+        Grid(title=f"Height over the line of the feet, in {SAID[small]}, at tenths of it from the port foot",
+             heads=("hoop", *tenths), rows=offsets, shares=(0.145, *(0.095,) * 9)),
     ]  # fmt: skip
 
 
@@ -293,8 +301,8 @@ def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
     if carried is None:
         return []
     kit = tuple(
-        (name, one["name"], f"{one['amount']:.1f} m" if one["each"] == "m" else f"{one['amount']:.0f}",
-         f"{one['worn']:.1f} m" if one["each"] == "m" else f"{one['worn']:.2g}")
+        (name, one["name"], _off_the_reel(one["amount"], unit) if one["each"] == "m" else f"{one['amount']:.0f}",
+         _off_the_reel(one["worn"], unit) if one["each"] == "m" else f"{one['worn']:.2g}")
         for name, keys in carried["sets"].items()
         for one in keys["spares"]
     )  # fmt: skip
@@ -317,13 +325,18 @@ def to_carry(carried: Mapping[str, Any] | None, unit: str) -> list[Block]:
     ]
 
 
+def _off_the_reel(metres: float, unit: str) -> str:
+    """Return a length of thread, tape or cord as it is bought."""
+    return f"{metres:.1f} m" if small_unit(unit) == "mm" else f"{metres / FOOT:.1f} ft"
+
+
 def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, unit: str) -> list[Block]:
     """Return what is checked at the fitting, with the numbers agreed.
 
     Parameters
     ----------
     records : mapping of str to mapping
-        Records by verb; those of ``fit`` and ``vane`` are read where they are there.
+        Records by verb; those of ``fit``, ``vane`` and `FLOW` are read where they are there.
     cut : CutResult or None
     unit : str
         In which lengths are said.
@@ -333,8 +346,8 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
         for check in one.get("checks") or []:
             value, limit = (_amount(check.get(key), check.get("unit"), unit) for key in ("value", "limit"))
             rows.append((one["name"], check["name"], value, limit, check["verdict"], BOX))
-    for one in records.get("vane", {}).get("sets", []):
-        rows += [(one["name"], f"vane, {c['name']}", "–", "–", c["verdict"], BOX) for c in one.get("courses") or []]
+    for one in best_of_vane(records)["sets"] if "vane" in records else []:
+        rows += [(one["name"], *row, BOX) for row in _steered(one, unit)]
     blocks: list[Block] = [Heading(text="Acceptance at the fitting")]
     if rows:
         heads = ("set", "check", "computed", "limit", "verdict", "found")
@@ -346,6 +359,17 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
     if cut is not None and any(edge.fit != "final" for edge in cut.edges):
         told.insert(0, "Edges cut long or patterned on board: trimmed and finished at the fitting, then marked here.")
     return [*blocks, Bullets(items=tuple(told), boxes=True)]
+
+
+def _steered(found: Mapping[str, Any], unit: str) -> list[tuple[str, str, str, str]]:
+    """Return the lowest apparent wind a set steers in, by course under way, with its verdict; not known by sight."""
+    courses = [course for course in found["courses"] if course["name"] != AT_ANCHOR]
+    if not courses:
+        return [(f"vane steers ({SIGHT_ONLY})", "–", "–", "unknown")]
+    asked = "apparent wind the vane steers in"
+    return [
+        (f"{asked}, {one['name']}", _amount(one["lowest_aws_kn"], "kn", unit), "–", one["verdict"]) for one in courses
+    ]
 
 
 def _amount(value: float | None, kind: str | None, unit: str) -> str:

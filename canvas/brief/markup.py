@@ -3,7 +3,8 @@
 Computes: nothing.
 Units: none.
 Source: HTML 5.
-Limits: text is escaped here and nowhere else; a table's cells may hold markup made here.
+Limits: text is escaped here and nowhere else, and a number keeps its unit on its line; a table's cells may hold
+    markup made here.
 """
 
 from __future__ import annotations
@@ -16,6 +17,11 @@ from html import escape
 from canvas.brief.drawing import MM, Drawing
 from canvas.brief.svg import svg_text
 
+NO_BREAK = "\u00a0"
+BEFORE_UNIT = re.compile(  # the blank between a number and its unit or its fraction, and after a sign
+    r"(?<=[0-9]) (?=(?:[%°]|mm/h|mm|cm|m[²³23]?|kg|g/m²|g|kn|k?N(?:/m)?|Pa|ft|in|deg|[hsl]|min|nm)(?![\w/]))"
+    r"|(?<=[0-9]) (?=[0-9]+/[0-9])|(?<=[±≥≤]) (?=[0-9])"
+)
 SIGNS = {"pass": "✓", "fail": "✗", "close": "≈", "unknown": "?"}
 
 
@@ -34,8 +40,13 @@ class Column:
 
 
 def text(value: object) -> Html:
-    """Return anything as markup: markup as it is, other text escaped."""
-    return value if isinstance(value, Html) else Html(escape(str(value)))
+    """Return anything as markup: markup as it is, other text escaped, each number on one line with its unit."""
+    return value if isinstance(value, Html) else Html(escape(unbroken(str(value))))
+
+
+def unbroken(said: str) -> str:
+    """Return a sentence with each number tied to its unit, so that they stay on one line."""
+    return BEFORE_UNIT.sub(NO_BREAK, said)
 
 
 def element(tag: str, *inner: object, **attributes: str) -> Html:

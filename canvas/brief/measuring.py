@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from canvas.asbuilt.tomeasure import ToMeasure
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
-from canvas.brief.dimensions import dimension_text
+from canvas.brief.dimensions import dimension_text, small_length
 from canvas.brief.drawing import MM
 from canvas.brief.paper import text_room
 from canvas.brief.pictures import MARKED, drafter_of
@@ -26,7 +26,7 @@ from canvas.survey.readings import Height, Offset, Tape
 
 HOLDING = (
     "Two people: one holds the zero on the mark, the other reads aloud, the first writes and reads back.",
-    "Steel tape, pulled straight and firm; measure from the 100 mm line where the hook is loose, and take it off.",
+    "Steel tape, straight and firm; where its hook is loose measure from the 100 mm or the 4 in line, and take it off.",
     "Marks are points, not places: stick a cross of tape on each, measure to its middle; on tubes to the middle line.",
     "Read to the millimetre, or to a sixteenth of an inch; write what you read, even where it looks wrong.",
     "If something is in the way, skip the reading, strike it out and say why. Never bend the tape round a corner.",
@@ -54,12 +54,12 @@ def measuring_sheet(rigging: Rigging, found: ToMeasure, *, paper: str = "A4", un
     unit = units or design.units
     number = {name: k for k, name in enumerate(marks.names, start=1)}
     spots = [Spot(text=str(number[name]), at=marks.at(name)) for name in marks.names]
-    drafter = drafter_of(rigging, paper=text_room(paper)[0], text=2.5 * MM)
+    drafter = drafter_of(rigging, paper=text_room(paper)[0], text=2.5 * MM, units=unit)
     scene = rigging.rig(BARE).scene
     key = key_drawing([(str(k), name) for name, k in number.items()], width=text_room(paper)[0] - 4 * MM)
     blocks: list[Block] = [
         Heading(text=f"{design.name}: what to measure", level=1),
-        Prose(text=f"{summary(found)} Write in {_unit_words(unit)}."),
+        Prose(text=f"{summary(found, unit)} Write in {_unit_words(unit)}."),
         Heading(text="How to hold the tape"),
         Bullets(items=HOLDING),
         Heading(text="The marks"),
@@ -76,15 +76,15 @@ def measuring_sheet(rigging: Rigging, found: ToMeasure, *, paper: str = "A4", un
     )
 
 
-def summary(found: ToMeasure) -> str:
-    """Return what there is to do, in a sentence."""
+def summary(found: ToMeasure, unit: str) -> str:
+    """Return what there is to do, in a sentence, lengths in `unit`."""
     plan = found.plan
     left = [reading for reading, text in zip(plan.readings, found.entered, strict=True) if text is None]
     done = "" if len(left) == len(plan.readings) else f" {len(plan.readings) - len(left)} of them are entered."
     minutes = sum(effort_of(reading) for reading in left)
     return (
         f"{len(plan.readings)} readings between {len(plan.names)} marks.{done} About {minutes:.0f} minutes for two; "
-        f"then every mark is known within {1000 * float(plan.sd.max()):.0f} mm (one standard deviation)."
+        f"then every mark is known within {small_length(float(plan.sd.max()), unit)} (one standard deviation)."
     )
 
 
@@ -149,7 +149,7 @@ def _advice(found: ToMeasure, number: dict[str, int], unit: str) -> list[Block]:
         (
             " to ".join(_named(mark, number) for mark in one.reading.marks),
             dimension_text(_value(one.reading), units=unit),
-            f"{1000 * one.worst_before:.1f} to {1000 * one.worst_after:.1f} mm",
+            f"{small_length(one.worst_before, unit)}, then {small_length(one.worst_after, unit)}",
             BOX,
         )
         for one in found.advice

@@ -51,7 +51,7 @@ def mockup_sheet(rigging: Rigging, set_name: str, *, paper: str = "A4", units: s
     unit = units or design.units
     steps = rigging_steps(rigging, set_name)
     scene = rigging.rig(set_name).scene
-    drafter = drafter_of(rigging, paper=text_room(paper)[0], text=2.5 * MM)
+    drafter = drafter_of(rigging, paper=text_room(paper)[0], text=2.5 * MM, units=unit)
     blocks: list[Block] = [
         Heading(text=f"{design.name}: mock-up of “{set_name}”", level=1),
         Prose(text=HOW),

@@ -226,7 +226,7 @@ def _section(verb: str, answer: Answer, record: Mapping[str, Any]) -> Html:
         for one in record["sets"]
         if one.get("sentence")
     ]
-    told = [caution for caution in cautions_for(answer.verb) if caution not in cautions_for("report")]
+    told = [caution for caution in cautions_for(verb) if caution not in cautions_for("report")]
     return element(
         "section",
         element("h2", title),

@@ -9,7 +9,6 @@ Limits: a figure wider or higher than the page is refused; text is set in DejaVu
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from io import BytesIO
 from typing import Any
 
@@ -31,6 +30,7 @@ from reportlab.platypus import (
 
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Grid, Heading, Prose
 from canvas.brief.drawing import BOLD, FONT, Drawing, register_fonts
+from canvas.brief.markup import text
 from canvas.brief.pdf import PAPERS, POINT, draw
 from canvas.jobs.failure import CouldNot
 
@@ -108,12 +108,12 @@ STRONG = _style(
 
 def _flow(block: Block, room: tuple[float, float]) -> list[Flowable]:
     if isinstance(block, Heading):
-        head = Paragraph(escape(block.text), HEADS[block.level])
+        head = Paragraph(text(block.text), HEADS[block.level])
         return [PageBreak(), head] if block.page else [CondPageBreak(0.06 / POINT), head]
     if isinstance(block, Prose):
-        return [Paragraph(escape(block.text), STRONG if block.strong else TEXT)]
+        return [Paragraph(text(block.text), STRONG if block.strong else TEXT)]
     if isinstance(block, Bullets):
-        entries = [ListItem(Paragraph(escape(item), TEXT), leftIndent=14) for item in block.items]
+        entries = [ListItem(Paragraph(text(item), TEXT), leftIndent=14) for item in block.items]
         mark = BOX if block.boxes else "•"
         return [
             ListFlowable(entries, bulletType="bullet", start=mark, bulletFontName=FONT, leftIndent=14),
@@ -125,12 +125,12 @@ def _flow(block: Block, room: tuple[float, float]) -> list[Flowable]:
         raise CouldNot(f"{block.drawing.title} does not fit the page.", "Choose larger paper.")
     parts: list[Flowable] = [_Picture(block.drawing)]
     if block.caption:
-        parts.append(Paragraph(escape(block.caption), CAPTION))
+        parts.append(Paragraph(text(block.caption), CAPTION))
     return [KeepTogether([*parts, Spacer(1, 4)])]
 
 
 def _grid(block: Grid, width: float) -> list[Flowable]:
-    head = [Paragraph(escape(one), HEAD_CELL) for one in block.heads]
+    head = [Paragraph(text(one), HEAD_CELL) for one in block.heads]
     body = [[_cell(one) for one in row] for row in block.rows]
     widths = [share * width / POINT for share in block.shares]
     heights = [None, *([0.009 / POINT] * len(body) if block.tall else [None] * len(body))]
@@ -153,13 +153,13 @@ def _grid(block: Grid, width: float) -> list[Flowable]:
         ]
     )
     table = Table([head, *body], colWidths=widths, rowHeights=heights, repeatRows=1, style=style, hAlign="LEFT")
-    title: Sequence[Flowable] = [Paragraph(escape(block.title), HEADS[3])] if block.title else []
+    title: Sequence[Flowable] = [Paragraph(text(block.title), HEADS[3])] if block.title else []
     whole = [*title, table, Spacer(1, 7)]
     return [KeepTogether(whole)] if len(body) <= SHORT else [CondPageBreak(0.04 / POINT), *whole]
 
 
-def _cell(text: str) -> Paragraph:
-    return Paragraph("" if text == BOX else escape(text), CELL)
+def _cell(said: str) -> Paragraph:
+    return Paragraph("" if said == BOX else text(said), CELL)
 
 
 class _Picture(Flowable):  # type: ignore[misc]

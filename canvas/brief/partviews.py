@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from canvas.brief.dimensions import dimension, scale_bar, scale_for
+from canvas.brief.dimensions import dimension, scale_bar, scale_for, small_length
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, drawing_of
 from canvas.brief.labels import Name, named
 from canvas.brief.palette import INK, QUIET, Tint
@@ -72,7 +72,8 @@ def part_drawing(part: FlatPart, *, colours: Tint, paper: float, units: str, tex
 
 def _edge_name(edge: PartEdge, scale: int, units: str, text: float, colours: Tint) -> Name:
     middle = shapely.LineString(edge.points).interpolate(0.5, normalized=True)
-    fit = {"final": "", "long": f", long by {edge.long_by * 1000:.0f} mm", "on board": ", patterned on board"}[edge.fit]
+    long = f", long by {small_length(edge.long_by, units)}"
+    fit = {"final": "", "long": long, "on board": ", patterned on board"}[edge.fit]
     said = f"{edge.name}: {length_text(edge.length, units)}{fit}"
     at = shapely.Point(middle.x / scale, middle.y / scale)
     return Name(text=said, area=at, colour=colours.line, size=0.9 * text)

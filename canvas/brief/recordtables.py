@@ -17,6 +17,7 @@ from canvas.brief.markup import Column, Html, badge, element, table
 Record = Mapping[str, Any]
 LOAD_KEYS = ("load_n", "strength_n", "limit_aws_kn_low", "limit_aws_kn_high")
 MOST = 60  # rows of a table
+IN_WORDS = {"aws": "apparent wind", "tws": "true wind", "awa": "apparent wind angle"}
 COVERING = 4  # pieces of canvas a set in the table of what hides the blade
 STEP_DEG = 15  # between the wind angles of a table
 
@@ -30,9 +31,10 @@ def record_tables(verb: str, record: Record) -> list[Html]:
 
 
 def head(key: str) -> str:
-    """Return a key as a table's head, its unit set apart."""
+    """Return a key as a table's head, winds in words, its unit set apart."""
     one = head_of(key)
-    return ", ".join(word for word in (one.what, "%" if one.share else one.unit, one.end) if word)
+    what = " ".join(IN_WORDS.get(word, word) for word in one.what.split(" "))
+    return ", ".join(word for word in (what, "%" if one.share else one.unit, one.end) if word)
 
 
 def cell(key: str, value: Any) -> object:
@@ -50,7 +52,9 @@ def _number(key: str, value: float) -> str:
     if "_share" in key:
         return f"{100 * value:.0f}"
     if key.endswith("_deg") or isinstance(value, int) or abs(value) >= 1000:
-        return f"{value:.0f}"
+        return f"{round(value)}"
+    if head_of(key).unit == "kn":
+        return f"{value:.1f}"
     return f"{value:.3f}" if abs(value) < 10 else f"{value:.1f}"
 
 

@@ -64,7 +64,7 @@ def roll_drawing(
     room = shapely.box(*(whole.min(axis=0) - 3 * text), *(whole.max(axis=0) + 3 * text))
     items += named(sorted(names, key=lambda name: -name.area.area), within=room)
     items += _measures(roll, scale, whole, units=units, text=text)
-    return drawing_of(f"{roll.cloth} on a roll {layout.width:.2f} m wide", items)
+    return drawing_of(f"{roll.cloth} on a roll {dimension_text(layout.width, units=units)} wide", items)
 
 
 def _lines(

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from canvas.brief.dimensions import dimension
+from canvas.brief.dimensions import dimension, small_length
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, circle, drawing_of
 from canvas.brief.palette import INK, QUIET, SERIES
 from canvas.cutting.finish import Finish
@@ -29,12 +29,14 @@ SEAMS = (*UNDER, DART)  # in whose section the other side is a cloth too
 LONGEST = 0.075  # of an allowance that is drawn at 1:1 [m]
 
 
-def section_drawing(finish: Finish, *, under: Finish | None = None, text: float = 2.3 * MM) -> Drawing:
+def section_drawing(finish: Finish, *, units: str, under: Finish | None = None, text: float = 2.3 * MM) -> Drawing:
     """Return the section of a finish, its edge to the right.
 
     Parameters
     ----------
     finish : Finish
+    units : str
+        In which its lengths are said: ``m``, ``mm``, ``ft`` or ``in``.
     under : Finish, optional
         Of the lower side of a felled or overlapped seam, of which `finish` is the upper.
     text : float
@@ -47,8 +49,8 @@ def section_drawing(finish: Finish, *, under: Finish | None = None, text: float 
     for row in finish.sews:
         items.append(_stitch(-min(row, LONGEST)))
     if finish.points is not None:
-        items += _point(finish, text)
-    items += _words(finish, text, under=under)
+        items += _point(finish, text, units)
+    items += _words(finish, text, units, under=under)
     return drawing_of(f"section of {finish.name}", items)
 
 
@@ -171,12 +173,13 @@ def _stitch(at: float) -> Stroke:
     return Stroke(lines=(line,), pen=Pen(colour=SERIES[2], width=0.35 * MM, dash=(1.0 * MM, 0.7 * MM)))
 
 
-def _point(finish: Finish, text: float) -> list[Item]:
+def _point(finish: Finish, text: float, units: str) -> list[Item]:
     at = -finish.inset
     loop = np.array([[-4, 1.2], [4, 1.2], [4, 2.2], [-4, 2.2]]) * MM + [at, 0]
     shank = np.array([[at, 2.0 * MM], [at, -2 * LAYER - 2.5 * MM]])
-    said = f"{finish.points} every {finish.spacing * 1000:.0f} mm, {finish.inset * 1000:.0f} mm in"
-    words = Words(at=np.array([at, 4.6 * MM]), text=said, size=text)
+    every, inset = small_length(finish.spacing, units), small_length(finish.inset, units)
+    said = f"{finish.points} every {every}, {inset} from the edge"
+    words = Words(at=np.array([7 * MM, 4.6 * MM]), text=said, size=text, anchor="end")
     return [
         Area(loops=(loop,), fill="#9a9a9a", pen=Pen(width=0.2 * MM)),
         Stroke(lines=(shank,), pen=Pen(width=0.8 * MM)),
@@ -184,17 +187,18 @@ def _point(finish: Finish, text: float) -> list[Item]:
     ]
 
 
-def _words(finish: Finish, text: float, *, under: Finish | None) -> list[Item]:
+def _words(finish: Finish, text: float, units: str, *, under: Finish | None) -> list[Item]:
     low = -2 * LAYER - 5 * MM - (2 * TUBE - 2 * LAYER if finish.name == "tube pocket" else 0.0)
     items: list[Item] = []
     if under is not None:
         lap = under.allowance if finish.name == OVERLAP else -finish.folds[-1]
-        said = f"allowance {finish.allowance * 1000:.0f} mm, of the other side {under.allowance * 1000:.0f} mm"
+        other = small_length(under.allowance, units)
+        said = f"allowance {small_length(finish.allowance, units)}, of the other side {other}"
         ends = ([min(-lap, 0.0), low + 2 * MM], [max(-lap, 0.0), low + 2 * MM])
         items += dimension(*ends, text=said, lane=low - 1 * MM, size=text)
     elif finish.allowance > 1 * MM:
         short = "" if finish.allowance <= LONGEST else " (drawn shorter)"
-        said = f"allowance {finish.allowance * 1000:.0f} mm{short}"
+        said = f"allowance {small_length(finish.allowance, units)}{short}"
         ends = ([-min(finish.allowance, LONGEST), low + 2 * MM], [0.0, low + 2 * MM])
         items += dimension(*ends, text=said, lane=low - 1 * MM, size=text)
     title = Words(at=np.array([-SHOWN, 12 * MM]), text=finish.name, size=1.15 * text, anchor="start", bold=True)

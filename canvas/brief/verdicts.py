@@ -17,6 +17,7 @@ from canvas.design.schema.design import AT_ANCHOR
 Record = Mapping[str, Any]
 FLOW = "flow"  # key of what the air flow told before, beside the line of sight of "vane"
 SIGHT_ONLY = "line of sight only"
+BY_SIGHT = "by line of sight: "  # begins what is told of a set that was not solved
 RANK = ("fail", "unknown", "close", "pass")  # worst first
 
 
@@ -109,7 +110,7 @@ def _vane(one: Record, close_hauled_deg: float) -> Cell | None:
     least = min(angles, key=lambda row: (row["clear_share"], abs(row["awa_deg"])))
     hidden = f"least {_percent(least['clear_share'])}, with the wind at {abs(least['awa_deg']):.0f}°"
     close = f"{_percent(min(hauled))} of the blade is clear close-hauled; " if hauled else ""
-    return Cell(word="unknown", note=f"{close}{hidden}")
+    return Cell(word="unknown", note=f"{BY_SIGHT}{close}{hidden}")
 
 
 def _places(one: Record) -> list[Record]:
@@ -177,7 +178,7 @@ def _fit(one: Record) -> Cell | None:
     word = worst([check["verdict"] for check in asked])
     more = f" and {len(failing) - 2} more" if len(failing) > 2 else ""
     return Cell(
-        word=word, note=", ".join(failing[:2]) + f"{more} of {len(asked)}" if failing else f"all {len(asked)} checks"
+        word=word, note="; ".join(failing[:2]) + f"{more} of {len(asked)}" if failing else f"all {len(asked)} checks"
     )
 
 
@@ -206,8 +207,11 @@ def _loads(one: Record) -> Cell | None:
         return Cell(word="unknown") if one.get("parts") else None
     first = min(known, key=lambda part: part["limit_aws_kn_low"])
     high = first.get("limit_aws_kn_high")
-    span = f"{first['limit_aws_kn_low']:.0f}" + (f" to {high:.0f}" if high is not None else "") + " kn"
-    return Cell(word=span, note=f"apparent; first to go: {first['name']}")
+    low = f"{first['limit_aws_kn_low']:.0f}"
+    span = f"{low} kn or more" if high is None else f"{low} to {high:.0f} kn"
+    strike = one.get("strike_at_kn")
+    word = "unknown" if strike is None else f"{strike:.0f} kn"
+    return Cell(word=word, note=f"mean apparent wind, gusts on top; first to go, at {span}: {first['name']}")
 
 
 def _buy(one: Record) -> Cell | None:
@@ -243,6 +247,7 @@ def lead(asked: Sequence[Question], *, under_way: Sequence[str]) -> tuple[str, .
     for question in asked:
         if question.text.startswith("Does the vane"):
             words = {name: cell.word for name, cell in question.answers.items() if name in under_way}
+            sighted = [name for name in words if question.answers[name].note.startswith(BY_SIGHT)]
             if words and SIGHT_ONLY in question.text:
                 told = "Whether the vane still steers is not known from line of sight; only what hides it is."
                 said.append(f"{told} “canvas vane --method flow” solves the air.")
@@ -253,6 +258,12 @@ def lead(asked: Sequence[Question], *, under_way: Sequence[str]) -> tuple[str, .
                     ("close", "It is too close to call with"),
                     ("unknown", "It is not known on every course with"),
                 ):  # fmt: skip
-                    named = [f"“{name}”" for name, one in words.items() if one == word]
-                    said += [f"{told} {', '.join(named)}."] if named else []
+                    said += _named(told, [name for name, one in words.items() if one == word and name not in sighted])
+                said += _named(
+                    "Only line of sight is known, until “canvas vane --method flow” solves the air, with", sighted
+                )
     return tuple(said)
+
+
+def _named(told: str, sets: Sequence[str]) -> list[str]:
+    return [f"{told} {', '.join(f'“{name}”' for name in sets)}."] if sets else []

@@ -68,7 +68,7 @@ def shown(value: Any) -> str:
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
-        return "a list"
+        return f"a list of {len(value)}"
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int) and abs(value) >= 10**20:

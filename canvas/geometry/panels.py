@@ -228,10 +228,10 @@ def _chain(panel: Panel, path: Path, *, fixed: list[Floats | None], at: Locate) 
         cost = sum(
             float(np.linalg.norm(line[-1] - line[0])) for place, line in enumerate(lines) if fixed[place] is None
         )
-        if not _clockwise(lines):
-            cost += ANTICLOCKWISE
-        elif _crossing(lines):
+        if _crossing(lines):
             cost += CROSSING
+        elif not _clockwise(lines):
+            cost += ANTICLOCKWISE
         if best is None or cost < best[0] - 1e-9:
             best = (cost, lines)
     if best is None:
@@ -240,7 +240,7 @@ def _chain(panel: Panel, path: Path, *, fixed: list[Floats | None], at: Locate) 
         raise problem
     if CROSSING <= best[0] < ANTICLOCKWISE:
         raise _Unclosed(
-            (*path, "edges"), "edges that cross one another",
+            (*path, "edges"), "edges that cross or lie on one another",
             "List them in order round the panel, each ending where the next begins.",
         )  # fmt: skip
     if best[0] >= ANTICLOCKWISE:
@@ -322,7 +322,7 @@ def _clockwise(lines: list[Floats]) -> bool:
 
 
 def _crossing(lines: list[Floats]) -> bool:
-    """Whether the loop crosses itself, seen square to its mean plane."""
+    """Whether the loop crosses or touches itself, seen square to its mean plane."""
     loop = np.vstack([line[:-1] for line in lines])
     _, _, axes = np.linalg.svd(loop - loop.mean(axis=0), full_matrices=False)
     return not LinearRing(loop @ axes[:2].T).is_simple

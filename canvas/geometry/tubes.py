@@ -28,6 +28,7 @@ from canvas.geometry.marks import Locate
 from canvas.geometry.surface import Floats, Surface, locked
 
 SPACING = 0.02  # between points of a line [m]; a 150 mm bend then stands within 0.4 mm of its chords
+APART = 0.001  # least distance between two points that a tube is given by [m]
 SIDES = 8  # of the mesh's section; a 25 mm tube's flats lie within 1 mm of its round
 
 
@@ -77,15 +78,20 @@ def tube_line(tube: Tube, *, at: Locate) -> TubeLine:
     Raises
     ------
     ValueError
-        When the shape cannot be bent, such as a corner radius too large for it. The text says what would do.
+        When the shape cannot be bent, such as a corner radius too large for it, or both feet in one place. The text
+        says what would do.
     """
-    if tube.through is not None:
-        points = np.array([at(spot) for spot in tube.through])
-        line = points if tube.kind == "wire" or len(points) == 2 else smooth_line(points)
-    elif tube.kind == "hoop" and tube.start is not None and tube.end is not None:
-        line = _hoop(tube, port=at(tube.start), starboard=at(tube.end))
+    spots = tube.through if tube.through is not None else [spot for spot in (tube.start, tube.end) if spot is not None]
+    points = np.array([at(spot) for spot in spots])
+    if np.linalg.norm(np.diff(points, axis=0), axis=1).min(initial=np.inf) < APART:
+        what = "its measured points" if tube.through is not None else "its ends"
+        raise ValueError(f"Set {what} apart: two of them are the same place.")
+    if tube.through is not None and tube.kind != "wire" and len(points) > 2:
+        line = smooth_line(points)
+    elif tube.through is None and tube.kind == "hoop":
+        line = _hoop(tube, port=points[0], starboard=points[1])
     else:
-        line = np.array([at(spot) for spot in (tube.start, tube.end) if spot is not None])
+        line = points
     diameter = tube.diameter or default("wire_diameter" if tube.kind == "wire" else "tube_diameter")
     wall = diameter / 2 if tube.kind == "wire" else tube.wall or default("tube_wall")
     return TubeLine(name=tube.name, kind=tube.kind, line=line, diameter=diameter, wall=wall, play=tube.play)

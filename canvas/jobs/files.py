@@ -56,8 +56,11 @@ def write_whole(path: Path, content: str | bytes) -> Path:
             with contextlib.suppress(OSError):
                 os.unlink(scratch)
         what = f"{path} could not be written: {error.strerror or error}."
-        folder = isinstance(error, IsADirectoryError)
-        advice = "Name a file in it." if folder else "Free some room or choose another folder."
+        advice = "Free some room or choose another folder."
+        if isinstance(error, IsADirectoryError):
+            advice = "Name a file in it."
+        elif isinstance(error, FileExistsError | NotADirectoryError):
+            advice = "A file stands where a folder is needed: choose another folder."
         raise CouldNot(what, advice) from error
     return path
 

@@ -194,13 +194,13 @@ def _line(name: str, unit: str, amount: float, design: Design) -> Priced:
 def _work(take: TakeOff, *, visit_quoted: bool) -> tuple[Work, ...]:
     panels = take.panels
     amounts = {
-        "sewing, an hour a metre of row": take.sewing,
-        "marking and cutting, an hour a square metre": sum(cloth.area for cloth in take.cloth),
-        "patterning on board, an hour a panel": float(len(panels)),
-        "zip, an hour each": float(sum(panel.zips for panel in panels)),
-        "window, an hour each": float(sum(panel.windows for panel in panels)),
-        "stud, eye or tie, an hour each": float(sum(panel.points for panel in panels)),
-        "fitting visit, an hour a set": 0.0 if visit_quoted else 1.0,
+        "sewing, metres of row": take.sewing,
+        "marking and cutting, square metres": sum(cloth.area for cloth in take.cloth),
+        "patterning on board, panels": float(len(panels)),
+        "zips": float(sum(panel.zips for panel in panels)),
+        "windows": float(sum(panel.windows for panel in panels)),
+        "studs, eyes and ties": float(sum(panel.points for panel in panels)),
+        "fitting visit": 0.0 if visit_quoted else 1.0,
     }
     table = labour_table()
     return tuple(

@@ -3,7 +3,7 @@
 Computes: drawings, schedules, acceptance checks, what is final and what is fitted on board, as one document.
 Units: SI and radians in and out; records carry their units in their keys.
 Source: the layers below.
-Limits: parts that cannot be cut are said, not hidden.
+Limits: uses saved flow runs, never starts one; parts that cannot be cut are said, not hidden.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from canvas.brief.maker import BriefContents, maker_brief
 from canvas.brief.paper import pdf_of
 from canvas.brief.records import Record
 from canvas.brief.records import making as making_records
+from canvas.brief.verdicts import FLOW
 from canvas.brief.webpage import html_of
 from canvas.cloth.rigging import Rigging
 from canvas.cutting.ordered import cut_result
@@ -26,7 +27,7 @@ from canvas.materials.quantities import take_off
 from canvas.verbs.asking import DesignLike, rigging_of
 from canvas.verbs.making import to_carry
 from canvas.verbs.safety import fit
-from canvas.verbs.wind import vane
+from canvas.verbs.wind import vane, vane_kept
 
 
 def brief(
@@ -83,8 +84,16 @@ def _cut_or_problems(rigging: Rigging) -> tuple[CutResult | None, tuple[Problem,
 
 
 def _asked(rigging: Rigging, sets: Sequence[str]) -> dict[str, Answer]:
-    """Return the answers that a fitting is accepted by, for the sets that get new canvas."""
-    return {"fit": fit(rigging, sets=sets), "vane": vane(rigging, sets=sets)} if sets else {}
+    """Return the answers that a fitting is accepted by, for the sets that get new canvas; at anchor no vane steers."""
+    if not sets:
+        return {}
+    asked = {"fit": fit(rigging, sets=sets)}
+    sailed = [name for name in sets if "under way" in rigging.model.design.set_named(name).used]
+    if sailed:
+        asked["vane"] = vane(rigging, sets=sailed)
+        solved = vane_kept(rigging, sets=sailed)
+        asked |= {} if solved is None else {FLOW: solved}
+    return asked
 
 
 def _that_apply(record: Record) -> Record:

@@ -10,7 +10,7 @@ import pytest
 from canvas import verbs
 from canvas.brief.answer import Answer
 from canvas.brief.inputs import input_rows
-from canvas.brief.markup import Column, element, plot, table
+from canvas.brief.markup import Column, element, plot, table, text
 from canvas.brief.page import ReportContents, ReportFile, report_page
 from canvas.brief.pictures import write_pictures
 from canvas.brief.recordtables import cell, head, wetted
@@ -166,15 +166,28 @@ def test_the_vane_is_told_by_the_air_flow_where_it_was_solved_and_at_anchor_apar
     (asked,) = questions(records, close_hauled_deg=31)
     assert {name: cell.word for name, cell in asked.answers.items()} == {"tent": "pass", "hood": "unknown"}
     assert asked.answers["tent"].note == "reach pass, at anchor fail"
+    assert asked.answers["hood"].note.startswith("by line of sight: ")
     assert "line of sight only" not in asked.text
     assert lead([asked], under_way=["tent", "hood"]) == (
         "By the air flow, an estimate, the vane steers on every course with “tent”.",
-        "It is not known on every course with “hood”.",
+        "Only line of sight is known, until “canvas vane --method flow” solves the air, with “hood”.",
     )
     (asked,) = questions({"vane": {"sets": [solved("tent", "close", "pass")]}}, close_hauled_deg=31)
     assert asked.answers["tent"].word == "close"
     (asked,) = questions({"vane": {"sets": sight}}, close_hauled_deg=31)
     assert "“canvas vane --method flow”" in lead([asked], under_way=["tent", "hood"])[0]
+
+
+@pytest.mark.behaviour
+def test_when_it_must_come_down_is_when_to_begin_to_strike() -> None:
+    weak = {"name": "roof, buckle", "limit_aws_kn_low": 16.2, "limit_aws_kn_high": 35.1}
+    sets = [{"name": "tent", "parts": [weak], "strike_at_kn": 13.0},
+            {"name": "hood", "parts": [{**weak, "limit_aws_kn_high": None}], "strike_at_kn": None}]  # fmt: skip
+    (asked,) = questions({"loads": {"sets": sets}}, close_hauled_deg=31)
+    assert asked.answers["tent"].word == "13 kn"
+    assert asked.answers["tent"].note.endswith("first to go, at 16 to 35 kn: roof, buckle")
+    assert asked.answers["hood"].word == "unknown"
+    assert "at 16 kn or more: roof" in asked.answers["hood"].note
 
 
 @pytest.mark.behaviour
@@ -194,10 +207,13 @@ def test_wetted_share_is_meant_over_wind_speeds() -> None:
 
 @pytest.mark.behaviour
 def test_heads_carry_units_and_unknown_is_a_dash() -> None:
-    assert head("limit_aws_kn_low") == "limit aws, kn, low"
+    assert head("limit_aws_kn_low") == "limit apparent wind, kn, low"
     assert head("area_m2") == "area, m²"
     assert head("shade_share") == "shade, %"
+    assert head("aloft_moment_kgm") == "aloft moment, kg m"
     assert cell("mass_kg", None) == "–"
+    assert cell("lowest_tws_kn", 8.6207) == "8.6"
+    assert cell("turn_deg", -0.06) == "0"
     assert cell("shade_share", 0.256) == "26"
 
 
@@ -219,3 +235,19 @@ def test_pictures_are_written_where_asked(sloop: Rigging, answers: dict[str, Ans
     written = write_pictures(answers["vane"], tmp_path)
     assert [path.name for path in written] == ["vane-clear-share.svg"]
     assert written[0].read_text(encoding="utf-8").count("<svg") == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("all winds 33 % wet", "all winds 33\u00a0% wet"),
+        ("measured ± 5.9 mm", "measured ±\u00a05.9\u00a0mm"),
+        ("6 ft 2 1/2 in & more", "6\u00a0ft 2\u00a01/2\u00a0in &amp; more"),
+        ("1.2 m², 50 N/m, 5 mm/h, 12 kn", "1.2\u00a0m², 50\u00a0N/m, 5\u00a0mm/h, 12\u00a0kn"),
+        ("3 marks, 4 knots, 2 metres", "3 marks, 4 knots, 2 metres"),
+    ],
+)
+@pytest.mark.analytic
+def test_a_number_keeps_its_unit_on_its_line(said: str, shown: str) -> None:
+    assert text(said) == shown
+    assert element("td", text(said)) == f"<td>{shown}</td>"

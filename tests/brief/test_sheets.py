@@ -9,7 +9,8 @@ from scipy.optimize import least_squares
 
 from canvas.asbuilt.tomeasure import Shortfall, ToMeasure
 from canvas.brief.blocks import Bullets, Document, Figure, Grid, Heading, Prose
-from canvas.brief.drawing import MM, Pen, Stroke, drawing_of
+from canvas.brief.dimensions import dimension
+from canvas.brief.drawing import MM, Pen, Stroke, Words, drawing_of
 from canvas.brief.maker import BriefContents, maker_brief
 from canvas.brief.measuring import measuring_sheet
 from canvas.brief.mockup import cord_text, mockup_sheet
@@ -110,7 +111,7 @@ def test_measuring_sheet_asks_every_reading(sloop: Rigging, paper: str, units: s
     assert "zero at" in flat
     assert "1 of them are entered" in flat
     assert "2.503 m" in flat
-    assert "6.1 to 4.2 mm" in flat
+    assert {"m": "6.1 mm, then 4.2 mm", "ft": "1/4 in, then 3/16 in"}[units] in flat
     assert "hood foot port: hidden by the cabin." in flat
 
 
@@ -186,7 +187,7 @@ def test_half_circle_in_the_bending_schedule() -> None:
 @pytest.mark.behaviour
 def test_every_finish_has_a_section_that_says_its_allowance() -> None:
     for name, finish in read_finishes().items():
-        said = [item.text for item in section_drawing(finish).items if hasattr(item, "text")]
+        said = [item.text for item in section_drawing(finish, units="m").items if hasattr(item, "text")]
         assert name in said
         if finish.allowance > 0.001:
             assert any(f"allowance {finish.allowance * 1000:.0f} mm" in text for text in said)
@@ -201,3 +202,16 @@ def test_each_panel_of_the_mock_up_is_drawn_as_large_as_it_fits(sloop: Rigging) 
     assert all(near.frame.holds(corner) for corner in cloth)
     assert near.sheet.scale < boat.sheet.scale
     assert (near.frame.high - near.frame.low)[:2].max() / near.sheet.scale <= 0.1
+
+
+@pytest.mark.analytic
+def test_words_of_a_dimension_never_leave_by_an_end_where_they_have_no_room() -> None:
+    def words(low: float) -> Words:
+        drawn = dimension((0, 0), (0, 0.005), text="blade 4 ft 3 in, assumed", lane=-0.01, size=0.002, upright=True,
+                          room=(low, 0.015))  # fmt: skip
+        return next(item for item in drawn if isinstance(item, Words))
+
+    long = words(-1.0).width
+    assert words(-0.005 - long - 0.001).anchor == "end"  # all of it stands before the first end
+    assert words(-0.005 - long + 0.001).anchor == "start"
+    assert words(-0.005 - long + 0.001).at[1] > 0.005

@@ -157,7 +157,7 @@ def test_sections_show_both_cloths_and_both_allowances(name):
         isinstance(item, Text) and f"of the other side {known[UNDER[name]].allowance * 1000:.0f} mm" in item.text
         for item in sheet.items
     )
-    assert name in section_drawing(known[name], under=known[UNDER[name]]).title
+    assert name in section_drawing(known[name], units="m", under=known[UNDER[name]]).title
 
 
 @pytest.mark.behaviour

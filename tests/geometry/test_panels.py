@@ -106,8 +106,19 @@ def test_edges_in_the_wrong_order_are_refused():
     swapped = text.replace('to = "tent_aft_stbd"', 'to = "mark_x"')
     swapped = swapped.replace('to = "tent_aft_port"', 'to = "tent_aft_stbd"')
     swapped = swapped.replace('to = "mark_x"', 'to = "tent_aft_port"')
-    with pytest.raises(DesignError, match="anti-clockwise|cross one another"):
+    with pytest.raises(DesignError, match="anti-clockwise|cross or lie on one another"):
         build_model(parse_design(swapped, file="boat.toml", folder=EXAMPLES))
+
+
+@pytest.mark.behaviour
+def test_edges_that_cross_are_called_so_whichever_way_they_run():
+    text = (EXAMPLES / "marrowgrass.toml").read_text()
+    plain = '{ to = "%s", finish = "hem", hollow = "3 %%" }'
+    for marks in (["fwd_port", "fwd_stbd", "aft_port", "aft_stbd"], ["aft_stbd", "aft_port", "fwd_stbd", "fwd_port"]):
+        edges = ", ".join(plain % f"bimini_{mark}" for mark in marks)
+        crossed = f'{text}\n[[panel]]\nname = "bow tie"\ncloth = "acrylic 300"\nedges = [{edges}]\n'
+        with pytest.raises(DesignError, match='"bow tie", edges: found edges that cross'):
+            build_model(parse_design(crossed, file="boat.toml", folder=EXAMPLES))
 
 
 def raked(boat, bow, rake):

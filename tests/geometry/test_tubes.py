@@ -55,6 +55,8 @@ def test_bend_that_does_not_fit_is_refused():
         tube_line(hoop(corner_radius="1.2 m"), at=place)
     with pytest.raises(ValueError, match="crown higher than the camber"):
         tube_line(hoop(camber="1.1 m"), at=place)
+    with pytest.raises(ValueError, match="Set its ends apart"):
+        tube_line(hoop(), at=lambda _: np.zeros(3))
 
 
 @pytest.mark.analytic

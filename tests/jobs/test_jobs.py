@@ -98,5 +98,5 @@ def test_a_folder_where_a_file_is_to_be_written_is_said_and_left_alone(tmp_path)
     with pytest.raises(CouldNot) as other:
         write_whole(tmp_path / "plain" / "brief.pdf", "text")
     assert folder.value.advice == "Name a file in it."
-    assert "another folder" in other.value.advice
+    assert other.value.advice == "A file stands where a folder is needed: choose another folder."
     assert sorted(one.name for one in tmp_path.rglob("*")) == ["brief.pdf", "plain"]

@@ -192,7 +192,7 @@ def carried_record(carried: Any) -> Record:
 
 def _bought(take: TakeOff, cost: Bill) -> Record:
     return {
-        "sentence": f"Total: {cost.says}.",
+        "sentence": f"{'No total' if cost.materials is None else 'Total'}: {cost.says}.",
         "cloth": [
             {
                 "name": cloth.name,

@@ -24,7 +24,7 @@ def sheet_record(answer: Answer) -> Record:
     found: ToMeasure = answer.top
     plan = found.plan
     top = {
-        "sentence": summary(found),
+        "sentence": summary(found, answer.source.design.units),
         "next": [
             {
                 "reading": describe(one.reading),
