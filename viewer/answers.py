@@ -115,7 +115,7 @@ def vane_cell(rigging: Rigging, set_name: str, *, heel: float) -> Cell:
     return with_sentence(vane_words(rigging, set_name, heel=heel), all_round(rigging, set_name, heel=heel))
 
 
-def flow_cell(record: Mapping[str, Any], set_name: str, *, cell: float) -> Cell:
+def flow_cell(record: Mapping[str, Any], set_name: str) -> Cell:
     """Return the flow's verdict by course, from the record of `canvas vane --method flow`."""
     one = next(part for part in record["sets"] if part["name"] == set_name)
     overall = worst_under_way(one["courses"])
@@ -123,10 +123,17 @@ def flow_cell(record: Mapping[str, Any], set_name: str, *, cell: float) -> Cell:
         (f"{course['name']} ({course['awa_deg']:.0f}°)", _lowest(course), TONES[course["verdict"]])
         for course in one["courses"]
     )
+    ask = f"Will the vane steer? (air flow, {cells_said(one['angles'])})"
     return Cell(
-        key="vane", ask=f"Will the vane steer? (air flow, cells of {100 * cell:.0f} cm)", word=FLOW_WORDS[overall],
+        key="vane", ask=ask, word=FLOW_WORDS[overall],
         note=one["sentence"], tone=TONES[overall], rows=rows,
     )  # fmt: skip
+
+
+def cells_said(angles: Sequence[Mapping[str, Any]]) -> str:
+    """Return the finest cells that some of the flow's angles were run with, in words."""
+    low, *_, high = [*sorted(row["cell_m"] for row in angles)] * 2
+    return f"cells of {100 * low:.0f} cm" if low == high else f"cells of {100 * low:.0f} to {100 * high:.0f} cm"
 
 
 def _lowest(course: Mapping[str, Any]) -> str:

@@ -8,7 +8,6 @@ Limits: sight is a fact and no verdict; the wake estimate is rough and has words
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from canvas.geometry.rays import START, tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats
 from canvas.jobs.progress import Progress
+from canvas.verbs.wind import vane_kept
 from canvas.wind.flow.outcome import Outcome
 from canvas.wind.flow.run import COARSE
 from canvas.wind.sector import sector as sector_of
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 RIM_STEP_DEG = 15
-RUNS = re.compile(r"(coarse rose|fine angles) \d+ of \d+, ")  # what a run tells of its own steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,6 +68,16 @@ class Flow:
 
     record: Record
     outcomes: Mapping[float, Outcome]
+
+    @property
+    def angles(self) -> list[Record]:
+        """What the record says of each angle."""
+        (one,) = self.record["sets"]
+        return list(one["angles"])
+
+    def row(self, awa: float) -> Record:
+        """Return what the record says of an angle that was run [rad]."""
+        return min(self.angles, key=lambda one: abs(one["awa_deg"] - np.degrees(awa)))
 
 
 class BladeSight:
@@ -108,7 +117,7 @@ class Blowing:
         self.v = viewer
         self._sight: BladeSight | None = None
         self._stop = threading.Event()
-        self._outcomes: dict[float, Outcome] = {}
+        self._flow: Flow | None = None
         self._bare: tuple[Scene, float, str] | None = None
 
     def triggers(self) -> dict[str, Callable[..., Any]]:
@@ -117,18 +126,18 @@ class Blowing:
 
     def forget(self) -> None:
         """Take the flow of the shape before away."""
-        self._outcomes = {}
+        self._flow = None
         self.show_streams()
 
     def show_streams(self) -> None:
         """Draw the paths of the air at the angle run that is nearest to the dial, where they are asked for."""
         v = self.v
-        asked = bool(v.state.streams)
-        awa = nearest(list(self._outcomes), float(np.radians(v.state.awa))) if asked else None
-        v.stage.streams(paths(self._outcomes[awa].streamlines) if awa is not None else ())
+        flow = self._flow if v.state.streams else None
+        awa = None if flow is None else nearest(list(flow.outcomes), float(np.radians(v.state.awa)))
+        v.stage.streams(() if flow is None or awa is None else paths(flow.outcomes[awa].streamlines))
         with v.state as s:
-            if awa is not None:
-                s.streams_said = f"Mean flow at {np.degrees(awa):.0f}°, cells of {100 * COARSE:.0f} cm."
+            if flow is not None and awa is not None:
+                s.streams_said = f"Mean flow at {np.degrees(awa):.0f}°, {answers.cells_said([flow.row(awa)])}."
             else:
                 s.streams_said = "No run is at hand for this shape: let the air flow; saved runs are used again."
         v.push()
@@ -228,45 +237,37 @@ class Blowing:
 
     def _blown(self, name: str, flow: Flow) -> None:
         v = self.v
-        self._outcomes = dict(flow.outcomes)
+        self._flow = flow
         with v.state as s:
-            v.showing.put(answers.flow_cell(flow.record, name, cell=COARSE))
-            s.roses = [self._with_flow(s.roses[0], flow.record, name), *s.roses[1:]] if s.roses else s.roses
+            v.showing.put(answers.flow_cell(flow.record, name))
+            s.roses = [self._with_flow(s.roses[0], flow), *s.roses[1:]] if s.roses else s.roses
         self.show_streams()
 
-    def _with_flow(self, rose: dict[str, Any], record: Mapping[str, Any], name: str) -> dict[str, Any]:
+    def _with_flow(self, rose: dict[str, Any], flow: Flow) -> dict[str, Any]:
         """Return the vane's rose with the band of the flow's speed ratio, set over bare."""
-        listed = next(part for part in record["sets"] if part["name"] == name)["angles"]
-        listed = [one for one in listed if one["speed_ratio_low"] is not None]
+        listed = [one for one in flow.angles if one["speed_ratio_low"] is not None]
         if len(listed) < 3:
             return rose
         awa = np.radians([one["awa_deg"] for one in listed])
         low, high = (np.clip([one[f"speed_ratio_{end}"] for one in listed], 0.0, 1.15) for end in ("low", "high"))
-        said = rose["said"] + f"; band: air speed over the bare boat's, flow in cells of {100 * COARSE:.0f} cm"
+        said = rose["said"] + f"; band: air speed over the bare boat's, flow in {answers.cells_said(listed)}"
         return {**rose, "band": charts.rose_band(awa, low, high), "said": said}
 
 
 def flow_of(rigging: Rigging, name: str, heel: float, progress: Progress) -> Flow:
     """Return what the flow in coarse cells tells of a set; saved runs are used again."""
-    answer = verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress)
-    return Flow(record=answer.record(), outcomes=dict(answer.results[name].outcomes))
+    return _told(verbs.vane(rigging, method="flow", sets=[name], heel=heel, cell=COARSE, progress=progress), name)
 
 
 def saved_flow(rigging: Rigging, name: str, heel: float) -> Flow | None:
-    """Return what saved runs tell of a set, its shape as it is; None where not all are there. Nothing is run."""
-
-    def told(what: str, done: int, total: int) -> None:
-        if RUNS.match(what):
-            raise _NotSavedError
-
-    try:
-        return flow_of(rigging, name, heel, Progress(told))
-    except _NotSavedError:
-        return None
+    """Return what saved runs tell of a set, fine ones before coarse; None where not all are there. Nothing is run."""
+    kept = (vane_kept(rigging, sets=[name], heel=heel, cell=cell) for cell in (None, COARSE))
+    found = next((one for one in kept if one is not None), None)
+    return None if found is None else _told(found, name)
 
 
-class _NotSavedError(Exception):
-    """A run would have to be made."""
+def _told(answer: Answer, name: str) -> Flow:
+    return Flow(record=answer.record(), outcomes=dict(answer.results[name].outcomes))
 
 
 def nearest(angles: Sequence[float], awa: float) -> float | None:

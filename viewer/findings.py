@@ -74,13 +74,14 @@ def of_design(rigging: Rigging, problems: Iterable[Problem]) -> tuple[Found, ...
     return tuple(_of_problem(rigging, one) for one in problems)
 
 
+def problem_said(problem: Problem) -> str:
+    """Return a complaint as a page says it that knows its file."""
+    place = [f"line {problem.line}"] if problem.line is not None else []
+    return ": ".join([*place, *filter(None, [problem.key]), f"{problem.found}. {problem.wanted}"])
+
+
 def _of_problem(rigging: Rigging, problem: Problem) -> Found:
-    line = "" if problem.line is None else f"line {problem.line}: "
-    said = (
-        f"{line}{problem.key}: {problem.found}. {problem.wanted}"
-        if problem.key
-        else f"{line}{problem.found}. {problem.wanted}"
-    )
+    said = problem_said(problem)
     key = _part_in(rigging, problem.key)
     name = handles.name_of(rigging, key) if key else None
     tone = {"error": "bad", "warning": "close"}.get(problem.severity, "unknown")

@@ -17,7 +17,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.design import units
 from canvas.design.editing import Draft
 from canvas.design.schema.design import BARE
-from viewer import answers, building, handles, light, sights, starting
+from viewer import answers, building, findings, handles, light, sights, starting
 from viewer.building import Asked
 
 if TYPE_CHECKING:
@@ -92,7 +92,11 @@ class Shaping:
                     then()
                 return
             problems = v.boat.problems
-            said = str(outcome) if isinstance(outcome, Exception) else " · ".join(str(one) for one in problems[:3])
+            said = (
+                str(outcome)
+                if isinstance(outcome, Exception)
+                else " · ".join(findings.problem_said(one) for one in problems[:3])
+            )
             with v.state:
                 v.showing.put(*stood)
                 v.say(f"Not done, the last good shape is shown: {said}", wrong=True)

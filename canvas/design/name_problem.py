@@ -40,5 +40,8 @@ def unknown(path: Path, what: str, word: str, known: Iterable[str]) -> NameProbl
         What is declared.
     """
     return NameProblem(
-        path=path, code=f"unknown-{what.replace(' ', '-')}", found=f'{what} "{word}"', wanted=nearest(word, known)
+        path=path,
+        code=f"unknown-{what.replace(' ', '-')}",
+        found=f'unknown {what} "{word}"',
+        wanted=nearest(word, known),
     )

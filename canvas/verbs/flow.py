@@ -143,8 +143,10 @@ def flow_found(
     return {name: _cured(name, one, rigging, conditions, progress) for name, one in made.items()}
 
 
-def flow_kept(rigging: Rigging, names: Sequence[str]) -> dict[str, FlowFound]:
-    """Return what `flow_found` found all round before, upright and with no cell asked for; sets it was not asked lack.
+def flow_kept(
+    rigging: Rigging, names: Sequence[str], *, heel: float = 0.0, cell: float | None = None
+) -> dict[str, FlowFound]:
+    """Return what `flow_found` found all round before; sets it was not asked lack.
 
     Nothing is run: answers are those of runs kept on disk, of these sets together or one by one.
 
@@ -152,6 +154,10 @@ def flow_kept(rigging: Rigging, names: Sequence[str]) -> dict[str, FlowFound]:
     ----------
     rigging : Rigging
     names : sequence of str
+    heel : float
+        [rad]
+    cell : float or None
+        Finest cell for every angle [m].
     """
     asked = courses(rigging.model.design.sailing)
     kept: dict[str, FlowFound] = {}
@@ -159,7 +165,7 @@ def flow_kept(rigging: Rigging, names: Sequence[str]) -> dict[str, FlowFound]:
         if kept.keys() >= set(together):
             continue
         try:
-            found = _rose(rigging, together, device="cpu", saved_only=True)
+            found = _rose(rigging, together, heel=heel, cell=cell, device="cpu", saved_only=True)
         except NotKept:
             continue
         kept |= {name: _found(name, found, asked, rigging) for name in together}

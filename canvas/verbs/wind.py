@@ -87,13 +87,17 @@ def vane(
     )  # fmt: skip
 
 
-def vane_kept(design: DesignLike, *, sets: Sequence[str] | None = None) -> Answer | None:
+def vane_kept(
+    design: DesignLike, *, sets: Sequence[str] | None = None, heel: float = 0.0, cell: float | None = None
+) -> Answer | None:
     """Say what the air blade feels by the flow where `vane` solved it all round before; nothing is run.
 
     Parameters
     ----------
     design : path, Source or Rigging
     sets : sequence of str, optional
+    heel, cell : float
+        As `vane` was asked [rad, m].
 
     Returns
     -------
@@ -103,7 +107,7 @@ def vane_kept(design: DesignLike, *, sets: Sequence[str] | None = None) -> Answe
     from canvas.verbs.flow import flow_kept
 
     rigging = rigging_of(design)
-    found = flow_kept(rigging, chosen_sets(rigging, sets))
+    found = flow_kept(rigging, chosen_sets(rigging, sets), heel=heel, cell=cell)
     if not found:
         return None
     return Answer(verb="vane", rigging=rigging, results=found, top="flow", writer=wind_records.vane_record)

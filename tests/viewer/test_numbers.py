@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, time
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from canvas import verbs
 from canvas.air.attitude import up_in_boat
 from canvas.brief.verdicts import questions
+from canvas.design.problems import Problem
 from canvas.design.units import length_text
 from canvas.sky.dome import place_tables
 from tests.viewer.conftest import copy_of
@@ -146,3 +148,10 @@ def test_findings_have_lengths_in_the_boats_unit_and_shares_in_per_cent(rigging)
         assert found[f"{check.name}. {check.note}"].value == f"{100 * check.value:.0f} %"
     assert {"ft": "in", "m": "m"}[units] in {found[f"{one.name}. {one.note}"].value.split()[-1] for one in lengths}
     assert not any("share" in one.value + one.limit or "count" in one.value for one in found.values())
+
+
+@pytest.mark.behaviour
+def test_a_complaint_on_the_page_names_line_and_key_but_not_the_file_it_is_open_in():
+    problem = Problem(code="c", file="/long/way/boat.toml", line=7, key="vane.height", found='"x"', wanted="Write it.")
+    assert findings.problem_said(problem) == 'line 7: vane.height: "x". Write it.'
+    assert findings.problem_said(replace(problem, line=None, key="")) == '"x". Write it.'

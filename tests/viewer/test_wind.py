@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from canvas import verbs
 from canvas.jobs.progress import SILENT
 from canvas.wind.sector import sector
-from viewer import charts
+from viewer import answers, blowing, charts
 from viewer.blowing import BladeSight, flow_of, nearest, paths, saved_flow
 from viewer.stage import Stage
 
@@ -49,6 +51,22 @@ def test_rim_marks_only_where_the_estimate_is_not_clear():
     arcs = charts.rim([-15, 0, 15], ["clear", "in wake", "edge of wake"], 15)
     assert [arc["word"] for arc in arcs] == ["in wake", "edge of wake"]
     assert arcs[0]["d"].startswith("M-6.9 -52.5")
+
+
+@pytest.mark.behaviour
+def test_fine_runs_are_told_before_coarse_ones_and_cells_are_said(monkeypatch):
+    def kept(cells):
+        angles = [{"awa_deg": 30.0 * k, "cell_m": cell} for k, cell in enumerate(cells)]
+        record = {"sets": [{"name": "tent", "sentence": "", "angles": angles, "courses": []}]}
+        return SimpleNamespace(record=lambda: record, results={"tent": SimpleNamespace(outcomes={})})
+
+    saved = {None: kept([0.04, 0.2]), blowing.COARSE: kept([0.2, 0.2])}
+    monkeypatch.setattr(blowing, "vane_kept", lambda *_, cell, **__: saved[cell])
+    fine = saved_flow(None, "tent", 0.0)
+    assert "(air flow, cells of 4 to 20 cm)" in answers.flow_cell(fine.record, "tent").ask
+    assert answers.cells_said([fine.row(np.radians(29))]) == "cells of 20 cm"
+    saved[None] = None
+    assert "(air flow, cells of 20 cm)" in answers.flow_cell(saved_flow(None, "tent", 0.0).record, "tent").ask
 
 
 @pytest.mark.behaviour
