@@ -40,7 +40,7 @@ def test_wrong_input_with_json_puts_problems_on_top_and_no_sets(tmp_path):
     record = json.loads(done.stdout)
     assert record["sets"] == []
     problem = record["problems"][0]
-    assert problem["found"] == 'finish "zipp"'
+    assert problem["found"] == 'unknown finish "zipp"'
     assert 'Did you mean "zip"?' in problem["wanted"]
     assert '"zipp"' in bad.read_text().splitlines()[problem["line"] - 1]
 

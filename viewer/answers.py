@@ -123,7 +123,7 @@ def flow_cell(record: Mapping[str, Any], set_name: str) -> Cell:
         (f"{course['name']} ({course['awa_deg']:.0f}°)", _lowest(course), TONES[course["verdict"]])
         for course in one["courses"]
     )
-    ask = f"Will the vane steer? (air flow, {cells_said(one['angles'])})"
+    ask = f"Will the vane steer? (air flow, {cells_said(one['angles'])}; apparent wind)"
     return Cell(
         key="vane", ask=ask, word=FLOW_WORDS[overall],
         note=one["sentence"], tone=TONES[overall], rows=rows,
@@ -140,7 +140,7 @@ def _lowest(course: Mapping[str, Any]) -> str:
     if course["lowest_aws_kn"] is None:
         return str(FLOW_WORDS[course["verdict"]]).lower()
     low, high = course["lowest_aws_kn_low"], course["lowest_aws_kn_high"]
-    return f"from {low:.1f} to {high:.1f} kn apparent"
+    return f"from {low:.1f} to {high:.1f} kn"
 
 
 def shade_cell(names: Sequence[str], share: Sequence[float] | Floats, *, sun_up: bool) -> Cell:

@@ -171,8 +171,7 @@ def _near(rigging: Rigging, survey: Survey) -> tuple[dict[str, tuple[float, floa
             why = f'a corner of "{hanging[name]}", which is not there yet: rig the mock-up, then measure it'
             left_out.append(Shortfall(name=name, why=why))
         else:
-            why = f"{far:.1f} m from the middle of the marks, out of a tape's reach from the cockpit"
-            left_out.append(Shortfall(name=name, why=why))
+            left_out.append(Shortfall(name=name, why="out of a tape's reach from the cockpit"))
     return places, tuple(left_out)
 
 

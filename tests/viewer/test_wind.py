@@ -63,10 +63,11 @@ def test_fine_runs_are_told_before_coarse_ones_and_cells_are_said(monkeypatch):
     saved = {None: kept([0.04, 0.2]), blowing.COARSE: kept([0.2, 0.2])}
     monkeypatch.setattr(blowing, "vane_kept", lambda *_, cell, **__: saved[cell])
     fine = saved_flow(None, "tent", 0.0)
-    assert "(air flow, cells of 4 to 20 cm)" in answers.flow_cell(fine.record, "tent").ask
+    assert "(air flow, cells of 4 to 20 cm; apparent wind)" in answers.flow_cell(fine.record, "tent").ask
     assert answers.cells_said([fine.row(np.radians(29))]) == "cells of 20 cm"
     saved[None] = None
-    assert "(air flow, cells of 20 cm)" in answers.flow_cell(saved_flow(None, "tent", 0.0).record, "tent").ask
+    coarse = saved_flow(None, "tent", 0.0)
+    assert "(air flow, cells of 20 cm; apparent wind)" in answers.flow_cell(coarse.record, "tent").ask
 
 
 @pytest.mark.behaviour
