@@ -47,11 +47,15 @@ class Surveyed:
 
 
 def mark_rows(marks: Marks) -> list[Record]:
-    """Return the marks with their standard deviation along the longest axis."""
+    """Return the marks with their standard deviation along the longest axis, null where coordinates were only typed."""
+    read = {name for reading in marks.readings for name in reading.marks}
     return [
-        {"name": name, "x_m": float(place[0]), "y_m": float(place[1]), "z_m": float(place[2]), "sd_m": float(sd)}
+        {
+            "name": name, "x_m": float(place[0]), "y_m": float(place[1]), "z_m": float(place[2]),
+            "sd_m": float(sd) if sd > 0 or name in read else None,
+        }
         for name, place, sd in zip(marks.names, marks.xyz, marks.largest_sd(), strict=True)
-    ]
+    ]  # fmt: skip
 
 
 def check_record(answer: Answer) -> Record:
@@ -103,16 +107,18 @@ def survey_record(answer: Answer) -> Record:
 
 
 def _difference(one: Difference) -> Record:
+    """Return a pair of marks; of two that were only typed, nothing says whether they really differ."""
+    sds = [float(sd) if one.sd.any() else None for sd in one.sd]
     return {
         "port": one.port,
         "starboard": one.starboard,
         "aft_m": one.aft,
         "outboard_m": one.outboard,
         "up_m": one.up,
-        "aft_sd_m": float(one.sd[0]),
-        "outboard_sd_m": float(one.sd[1]),
-        "up_sd_m": float(one.sd[2]),
-        "real": one.real,
+        "aft_sd_m": sds[0],
+        "outboard_sd_m": sds[1],
+        "up_sd_m": sds[2],
+        "real": one.real if one.sd.any() else None,
     }
 
 
