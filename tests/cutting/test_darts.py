@@ -314,7 +314,7 @@ def test_the_brief_lists_darts_and_seams_that_are_not_plain():
     )
     assert "Seams and darts" in page
     assert page.count("flat felled seam") >= 2  # in the table and over its section
-    assert "0.726 m along &quot;port&quot;" in page
+    assert "0.726\u00a0m along &quot;port&quot;" in page
 
 
 @pytest.mark.behaviour

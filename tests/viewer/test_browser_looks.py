@@ -117,7 +117,7 @@ def test_flow_begins_says_how_far_and_stops(screen):
     tab(screen, "Wind")
     button = screen.page.get_by_role("button", name=re.compile("the air"))
     button.click()
-    screen.until("/rose 1 of \\d+, .*: \\d+ of \\d+/.test(document.querySelector('.bench').innerText)")
+    screen.until("/coarse rose.*: \\d+ of \\d+/.test(document.querySelector('.bench').innerText)")
     assert "Stop the air" in button.inner_text()
     button.click()
     screen.until("document.querySelector('.said').innerText.includes('The flow run was stopped')")

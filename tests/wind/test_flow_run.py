@@ -190,7 +190,7 @@ def test_a_run_that_would_go_alone_is_left_to_all_threads_and_progress_is_of_all
     tell = Progress(lambda *told: said.append(told))
     runner.side_by_side([0.0, 0.5, 1.0], 0.3, keep=(), what="coarse rose", progress=tell)
     assert len(list(tmp_path.glob("*.npz"))) == 2
-    assert said[0] == ("coarse rose, 2 runs", 0, 100)
+    assert said[0] == ("coarse rose, percent of 2 runs", 0, 100)
     runner.side_by_side([0.0, 0.5, 1.0], 0.3, keep=(), what="coarse rose", progress=tell)
     assert len(list(tmp_path.glob("*.npz"))) == 2
 
@@ -213,7 +213,7 @@ def test_runs_side_by_side_are_stopped_and_leave_no_thread(two_threads, tmp_path
     before = active_count()
     with pytest.raises(Stopped):
         runner.side_by_side([0.0, 0.5, 1.0, 1.5], 0.3, keep=(), what="coarse rose", progress=stop)
-    assert said[0] == ("coarse rose, 4 runs", 0, 100)
+    assert said[0] == ("coarse rose, percent of 4 runs", 0, 100)
     assert active_count() == before
     assert not list(tmp_path.glob("*.npz"))
 

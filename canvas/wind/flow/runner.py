@@ -241,7 +241,7 @@ class Runner:
                 for at, run in enumerate(asked)
             }
             while waiting:
-                progress.step(f"{what}, {len(asked)} runs", int(100 * np.mean(come)), 100)
+                progress.step(f"{what}, percent of {len(asked)} runs", int(100 * np.mean(come)), 100)
                 done, waiting = wait(waiting, timeout=0.5, return_when=FIRST_EXCEPTION)
                 for run in done:
                     run.result()
