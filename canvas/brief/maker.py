@@ -14,6 +14,7 @@ from typing import Any
 
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
 from canvas.brief.cautions import cautions_for
+from canvas.brief.dimensions import small_unit
 from canvas.brief.drawing import MM, Drawing
 from canvas.brief.known import KEY, Standings, panel_known
 from canvas.brief.makertables import (
@@ -144,7 +145,7 @@ def _cover(views: Mapping[str, Sequence[Drawing]]) -> list[Block]:
 
 def _drawings(views: Mapping[str, Sequence[Drawing]], unit: str) -> list[Block]:
     blocks: list[Block] = [
-        Prose(text=DRAWN.format("a centimetre" if unit in ("m", "mm") else "half an inch")),
+        Prose(text=DRAWN.format("a centimetre" if small_unit(unit) == "mm" else "half an inch")),
         Prose(text=KEY),
     ]
     for name, drawn in views.items():

@@ -108,7 +108,8 @@ def survey_record(answer: Answer) -> Record:
 
 def _difference(one: Difference) -> Record:
     """Return a pair of marks; of two that were only typed, nothing says whether they really differ."""
-    sds = [float(sd) if one.sd.any() else None for sd in one.sd]
+    known = bool(one.sd.any())
+    sds = [float(sd) if known else None for sd in one.sd]
     return {
         "port": one.port,
         "starboard": one.starboard,
@@ -118,7 +119,7 @@ def _difference(one: Difference) -> Record:
         "aft_sd_m": sds[0],
         "outboard_sd_m": sds[1],
         "up_sd_m": sds[2],
-        "real": one.real if one.sd.any() else None,
+        "real": one.real if known else None,
     }
 
 
