@@ -19,6 +19,7 @@ from typing import Literal
 import numpy as np
 import shapely
 
+from canvas.arrays import distinct
 from canvas.geometry.rays import Tracer, tracer_of
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
 
@@ -134,8 +135,8 @@ def _edges(faces: Ints) -> tuple[Ints, Ints, Ints]:
     """Return the edges of faces, (e, 2), and the faces on both sides of each, -1 for none."""
     sides = np.sort(np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
     owner = np.tile(np.arange(len(faces)), 3)
-    edges, where, count = np.unique(sides, axis=0, return_inverse=True, return_counts=True)
-    order = np.argsort(where.ravel(), kind="stable")
+    edges, where, count = distinct(sides)
+    order = np.argsort(where, kind="stable")
     start = np.concatenate([[0], np.cumsum(count)[:-1]])
     first = owner[order[start]]
     second = np.where(count > 1, owner[order[np.minimum(start + 1, len(order) - 1)]], -1)

@@ -36,7 +36,7 @@ class _Share:
 
 def print_answer(record: Mapping[str, Any]) -> None:
     """Print a verb's record on standard output."""
-    console = Console(highlight=False, soft_wrap=True, markup=False)  # a name or a unit in brackets is no style
+    console = Console(highlight=False, soft_wrap=True, markup=False, emoji=False)  # names are printed as they are
     if not console.is_terminal:
         console.width = PAPER_COLUMNS
     console.print(record["design"], style="bold")

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from canvas.arrays import distinct
 from canvas.geometry.surface import Floats, Ints
 
 
@@ -86,5 +87,5 @@ def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
 def rim_of(faces: Ints) -> Ints:
     """Return the vertices (k,) on sides that only one of the `faces`, (m, 3), has."""
     sides = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
-    once, count = np.unique(sides, axis=0, return_counts=True)
+    once, _, count = distinct(sides)
     return np.unique(once[count == 1])

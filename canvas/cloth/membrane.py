@@ -342,8 +342,8 @@ def _contact(places: Floats, normal: Floats, support: Support) -> tuple[Floats, 
     """
     chosen = support.vertices
     arc, _ = locate(support.line, places[chosen])
-    gap = points_at(support.line, arc) - places[chosen]
-    tangent = points_at(support.line, arc + 1e-3) - points_at(support.line, arc - 1e-3)
+    here, after, before = np.split(points_at(support.line, np.concatenate([arc, arc + 1e-3, arc - 1e-3])), 3)
+    gap, tangent = here - places[chosen], after - before
     tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
     normal = normal - np.einsum("ij,ij->i", normal, tangent)[:, None] * tangent
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)

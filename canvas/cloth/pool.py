@@ -17,6 +17,7 @@ import numpy as np
 from scipy.sparse import csc_array
 from scipy.sparse.linalg import ArpackNoConvergence, LinearOperator, eigsh, splu
 
+from canvas.arrays import distinct
 from canvas.cloth.elastic import Loaded, settle
 from canvas.cloth.faces import rim_of
 from canvas.cloth.loads import DRY, WATER, Loads
@@ -88,7 +89,7 @@ def spill_levels(vertices: Floats, faces: Ints, *, outlets: Ints | None = None) 
     """
     height = vertices[:, 2]
     sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-    pairs = np.unique(np.concatenate([sides, sides[:, ::-1]]), axis=0)
+    pairs, _, _ = distinct(np.concatenate([sides, sides[:, ::-1]]))
     first = np.searchsorted(pairs[:, 0], np.arange(len(vertices) + 1))
     starts = rim_of(faces) if outlets is None else outlets
     level = np.full(len(vertices), np.inf)

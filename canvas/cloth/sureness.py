@@ -21,6 +21,7 @@ from scipy.sparse import coo_array, csc_array
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
+from canvas.arrays import distinct
 from canvas.cloth.lines import arc_lengths
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.shape import Formed, PanelShape
@@ -281,7 +282,7 @@ def _film(values: Floats, fixed: Bools, faces: Ints) -> Floats:
     if not len(free):
         return values
     sides = np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-    pairs = np.unique(np.vstack([sides, sides[:, ::-1]]), axis=0)
+    pairs, _, _ = distinct(np.vstack([sides, sides[:, ::-1]]))
     count = len(values)
     joined = csc_array(coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(count, count)))
     degree: Floats = np.asarray(joined.sum(axis=1)).ravel()

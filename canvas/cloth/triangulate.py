@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from scipy.spatial import Delaunay, QhullError
 
+from canvas.arrays import distinct
 from canvas.geometry.surface import Bools, Floats, Ints
 
 HIGH = np.sqrt(3.0) / 2  # of a lattice's rows, in steps
@@ -153,13 +154,13 @@ def _hexagons_near(bounds: tuple[float, float, float, float], step: float, spots
     row, column = (spots[:, 1] - middle[1]) / (step * HIGH), (spots[:, 0] - middle[0]) / step
     wide = int(np.ceil(float(reach.max()) / (step * HIGH))) + 1
     around = np.arange(-wide, wide + 1)
-    rows = np.repeat((np.round(row)[:, None] + around).ravel(), len(around))
-    columns = np.tile((np.round(column)[:, None] + around)[:, None], (1, len(around), 1)).ravel()
-    found = np.unique(np.stack([rows, columns], axis=1), axis=0)
+    rows = np.repeat((np.rint(row).astype(np.int64)[:, None] + around).ravel(), len(around))
+    columns = np.tile((np.rint(column).astype(np.int64)[:, None] + around)[:, None], (1, len(around), 1)).ravel()
+    found, _, _ = distinct(np.stack([rows, columns], axis=1))
     return _nodes(bounds, step, found[:, 0], found[:, 1])
 
 
-def _nodes(bounds: tuple[float, float, float, float], step: float, row: Floats, column: Floats) -> Floats:
+def _nodes(bounds: tuple[float, float, float, float], step: float, row: Floats | Ints, column: Floats | Ints) -> Floats:
     middle = (np.array(bounds[:2]) + np.array(bounds[2:])) / 2
     return np.stack([middle[0] + step * (column + 0.5 * (row % 2)), middle[1] + step * HIGH * row], axis=1)
 

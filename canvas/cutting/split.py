@@ -18,6 +18,7 @@ import potpourri3d
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from canvas.arrays import distinct
 from canvas.cutting.piece import Piece, PieceEdge, arc_length
 from canvas.cutting.rest import outline_edges
 from canvas.geometry.surface import Bools, Floats, Ints
@@ -125,7 +126,7 @@ def cut_mesh(piece: Piece, side: Floats, *, moved: bool = True) -> CutMesh:
     faces = piece.faces
     vertices, side = _snapped(piece, np.asarray(side, dtype=np.float64), moved=moved)
     ends = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
-    crossed = np.unique(ends[side[ends[:, 0]] * side[ends[:, 1]] < 0], axis=0)
+    crossed, _, _ = distinct(ends[side[ends[:, 0]] * side[ends[:, 1]] < 0])
     share = side[crossed[:, 0]] / (side[crossed[:, 0]] - side[crossed[:, 1]])
     added = vertices[crossed[:, 0]] * (1 - share)[:, None] + vertices[crossed[:, 1]] * share[:, None]
     count = len(vertices)

@@ -16,6 +16,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.spatial import cKDTree
 
+from canvas.arrays import distinct
 from canvas.geometry.nearest import nearest_shares
 from canvas.geometry.surface import Floats, Ints, Surface, locked
 
@@ -116,10 +117,10 @@ def spread(triangles: Floats, *, spacing: float = SPACING) -> tuple[Floats, Ints
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     high = np.linalg.norm(normal, axis=1) / np.maximum(along, 1e-12)
     cuts = _COUNTS[np.searchsorted(_COUNTS, np.c_[along, high] / spacing)]
-    kinds, group = np.unique(cuts, axis=0, return_inverse=True)
+    kinds, group, _ = distinct(cuts)
     points, faces = [], []
     for number, (long, tall) in enumerate(kinds):
-        rows = np.flatnonzero(group.ravel() == number)
+        rows = np.flatnonzero(group == number)
         share = _grid(int(long), int(tall))
         points.append((share @ corners[rows]).reshape(-1, 3))
         faces.append(np.repeat(rows, len(share)))

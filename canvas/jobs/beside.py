@@ -81,10 +81,13 @@ class Beside(Generic[R]):
             self._process.join()
 
 
-def by_halves(work: Callable[[T, str], R], task: T, names: Sequence[str]) -> dict[str, R]:
+def by_halves(
+    work: Callable[[T, str], R], task: T, names: Sequence[str], *, effort: Callable[[str], float]
+) -> dict[str, R]:
     """Return what work gives for each name, some found beside where that costs next to nothing.
 
-    Both draw the next name when they are done with one. Where work fails for several names, the error of any is raised.
+    Both draw the next name when they are done with one, those that take longest first, so that neither waits long for
+    the other. Where work fails for several names, the error of any is raised.
 
     Parameters
     ----------
@@ -93,9 +96,12 @@ def by_halves(work: Callable[[T, str], R], task: T, names: Sequence[str]) -> dic
     task : object
     names : sequence of str
         The results come in their order.
+    effort : callable
+        Roughly how long a name takes, in any unit.
     """
     deck, hand = os.pipe()
-    os.write(hand, b"".join(number.to_bytes(CARD, "big") for number in range(len(names))))
+    order = sorted(range(len(names)), key=lambda number: -effort(names[number]))
+    os.write(hand, b"".join(number.to_bytes(CARD, "big") for number in order))
     os.close(hand)
     asked = (work, task, names, deck)
     try:

@@ -19,11 +19,11 @@ from scipy.spatial import cKDTree
 
 from canvas.air.attitude import to_boat, up_in_boat
 from canvas.air.wind import wind_from
+from canvas.cloth.faces import rim_of
 from canvas.geometry.rays import Tracer, tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
 from canvas.sky.drops import drops
-from canvas.sky.openings import edge_vertices
 
 REACH = 0.15  # width about a drip within which a place below it is dripped on [m]; common practice, no source
 LEAST = 0.01  # share of all the water below which a spot is not named
@@ -121,7 +121,7 @@ def _joined(canvas: list[Surface]) -> _Sheet:
     edge = np.zeros(len(vertices), dtype=bool)
     pairs = [np.zeros((0, 2), dtype=np.int64)]
     for one, offset in zip(canvas, offsets[:-1], strict=True):
-        edge[offset + edge_vertices(one)] = True
+        edge[offset + rim_of(one.faces)] = True
         pairs.append(one.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2) + offset)
     surface = np.repeat(np.arange(len(canvas)), counts)
     on_edge = np.flatnonzero(edge)

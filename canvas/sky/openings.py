@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from canvas.cloth.faces import rim_of
 from canvas.geometry.scene import Scene
-from canvas.geometry.surface import Floats, Ints, Surface, locked
+from canvas.geometry.surface import Floats, Ints, locked
 from canvas.sky.casters import Through
 from canvas.sky.dome import DomeMap, passing
 from canvas.sky.small_piece import SmallPiece, small_piece
@@ -150,14 +151,7 @@ def _middle_part(values: Floats, amount: Floats) -> tuple[float, float]:
 
 def _edges(scene: Scene) -> list[tuple[str, Floats]]:
     """Return the free edges of each canvas surface as points."""
-    return [(one.name, one.vertices[edge_vertices(one)]) for one in scene.of_kind("cloth")]
-
-
-def edge_vertices(surface: Surface) -> Ints:
-    """Return the vertices (k,) on the free edges of an open surface."""
-    sides = np.sort(surface.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
-    pairs, counts = np.unique(sides, axis=0, return_counts=True)
-    return np.unique(pairs[counts == 1])
+    return [(one.name, one.vertices[rim_of(one.faces)]) for one in scene.of_kind("cloth")]
 
 
 def _nearest_edge(edges: list[tuple[str, Floats]], spot: Floats, ray: Floats, amount: Floats) -> str | None:

@@ -37,5 +37,5 @@ def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Prog
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     progress.step("checking room and sight", 0, len(names))
-    results = by_halves(check_set, rigging, names)
+    results = by_halves(check_set, rigging, names, effort=lambda name: len(rigging.model.design.panels_up(name)))
     return Answer(verb="fit", rigging=rigging, results=results, writer=safety_records.fit_record)

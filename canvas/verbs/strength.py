@@ -70,7 +70,9 @@ def loads(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     progress.step("loading the canvas", 0, len(names))
-    results = by_halves(_loaded_in, (rigging, aws), names)
+    results = by_halves(
+        _loaded_in, (rigging, aws), names, effort=lambda name: len(rigging.model.design.panels_up(name))
+    )  # fmt: skip
     return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=loads_record)
 
 

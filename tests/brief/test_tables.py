@@ -6,7 +6,7 @@ from canvas.brief.heads import Head, head_of
 from canvas.brief.tables import print_answer
 
 RECORD = {
-    "schema": "cockpit-canvas/check", "design": "Skua [old]", "problems": [
+    "schema": "cockpit-canvas/check", "design": "Skua [old] :cat:", "problems": [
         {"severity": "note", "line": 3, "key": 'panel "roof [port]"', "found": "a [bold] word", "wanted": "Another."}
     ],
     "sets": [
@@ -23,7 +23,7 @@ RECORD = {
 def test_units_and_names_in_brackets_are_printed_as_they_are(capsys):
     print_answer(RECORD)
     said = capsys.readouterr().out
-    for words in ("Skua [old]", 'panel "roof [port]": a [bold] word. Another.', "wet [watch]", "! Mind [this]."):
+    for words in ("Skua [old] :cat:", 'panel "roof [port]": a [bold] word. Another.', "wet [watch]", "! Mind [this]."):
         assert words in said
     assert "bare" not in said  # of which there is nothing to say
     head, row = (line.split("  ") for line in said.splitlines() if "roof [port]  " in line or "area [" in line)

@@ -94,11 +94,23 @@ def test_names_are_asked_about_beside_where_a_copy_is_cheap(monkeypatch, cheap):
     monkeypatch.setattr(module, "_copies_are_cheap", lambda: cheap)
     monkeypatch.setattr(module, "_without_threads", lambda: cheap)
     names = ("keel", "mast", "boom", "vane", "hull")
-    found = by_halves(where, {"wrong": None}, names)
+    found = by_halves(where, {"wrong": None}, names, effort=len)
     assert [name for name, _ in found.values()] == list(found) == list(names)
     assert cheap or {process for _, process in found.values()} == {os.getpid()}
-    assert by_halves(where, {"wrong": None}, ()) == {}
-    assert by_halves(where, {"wrong": None}, ("keel",)) == {"keel": ("keel", os.getpid())}
+    assert by_halves(where, {"wrong": None}, (), effort=len) == {}
+    assert by_halves(where, {"wrong": None}, ("keel",), effort=len) == {"keel": ("keel", os.getpid())}
+
+
+def when(start, _name):
+    return time.perf_counter() - start
+
+
+def test_what_takes_longest_is_begun_first(monkeypatch):
+    monkeypatch.setattr(module, "_copies_are_cheap", lambda: False)
+    took = {"keel": 1.0, "mast": 3.0, "boom": 2.0, "vane": 3.0}
+    found = by_halves(when, time.perf_counter(), tuple(took), effort=took.get)
+    assert list(found) == list(took)
+    assert sorted(found, key=found.get) == ["mast", "vane", "boom", "keel"]
 
 
 def meets(barrier, name):
@@ -110,7 +122,7 @@ def meets(barrier, name):
 def test_both_processes_draw_names(monkeypatch):
     monkeypatch.setattr(module, "_copies_are_cheap", lambda: True)
     monkeypatch.setattr(module, "_without_threads", lambda: True)
-    found = by_halves(meets, get_context("fork").Barrier(2), ("keel", "mast", "boom", "vane"))
+    found = by_halves(meets, get_context("fork").Barrier(2), ("keel", "mast", "boom", "vane"), effort=len)
     assert sorted(list(found.values()).count(process) for process in set(found.values())) == [2, 2]
 
 
@@ -125,7 +137,7 @@ def test_names_that_a_lost_process_drew_are_asked_about_here(monkeypatch):
     monkeypatch.setattr(module, "_copies_are_cheap", lambda: True)
     monkeypatch.setattr(module, "_without_threads", lambda: True)
     names = ("keel", "mast", "boom", "vane", "hull")
-    assert by_halves(lost, os.getpid(), names) == dict(zip(names, names, strict=True))
+    assert by_halves(lost, os.getpid(), names, effort=len) == dict(zip(names, names, strict=True))
 
 
 @pytest.mark.parametrize("name", ["keel", "mast"])
@@ -133,7 +145,7 @@ def test_an_error_in_either_half_is_raised_whole(monkeypatch, name):
     monkeypatch.setattr(module, "_copies_are_cheap", lambda: True)
     monkeypatch.setattr(module, "_without_threads", lambda: True)
     with pytest.raises(DesignError) as caught:
-        by_halves(where, {"wrong": name}, ("keel", "mast"))
+        by_halves(where, {"wrong": name}, ("keel", "mast"), effort=len)
     assert caught.value.problems[0].key == name
 
 

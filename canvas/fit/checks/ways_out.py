@@ -162,7 +162,10 @@ def _is_rigging(ask: Ask, name: str) -> bool:
 
 def _widest(room: _Room, allowed: Bools, start: Bools, goal: Bools) -> float:
     """Return the width of the widest ball that gets from anywhere in `start` to anywhere in `goal`; 0 if none does."""
-    box = find_objects(allowed.astype(np.int8))[0]
+    boxes = find_objects((allowed & (room.width >= WIDTHS[0])).astype(np.int8))
+    if not boxes:
+        return 0.0
+    box = boxes[0]
     low, high = -1, len(WIDTHS) - 1
     while low < high:
         middle = (low + high + 1) // 2
