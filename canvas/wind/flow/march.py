@@ -22,7 +22,7 @@ from canvas.wind.blade import BATCHES
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.domain import LATTICE_SPEED, Layout, sheets_of
 from canvas.wind.flow.grid import Grid
-from canvas.wind.flow.solver import Flow, RanAway
+from canvas.wind.flow.solver import Flow, RanAway, Stand
 
 Floats = npt.NDArray[np.float64]
 VISCOSITY = 1e-5  # of the outermost grid, lattice units; air itself would be about 5e-7
@@ -60,6 +60,24 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pause:
+    """Where a march ended, so that it can be averaged longer without being made again.
+
+    Attributes
+    ----------
+    speed : float
+        Of the wind on the lattice.
+    flow : Stand
+    readings : ndarray
+        Of the probes so far.
+    """
+
+    speed: float
+    flow: Stand
+    readings: npt.NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Record:
     """What one run gave.
 
@@ -81,9 +99,11 @@ class Record:
     force : (surfaces, 3) ndarray
         Mean force over the undisturbed dynamic pressure at the blade, boat frame [m2].
     updates : int
-        Lattice updates done, but for runs that ran away before it.
+        Lattice updates done, but for runs that ran away before it and what was done before a pause.
     fields : tuple of Field
         Mean flow, outermost first; empty where none was asked for.
+    pause : Pause or None
+        Where it stands, if that was asked for.
     """
 
     set_name: str
@@ -96,6 +116,7 @@ class Record:
     force: Floats
     updates: int
     fields: tuple[Field, ...] = ()
+    pause: Pause | None = None
 
 
 class Probes:
@@ -126,15 +147,26 @@ class Probes:
         self._count, self._row = len(known), 0
         self._out = flow.device.array(np.zeros(rows * len(known) * 4, dtype=np.float32))
 
+    def resume(self, readings: npt.NDArray[np.float32]) -> None:
+        """Go on after readings made before."""
+        device = self._flow.device
+        out = np.array(device.host(self._out))
+        out[: len(readings)] = readings
+        self._out, self._row = device.array(out), len(readings) // (4 * self._count)
+
     def read(self) -> None:
         """Record the present velocity."""
         level = self._flow.levels[-1]
         self._flow.device.call("probe", self._count, level.f, level.stride, self._where, self._out, self._row)
         self._row += 1
 
+    def readings(self) -> npt.NDArray[np.float32]:
+        """Return all readings so far, flat."""
+        return np.array(self._flow.device.host(self._out)[: self._row * self._count * 4])
+
     def series(self) -> Floats:
         """Return velocity (t, n, 3) in lattice units."""
-        held = self._flow.device.host(self._out).reshape(-1, self._count, 4)[: self._row]
+        held = self.readings().reshape(-1, self._count, 4)
         return np.asarray(np.einsum("tnkc,nk->tnc", held[:, self._entry, 1:].astype(float), self._share))
 
 
@@ -153,6 +185,8 @@ def march(
     settle: float = SETTLE,
     average: float = AVERAGE,
     means: bool = False,
+    after: Pause | None = None,
+    pause: bool = False,
     progress: Progress = SILENT,
     seed: int = 1,
 ) -> Record:
@@ -170,6 +204,10 @@ def march(
         Flow-throughs of 14 m.
     means : bool
         Whether mean flow is kept.
+    after : Pause, optional
+        Where the same march stood that was averaged less long: it goes on from there, to the same end.
+    pause : bool
+        Whether to tell where it stands at its end.
 
     Raises
     ------
@@ -180,10 +218,13 @@ def march(
     def at(speed: float) -> Record:
         return _march(
             layout, scene, speed, wind=wind, device=device, settle=settle, average=average, means=means,
-            progress=progress, seed=seed,
+            after=after if after is not None and after.speed == speed else None, pause=pause, progress=progress,
+            seed=seed,
         )  # fmt: skip
 
     for speed in SPEEDS[:-1]:
+        if after is not None and speed > after.speed:  # with it the flow ran away before
+            continue
         try:
             return at(speed)
         except RanAway:
@@ -193,7 +234,7 @@ def march(
 
 def _march(
     layout: Layout, scene: Scene, speed: float, *, wind: Callable[[Floats], Floats], device: Device, settle: float,
-    average: float, means: bool, progress: Progress, seed: int,
+    average: float, means: bool, after: Pause | None, pause: bool, progress: Progress, seed: int,
 ) -> Record:  # fmt: skip
     names, sheets = sheets_of(scene, layout.pose)
     every = max(len(layout.blade) // POINTS, 1)
@@ -209,14 +250,20 @@ def _march(
     )  # fmt: skip
     per_step = speed * layout.grids[0].cell
     first, rest = round(settle * LENGTH / per_step), max(round(average * LENGTH / per_step), BATCHES)
-    total = updates(layout, settle=settle, average=average) * LATTICE_SPEED / speed
+    before = 0 if after is None else after.flow.steps - first
+    left = (rest - before) * per_step / LENGTH
+    total = updates(layout, settle=settle if after is None else 0.0, average=left) * LATTICE_SPEED / speed
 
     def tell() -> None:
         progress.step(scene.set_name, min(int(100 * flow.updates / total), 100), 100)
 
-    _settle(flow, first, together=round(FINEST * LENGTH / per_step), tell=tell)
     probes = Probes(flow, points, rows=rest)
-    for done in range(rest):
+    if after is None:
+        _settle(flow, first, together=round(FINEST * LENGTH / per_step), tell=tell)
+    else:
+        flow.resume(after.flow)
+        probes.resume(after.readings)
+    for done in range(before, rest):
         if done % 50 == 0:
             tell()
         flow.advance(1)
@@ -239,6 +286,7 @@ def _march(
         force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / speed**2)),
         updates=flow.updates,
         fields=tuple(_field(flow, number, grid, speed) for number, grid in enumerate(layout.grids)) if means else (),
+        pause=Pause(speed=speed, flow=flow.stand(), readings=probes.readings()) if pause else None,
     )
 
 

@@ -26,7 +26,7 @@ from canvas.wind.flow.runner import Conditions, Runner
 
 COARSE, FINE = 0.2, 0.04
 NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
-LONGER = (2.0, 4.0, 8.0)  # times the usual way over which an angle is averaged again whose mean was drawn too loosely
+LONGER = (2.0, 4.0, 8.0)  # times the usual way over which an angle is averaged whose mean was drawn too loosely
 AMONG = float(np.radians(20.0))  # an angle with others in or near a wake this near on both sides is taken to lie in it
 
 
@@ -98,8 +98,8 @@ def rose(
 ) -> Rose:
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
-    Fine angles whose band is too wide for a verdict, and need not be but for the draw of the mean, are run again and
-    averaged over twice, four or eight times the way: the shortest that should do. Their gains stay.
+    Fine angles whose band is too wide for a verdict, and need not be but for the draw of the mean, are averaged on over
+    twice, four and eight times the way, until it is narrow enough or eight times would not do. Their gains stay.
 
     Parameters
     ----------
@@ -166,25 +166,29 @@ def _coarse_then_fine(
         found[awa] = _angle(runner, awa, coarse, gains=gains, keep=awa in keep, progress=part)
     near = _near_wakes(found) if fine is not None else set()
     again = [awa for awa in angles if awa in near]
-    fine_gains = [awa for awa in gain_angles if awa in near]
-    runner.side_by_side(
-        again, fine or coarse, keep=keep, gain_angles=fine_gains, what="fine angles", progress=progress
-    )  # fmt: skip
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
-        gains = _gains(runner, awa, fine or coarse, progress=part) if awa in fine_gains else {}
-        found[awa] = _angle(runner, awa, fine or coarse, gains=gains, keep=awa in keep, progress=part)
-    usual, averaged = runner.average, dict.fromkeys(again, 1.0)
-    for times in LONGER:
-        longer = [awa for awa in again if averaged[awa] < averaged[awa] * _way_needed(found[awa]) <= times]
-        runner.average = times * usual
-        what = f"averaged {times:g} times as long"
-        runner.side_by_side(longer, fine or coarse, keep=keep, what=what, progress=progress)
-        for number, awa in enumerate(longer):
-            part = progress.within(what, number, len(longer))
-            gains = {name: wind.gain for name, wind in found[awa].wind.items()}
-            found[awa] = _angle(runner, awa, fine or coarse, gains=gains, keep=awa in keep, progress=part)
-            averaged[awa] = times
+        found[awa] = _fine(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
+    return found
+
+
+def _fine(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool, progress: Progress) -> Angle:
+    """Run an angle fine, and on for as long as it takes for every set to have a verdict, if that is foretold to do."""
+    usual, sides = runner.average, [awa] if gain else []
+    gains: Mapping[str, float | None] | None = None
+    with runner.pausing():
+        for times in (1.0, *LONGER):
+            runner.average = times * usual
+            what = "all sets" if gains is None else f"averaged {times:g} times as long"
+            runner.side_by_side(
+                [awa], cell, keep=[awa] if keep else [], gain_angles=sides if gains is None else (), what=what,
+                progress=progress,
+            )  # fmt: skip
+            if gains is None:
+                gains = _gains(runner, awa, cell, progress=progress) if gain else {}
+            found = _angle(runner, awa, cell, gains=gains, keep=keep, progress=progress)
+            if not 1.0 < _way_needed(found) <= LONGER[-1] / times:
+                break
     return found
 
 

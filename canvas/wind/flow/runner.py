@@ -10,8 +10,9 @@ side, and are down with the wind within 20 deg of the bow.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from itertools import product
@@ -32,14 +33,15 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import Felt, felt, gain_of
 from canvas.wind.flow.backend import CardFailed, Device, takes_card
 from canvas.wind.flow.domain import COARSE_FROM, Layout, lay
-from canvas.wind.flow.march import AVERAGE, SETTLE, Record, march, updates
-from canvas.wind.flow.need import BYTES_A_CELL, Need, at_once, updates_a_second
+from canvas.wind.flow.march import AVERAGE, SETTLE, Pause, Record, march, updates
+from canvas.wind.flow.need import BYTES_A_CELL, BYTES_PAUSED, FREE, Need, at_once, free_memory, updates_a_second
 from canvas.wind.flow.outcome import Outcome, outcome, packed, unpacked
 from canvas.wind.flow.pressures import keep_pressures
 from canvas.wind.flow.solver_hash import solver_hash
 from canvas.wind.trim import eased
 
 Floats = npt.NDArray[np.float64]
+_March = tuple[str, float, float, bool]  # set, angle, finest cell, and whether means are kept
 SIDES = (-float(np.radians(5.0)), float(np.radians(5.0)))  # how far the wind is turned for a gain
 
 
@@ -114,6 +116,7 @@ class Runner:
         self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
         self.saved_only = saved_only
         self.updates = 0
+        self._paused: dict[_March, Pause] | None = None  # nothing is paused
         self._one_at_a_time = Lock()
 
     def layout(self, awa: float, cell: float) -> Layout:
@@ -178,19 +181,40 @@ class Runner:
         if self.saved_only:
             raise NotKept
         here, velocity = self.wind_at(awa, shift=shift)
-        layout = self.layout(here, cell)
-        got = self._run(layout, eased(scene, here), velocity, means=means, progress=progress)
+        layout, name = self.layout(here, cell), (scene.set_name, awa, cell, means)
+        held = None if self._paused is None or shift != 0.0 else self._paused
+        got = self._run(
+            layout, eased(scene, here), velocity, means=means, after=None if held is None else held.pop(name, None),
+            pause=held is not None and self._has_room(layout), progress=progress,
+        )  # fmt: skip
         with self._one_at_a_time:
             self.updates += got.updates
+            if held is not None and got.pause is not None:
+                held[name] = got.pause
             if shift == 0.0:
                 keep_pressures(scene, got, awa=awa, cell=cell, folder=self.folder)
         return got, layout
 
-    def _run(
-        self, layout: Layout, scene: Scene, velocity: Callable[[Floats], Floats], *, means: bool, progress: Progress
-    ) -> Record:
+    @contextmanager
+    def pausing(self) -> Iterator[None]:
+        """While it lasts, runs averaged longer go on from where they stood, as far as there is memory for that.
+
+        `average`, which may be raised meanwhile, is as before when it ends.
+        """
+        self._paused, usual = {}, self.average
+        try:
+            yield
+        finally:
+            self._paused, self.average = None, usual
+
+    def _has_room(self, layout: Layout) -> bool:
+        """Return whether a paused march can be held beside those that run."""
+        running = self._at_once(layout.cells, layout.grids[-1].cell) * BYTES_A_CELL
+        return (running + BYTES_PAUSED) * layout.cells < FREE * free_memory()
+
+    def _run(self, layout: Layout, scene: Scene, velocity: Callable[[Floats], Floats], **asked: Any) -> Record:
         """March on the card, or on the processor where there is none or it fails; then the rest runs there too."""
-        asked: dict[str, Any] = {"settle": self.settle, "average": self.average, "means": means, "progress": progress}
+        asked |= {"settle": self.settle, "average": self.average}
         try:
             return march(layout, scene, wind=velocity, device=self.device, **asked)
         except CardFailed as error:

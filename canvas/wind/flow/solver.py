@@ -12,6 +12,7 @@ Limits: Mach number under 0.3; the far field is the undisturbed wind, held on al
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -63,6 +64,24 @@ class _Level:
         self.screen_gained = on.array(np.zeros(self.porous))
         self.probes: Any = None
         self.sums: Any = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stand:
+    """Where a flow stands, so that one made alike can go on from there.
+
+    Attributes
+    ----------
+    steps, since, summed : int
+        Steps so far, those when the sums began, and how many flows are in the means.
+    levels : tuple of tuple of arrays
+        Of each grid the populations, what solid and porous links took, and the sums for means or None; host's memory.
+    """
+
+    steps: int
+    since: int
+    summed: int
+    levels: tuple[tuple[Any, Any, Any, Any], ...]
 
 
 class _Passage:
@@ -245,6 +264,23 @@ class Flow:
         """Fill the finest grid, all but its sides, from the one round it."""
         coarse, fine = self.levels[-2:]
         self._hand_down(coarse, fine, _Passage(coarse, fine, own(fine.grid), self.device))
+
+    def stand(self) -> Stand:
+        """Return where the flow stands; on the processor its own arrays, so nothing may be marched after."""
+        host = self.device.host
+        levels = tuple(
+            (host(one.f), host(one.gained), host(one.screen_gained), None if one.sums is None else host(one.sums))
+            for one in self.levels
+        )
+        return Stand(steps=self.steps, since=self._since, summed=self.summed, levels=levels)
+
+    def resume(self, stand: Stand) -> None:
+        """Go on from where a flow of the same grids and sheets stood; updates done by it are not counted here."""
+        self.steps, self._since, self.summed = stand.steps, stand.since, stand.summed
+        for level, (f, gained, screen_gained, sums) in zip(self.levels, stand.levels, strict=True):
+            level.f, level.gained = self.device.array(f), self.device.array(gained)
+            level.screen_gained = self.device.array(screen_gained)
+            level.sums = None if sums is None else self.device.array(sums)
 
     def _step(self, number: int, grids: int) -> None:
         level, on = self.levels[number], self.device
