@@ -11,7 +11,8 @@ from scipy.ndimage import binary_dilation
 from canvas.wind.flow import cells
 from canvas.wind.flow.cut import Sheet, cut_links, inside
 from canvas.wind.flow.grid import Region, nest, own, ring
-from canvas.wind.flow.solver import Flow, RanAway, evenness
+from canvas.wind.flow.levels import evenness
+from canvas.wind.flow.solver import Flow, RanAway
 from tests.wind import flow_cases as cases
 
 SPEED = 0.08

@@ -20,9 +20,10 @@ import numpy.typing as npt
 
 from canvas.jobs.failure import CouldNot
 from canvas.wind.flow import cells
-from canvas.wind.flow.backend import Backend, Device, backend
-from canvas.wind.flow.cut import Links, Sheet, cut_links, inside
-from canvas.wind.flow.grid import Grid, covered, own, ring
+from canvas.wind.flow.backend import Device, backend
+from canvas.wind.flow.cut import Sheet, cut_links, inside
+from canvas.wind.flow.grid import Grid, own
+from canvas.wind.flow.levels import Joint, Level, Passage
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -30,40 +31,10 @@ Single = np.float32
 SMAGORINSKY = 0.07  # frozen before any drag or wake was computed with this solver
 NOISE = 0.02  # of the free stream, so that a symmetric flow does not stay falsely steady
 FASTEST = 0.5  # lattice velocity past which the run counts as unstable
-_MOST_STRIDE = 1024
 
 
 class RanAway(CouldNot):
     """Raised when a flow became unstable."""
-
-
-class _Level:
-    """One grid on the device: its populations, links and exchange lists."""
-
-    def __init__(self, grid: Grid, on: Backend, links: Links, tau: float) -> None:
-        self.grid, self.links, self.tau = grid, links, Single(tau)
-        self.nx, self.ny, self.nz = grid.shape
-        self.stride = _stride(grid.size)
-        self.rows, self.updates = on.array(grid.rows().ravel()), grid.updates()
-        self.f: Any = None
-        self.g: Any = None
-        self.air: Any = None  # which cells lie outside closed bodies
-        ahead = links.direction * self.stride + links.cell
-        back = (links.direction + 1) * self.stride + links.towards
-        porous = slice(links.solid, None)
-        self.count, self.porous = len(ahead), len(ahead) - links.solid
-        self.first_porous = links.solid
-        self.solid_share = on.array(np.ones(links.solid, dtype=Single))
-        self.screen_share = on.array(np.zeros(self.porous, dtype=Single))
-        self.ahead, self.back = on.array(ahead[: links.solid]), on.array(back[: links.solid])
-        self.screen_ahead, self.screen_back = on.array(ahead[porous]), on.array(back[porous])
-        self.here, self.there = on.array(links.cell[porous]), on.array(links.towards[porous])
-        self.normal = on.array(links.normal[porous].astype(Single).ravel())
-        self.loss = on.array((links.loss[porous] * evenness(links.normal[porous])).astype(Single))
-        self.gained = on.array(np.zeros(links.solid))
-        self.screen_gained = on.array(np.zeros(self.porous))
-        self.probes: Any = None
-        self.sums: Any = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,60 +53,6 @@ class Stand:
     since: int
     summed: int
     levels: tuple[tuple[Any, Any, Any, Any], ...]
-
-
-class _Passage:
-    """What some cells of a grid pass down to the finer cells in them."""
-
-    def __init__(self, coarse: _Level, fine: _Level, parents: Ints, on: Backend) -> None:
-        steps = np.vstack([np.zeros((1, 3), dtype=np.int64), np.repeat(np.eye(3, dtype=np.int64), 2, axis=0)])
-        steps[1::2] *= -1
-        around = coarse.grid.flat(parents[:, None, :] + steps[None])
-        blocked = _blocked(coarse)[around[:, 0]]
-        known, entry = np.unique(around, return_inverse=True)
-        entry = entry.reshape(around.shape)
-        slopes = np.where(blocked[:, [0, 0, 1, 1, 2, 2]], -1, entry[:, 1:])
-        self.parents, self.known = len(parents), on.array(known)
-        self.count = len(known)
-        self.buffer = on.array(np.zeros(10 * len(known), dtype=Single))
-        self.entry, self.slopes = on.array(entry[:, 0].astype(np.int64)), on.array(slopes.astype(np.int64).ravel())
-        self.child = on.array(fine.grid.child_of(parents))
-
-
-class _Joint:
-    """What passes between a grid and the finer one in it, each step, and what is left to march of the coarser one."""
-
-    def __init__(self, coarse: _Level, fine: _Level, on: Backend) -> None:
-        self.rows, self.updates = on.array(coarse.grid.rows(fine.grid).ravel()), coarse.grid.updates(fine.grid)
-        self.down = _Passage(coarse, fine, ring(fine.grid), on)
-        under = covered(fine.grid)
-        self.under_count = len(under)
-        self.under, self.under_child = on.array(coarse.grid.flat(under)), on.array(fine.grid.child_of(under))
-
-
-def evenness(normal: Floats) -> Floats:
-    """Return the factor that makes a screen's loss the same however it lies to the lattice.
-
-    Links resist along themselves: the normal force of a sheet goes with 6 sum w |c.n|^3, which is 1 along an axis.
-    """
-    c = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[1::2].astype(float)
-    return np.asarray(1.0 / np.maximum(6.0 * (np.abs(normal @ c.T) ** 3 @ cells.WEIGHTS[1::2]), 1e-6))
-
-
-def _stride(size: int) -> int:
-    stride = -(-size // 16) * 16 + 16
-    return stride + 16 if stride % _MOST_STRIDE == 0 else stride
-
-
-def _blocked(level: _Level) -> npt.NDArray[np.bool_]:
-    """Return for each cell and axis whether a sheet or the sea stands on either side."""
-    shut = np.zeros((level.grid.size, 3), dtype=bool)
-    for axis, direction in enumerate((1, 3, 5)):
-        mine = level.links.direction == direction
-        shut[level.links.cell[mine], axis] = True
-        shut[level.links.towards[mine], axis] = True
-    shut[: 2 * level.nx * level.ny, 2] = True
-    return shut
 
 
 class Flow:
@@ -184,7 +101,7 @@ class Flow:
         self.device = backend(device)
         self.c2 = Single(smagorinsky**2)
         self.wind, self.sheets = wind, tuple(sheets)
-        self.levels: list[_Level] = []
+        self.levels: list[Level] = []
         self.updates = 0
         self.steps = 0
         self.summed = 0
@@ -195,10 +112,10 @@ class Flow:
         for number, grid in enumerate(grids):
             links = cut_links(sheets, origin=grid.origin, cell=grid.cell, shape=grid.shape).met(grid.stepped)
             tau = 0.5 + 3.0 * viscosity * 2**number
-            level = _Level(grid, self.device, links, tau)
+            level = Level(grid, self.device, links, tau)
             self._fill(level, random, noise)
             self.levels.append(level)
-        self._joints = [_Joint(a, b, self.device) for a, b in zip(self.levels, self.levels[1:], strict=False)]
+        self._joints = [Joint(a, b, self.device) for a, b in zip(self.levels, self.levels[1:], strict=False)]
         self._repeat = self._repeats(periodic)
         self._sponge = self._soak(sponge)
 
@@ -206,7 +123,7 @@ class Flow:
         heights = grid.origin[2] + grid.cell * np.arange(grid.shape[2])
         return np.asarray(self.wind(np.maximum(heights, 0.25 * grid.cell)))
 
-    def _fill(self, level: _Level, random: np.random.Generator, noise: float) -> None:
+    def _fill(self, level: Level, random: np.random.Generator, noise: float) -> None:
         grid = level.grid
         free = self._free(grid)
         start = np.zeros((10, grid.shape[2], grid.shape[1] * grid.shape[0]), dtype=Single)
@@ -263,7 +180,7 @@ class Flow:
     def refine(self) -> None:
         """Fill the finest grid, all but its sides, from the one round it."""
         coarse, fine = self.levels[-2:]
-        self._hand_down(coarse, fine, _Passage(coarse, fine, own(fine.grid), self.device))
+        self._hand_down(coarse, fine, Passage(coarse, fine, own(fine.grid), self.device))
 
     def stand(self) -> Stand:
         """Return where the flow stands; on the processor its own arrays, so nothing may be marched after."""
@@ -316,7 +233,7 @@ class Flow:
             self._step(number + 1, grids)
             self._hand_up(level, self.levels[number + 1], joint)
 
-    def _hand_down(self, coarse: _Level, fine: _Level, down: _Passage) -> None:
+    def _hand_down(self, coarse: Level, fine: Level, down: Passage) -> None:
         self.device.call("gather", down.count, coarse.f, coarse.stride, down.known, down.buffer)
         threads = down.parents * (8 if self.device.name == "cuda" else 1)
         self.device.call(
@@ -324,7 +241,7 @@ class Flow:
             fine.nx * fine.ny, coarse.tau, fine.tau, self.c2,
         )  # fmt: skip
 
-    def _hand_up(self, coarse: _Level, fine: _Level, joint: _Joint) -> None:
+    def _hand_up(self, coarse: Level, fine: Level, joint: Joint) -> None:
         self.device.call(
             "restrict", joint.under_count, fine.f, fine.stride, joint.under_child, fine.nx, fine.nx * fine.ny,
             coarse.f, coarse.stride, joint.under, fine.tau, coarse.tau, self.c2,

@@ -13,7 +13,7 @@ import hashlib
 from functools import lru_cache
 from pathlib import Path
 
-PHYSICS = ("cells", "cut", "grid", "solver", "domain", "march")
+PHYSICS = ("cells", "cut", "grid", "levels", "solver", "domain", "march")
 PROCESSOR, CARD = ("chunks", "cpu", "lines"), ("cuda",)
 
 

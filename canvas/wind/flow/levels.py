@@ -1,0 +1,108 @@
+"""Lay grids out on a device: populations, cut links, and what passes between a grid and the finer one in it.
+
+Computes: where in the device's arrays each link, each cell that is passed on and its neighbours stand.
+Units: lattice units; flat indices of cells.
+Source: see `solver`.
+Limits: those of `solver`.
+"""
+# mypy: disable-error-code="no-untyped-call"
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from canvas.wind.flow import cells
+from canvas.wind.flow.backend import Backend
+from canvas.wind.flow.cut import Links
+from canvas.wind.flow.grid import Grid, covered, ring
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Single = np.float32
+_MOST_STRIDE = 1024
+
+
+class Level:
+    """One grid on the device: its populations, links and exchange lists."""
+
+    def __init__(self, grid: Grid, on: Backend, links: Links, tau: float) -> None:
+        self.grid, self.links, self.tau = grid, links, Single(tau)
+        self.nx, self.ny, self.nz = grid.shape
+        self.stride = _stride(grid.size)
+        self.rows, self.updates = on.array(grid.rows().ravel()), grid.updates()
+        self.f: Any = None
+        self.g: Any = None
+        self.air: Any = None  # which cells lie outside closed bodies
+        ahead = links.direction * self.stride + links.cell
+        back = (links.direction + 1) * self.stride + links.towards
+        porous = slice(links.solid, None)
+        self.count, self.porous = len(ahead), len(ahead) - links.solid
+        self.first_porous = links.solid
+        self.solid_share = on.array(np.ones(links.solid, dtype=Single))
+        self.screen_share = on.array(np.zeros(self.porous, dtype=Single))
+        self.ahead, self.back = on.array(ahead[: links.solid]), on.array(back[: links.solid])
+        self.screen_ahead, self.screen_back = on.array(ahead[porous]), on.array(back[porous])
+        self.here, self.there = on.array(links.cell[porous]), on.array(links.towards[porous])
+        self.normal = on.array(links.normal[porous].astype(Single).ravel())
+        self.loss = on.array((links.loss[porous] * evenness(links.normal[porous])).astype(Single))
+        self.gained = on.array(np.zeros(links.solid))
+        self.screen_gained = on.array(np.zeros(self.porous))
+        self.probes: Any = None
+        self.sums: Any = None
+
+
+class Passage:
+    """What some cells of a grid pass down to the finer cells in them."""
+
+    def __init__(self, coarse: Level, fine: Level, parents: Ints, on: Backend) -> None:
+        steps = np.vstack([np.zeros((1, 3), dtype=np.int64), np.repeat(np.eye(3, dtype=np.int64), 2, axis=0)])
+        steps[1::2] *= -1
+        around = coarse.grid.flat(parents[:, None, :] + steps[None])
+        blocked = _blocked(coarse)[around[:, 0]]
+        known, entry = np.unique(around, return_inverse=True)
+        entry = entry.reshape(around.shape)
+        slopes = np.where(blocked[:, [0, 0, 1, 1, 2, 2]], -1, entry[:, 1:])
+        self.parents, self.known = len(parents), on.array(known)
+        self.count = len(known)
+        self.buffer = on.array(np.zeros(10 * len(known), dtype=Single))
+        self.entry, self.slopes = on.array(entry[:, 0].astype(np.int64)), on.array(slopes.astype(np.int64).ravel())
+        self.child = on.array(fine.grid.child_of(parents))
+
+
+class Joint:
+    """What passes between a grid and the finer one in it, each step, and what is left to march of the coarser one."""
+
+    def __init__(self, coarse: Level, fine: Level, on: Backend) -> None:
+        self.rows, self.updates = on.array(coarse.grid.rows(fine.grid).ravel()), coarse.grid.updates(fine.grid)
+        self.down = Passage(coarse, fine, ring(fine.grid), on)
+        under = covered(fine.grid)
+        self.under_count = len(under)
+        self.under, self.under_child = on.array(coarse.grid.flat(under)), on.array(fine.grid.child_of(under))
+
+
+def evenness(normal: Floats) -> Floats:
+    """Return the factor that makes a screen's loss the same however it lies to the lattice.
+
+    Links resist along themselves: the normal force of a sheet goes with 6 sum w |c.n|^3, which is 1 along an axis.
+    """
+    c = np.stack([cells.CX, cells.CY, cells.CZ], axis=1)[1::2].astype(float)
+    return np.asarray(1.0 / np.maximum(6.0 * (np.abs(normal @ c.T) ** 3 @ cells.WEIGHTS[1::2]), 1e-6))
+
+
+def _stride(size: int) -> int:
+    stride = -(-size // 16) * 16 + 16
+    return stride + 16 if stride % _MOST_STRIDE == 0 else stride
+
+
+def _blocked(level: Level) -> npt.NDArray[np.bool_]:
+    """Return for each cell and axis whether a sheet or the sea stands on either side."""
+    shut = np.zeros((level.grid.size, 3), dtype=bool)
+    for axis, direction in enumerate((1, 3, 5)):
+        mine = level.links.direction == direction
+        shut[level.links.cell[mine], axis] = True
+        shut[level.links.towards[mine], axis] = True
+    shut[: 2 * level.nx * level.ny, 2] = True
+    return shut
