@@ -196,6 +196,12 @@ class Viewer:
             self.showing.sun_said(asked, sun, found, names=[place.name for place in self.follower.rig.scene.places])
         self.push()  # after the words, so that the browser draws both in one frame
 
+    def show_again(self) -> None:
+        """Show the shape that stands, after another one was tried."""
+        if self.follower is not None:
+            self.stage.show(self.follower.rig.scene)
+        self.recolour()
+
     def pictures(self) -> list[tuple[PyVistaLocalView, Stage]]:
         """Return both pictures with what is drawn in them."""
         return [(self.view, self.stage), (self.other_view, self.comparing.stage)]

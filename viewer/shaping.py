@@ -101,7 +101,7 @@ class Shaping:
                 v.showing.put(*stood)
                 v.say(f"Not done, the last good shape is shown: {said}", wrong=True)
                 v.show_handles()
-            v.recolour()
+            v.show_again()
             v.showing.answer_all()
 
         v.worker.ask(lambda: self._taken(step, name, heel), done, pace="quick")
@@ -142,6 +142,10 @@ class Shaping:
         found = handles.handles_of(v.boat.draft, v.boat.rigging, part)
         if not 0 <= number < len(found):
             self._dragging = False
+            return
+        if abs(value - float(found[number].value)) < found[number].step / 2:  # back where it was: nothing is let go
+            self._dragging = False
+            v.show_again()
             return
 
         def work() -> tuple[light.Follower, light.Lit]:

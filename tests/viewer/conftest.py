@@ -160,6 +160,22 @@ class Screen:
         self.page.wait_for_function(what, arg=arg, timeout=LONG)
 
 
+class Finger:
+    """A finger on the screen."""
+
+    def __init__(self, screen: Screen) -> None:
+        self.screen = screen
+        self.talk = screen.page.context.new_cdp_session(screen.page)
+        self.talk.send("Emulation.setTouchEmulationEnabled", {"enabled": True})
+        self.clock = time.time()
+
+    def does(self, what: str, *at: float, after: float = 0.02) -> None:
+        """Do something so long after what was done last [s], however slow the machine is."""
+        self.clock += after
+        points = [{"x": at[0], "y": at[1]}] if at else []
+        self.talk.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": points, "timestamp": self.clock})
+
+
 def open_screen(browser: Any, address: str, *, width: int = 1280, height: int = 800) -> Screen:
     """Open the viewer; whatever asks another machine is refused and noted."""
     page = browser.new_page(viewport={"width": width, "height": height})

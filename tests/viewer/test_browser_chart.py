@@ -3,32 +3,14 @@
 from __future__ import annotations
 
 import re
-import time
 from typing import Any
 
 import pytest
 
-from tests.viewer.conftest import LONG, Screen, open_screen
+from tests.viewer.conftest import LONG, Finger, Screen, open_screen
 
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 HOLD = 0.3  # longer than a finger rests before it slides [s]
-
-
-class Finger:
-    """A finger on the screen."""
-
-    def __init__(self, screen: Screen) -> None:
-        self.screen = screen
-        self.talk = screen.page.context.new_cdp_session(screen.page)
-        self.talk.send("Emulation.setTouchEmulationEnabled", {"enabled": True})
-
-        self.clock = time.time()
-
-    def does(self, what: str, *at: float, after: float = 0.02) -> None:
-        """Do something so long after what was done last [s], however slow the machine is."""
-        self.clock += after
-        points = [{"x": at[0], "y": at[1]}] if at else []
-        self.talk.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": points, "timestamp": self.clock})
 
 
 @pytest.fixture(params=[(1280, 800), (390, 844)])

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from canvas import verbs
-from tests.viewer.conftest import Screen, copy_of, open_screen, serve, slowness
+from tests.viewer.conftest import Finger, Screen, copy_of, open_screen, serve, slowness
 from viewer import handles, light
 from viewer.answers import shade_cell, vane_cell
 from viewer.boat import Boat
@@ -85,6 +85,79 @@ def previewed(design: Path, height: float) -> str:
     names = [place.name for place in follower.rig.scene.places]
     cell = shade_cell(names, follower.at(asked).share, sun_up=True)
     return " ".join(f"{name} {figure}" for name, figure, _ in cell.rows)
+
+
+def tried(screen: Screen, part: str = "watch tent roof", label: str = "leech: height of both ends") -> Any:
+    """Return a slider of the wet watch, all answered for the shape that stands."""
+    screen.page.get_by_role("radio", name="wet watch").click()
+    screen.page.get_by_role("tab", name="Shape").click()
+    screen.page.select_option("select[name=part]", label=part)
+    slider = screen.page.locator(f'input[aria-label="{label}, slider"]')
+    slider.scroll_into_view_if_needed()
+    screen.answered()
+    return slider
+
+
+def thumb(slider: Any) -> tuple[float, float]:
+    """Return where the slider is taken hold of."""
+    low, high, value = (float(slider.evaluate(f"e => e.{name}")) for name in ("min", "max", "value"))
+    box = slider.bounding_box()
+    return box["x"] + 8 + (box["width"] - 16) * (value - low) / (high - low), box["y"] + box["height"] / 2
+
+
+def stands(screen: Screen) -> tuple[dict[str, str], list[str]]:
+    """Return what is said of the shade and what is drawn."""
+    screen.drawn()
+    return screen.rows("shade"), screen.page.evaluate(DRAWN)
+
+
+def test_finger_on_a_slider_keeps_it_while_answers_come_in_and_shapes_the_boat(browser: Any, running: Any):
+    screen = open_screen(browser, running.address, width=390, height=844)
+    slider = tried(screen)
+    stood = float(slider.input_value())
+    finger, (x, y) = Finger(screen), thumb(slider)
+    finger.does("touchStart", x, y)
+    for step in (20, 30, 40):
+        finger.does("touchMove", x + step, y)
+    screen.until(f"{NOTE}?.includes('preview')")
+    held = float(slider.input_value())
+    assert held > stood
+    screen.page.wait_for_timeout(300)
+    assert float(slider.input_value()) == held
+    finger.does("touchEnd")
+    screen.until("w => document.querySelector('.said').innerText.endsWith(w)", f"→ {held:g} m")
+    screen.until(f"{NOTE}?.includes('traced')")
+    assert screen.errors == []
+    screen.page.close()
+
+
+def test_slider_let_go_where_it_was_or_where_nothing_can_be_built_shows_what_stands(browser: Any, running: Any):
+    screen = open_screen(browser, running.address)
+    slider, mouse = tried(screen), screen.page.mouse
+    before, (x, y) = stands(screen), thumb(slider)
+    mouse.move(x, y)
+    mouse.down()
+    mouse.move(x + 40, y)
+    screen.until(f"{NOTE}?.includes('preview')")
+    assert stands(screen) != before
+    mouse.move(x, y)
+    mouse.up()
+    screen.until(f"{NOTE}?.includes('traced')")
+    assert stands(screen) == before
+    slider = tried(screen, part="bimini forward bow", label="crown")
+    x, y = thumb(slider)
+    mouse.move(x, y)
+    mouse.down()
+    mouse.move(x + 6, y)
+    screen.until(f"{NOTE}?.includes('preview')")
+    assert stands(screen) != before
+    mouse.move(x + 80, y)  # past the marks that end the bimini's cloth
+    mouse.up()
+    screen.until("document.querySelector('.said').innerText.startsWith('Not done, the last good shape is shown')")
+    screen.until(f"{NOTE}?.includes('traced')")
+    assert stands(screen) == before
+    assert screen.errors == []
+    screen.page.close()
 
 
 def test_picture_is_coarse_while_the_hour_is_dragged_and_fine_at_rest(browser: Any, running: Any):
