@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import matplotlib
@@ -24,6 +23,8 @@ from canvas.geometry.surface import Floats, locked
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+LETTERS = 8 / 72 * INCH  # body height of an axis' words on paper [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -180,9 +181,7 @@ def _latitude(degrees: float) -> str:
     return f"{abs(degrees):g}° {half}".strip()
 
 
-def matrix(
-    rows: Sequence[str], columns: Sequence[str], share: Floats, *, what: str, title: str = "", width: float = PAGE
-) -> Figure:
+def matrix(rows: Sequence[str], columns: Sequence[str], share: Floats, *, what: str, width: float = PAGE) -> Figure:
     """Return shares as a table of shaded cells with the numbers in them.
 
     Parameters
@@ -191,15 +190,16 @@ def matrix(
     share : (r, c) ndarray
         0..1; nan is said as unknown.
     what : str
-        What the numbers are, in per cent.
-    title : str
+        What the numbers are, in per cent; said below.
     width : float
         On paper [m].
     """
+    left, right = _label_room(rows), 0.003
+    heads = [_wrapped(name, (width - left - right) / len(columns)) for name in columns]
     with styled():
         room = Room(
-            left=_label_room(rows), right=0.003, top=0.018 if title else 0.013, bottom=0.007, across=0.0, down=0.0,
-            plot=0.0072 * len(rows),
+            left=left, right=right, top=0.002 + 0.0036 * max(1 + head.count("\n") for head in heads),
+            bottom=0.007, across=0.0, down=0.0, plot=0.0072 * len(rows),
         )  # fmt: skip
         figure, (axes,) = laid_out(width=width, rows=1, columns=1, room=room)
         axes.imshow(
@@ -209,24 +209,30 @@ def matrix(
             value = share[row, column]
             text = "?" if np.isnan(value) else f"{100 * value:.0f}"
             axes.text(column, row, text, ha="center", va="center", color="#ffffff" if value > 0.75 else INK)
-        axes.set_xticks(range(len(columns)), labels=[_wrapped(name, width / len(columns)) for name in columns])
+        axes.set_xticks(range(len(columns)), labels=heads)
         axes.set_yticks(range(len(rows)), labels=list(rows))
         axes.tick_params(length=0, top=False, labeltop=True, bottom=False, labelbottom=False)
         axes.spines[:].set_visible(False)
         axes.set_xlabel(what)
-        told = f"{title}: in shade, % of the area" if title else "in shade, % of the area"
-        figure.suptitle(told, fontsize=8.5, y=1 - 0.002 / (figure.get_figheight() * INCH), va="top")
     return figure
 
 
 def _label_room(names: Sequence[str]) -> float:
     """Return the width that labels left of a plot take [m]."""
-    return max((text_width(name, size=8 / 72 * INCH) for name in names), default=0.0) + 0.003
+    return max((text_width(name, size=LETTERS) for name in names), default=0.0) + 0.003
 
 
 def _wrapped(text: str, room: float) -> str:
-    """Return text broken into lines that stand in a width of paper [m]."""
-    return "\n".join(wrap(text, max(6, int(room * 0.75 / 0.0017))))
+    """Return text broken between words into lines that stand in a width of paper [m]."""
+    first, *others = text.split()
+    lines = [first]
+    for word in others:
+        longer = f"{lines[-1]} {word}"
+        if text_width(longer, size=LETTERS) < 0.95 * room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(lines)
 
 
 def bars(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -59,3 +61,16 @@ def test_unknown_is_said_not_drawn_as_zero() -> None:
     assert open_ended.patches[1].get_x() + open_ended.patches[1].get_width() == pytest.approx(open_ended.get_xlim()[1])
     cells = matrix(["helm"], ["hood", "tent"], np.array([[0.25, np.nan]]), what="%")
     assert [text.get_text() for text in cells.axes[0].texts] == ["25", "?"]
+
+
+@pytest.mark.behaviour
+def test_table_of_shares_says_what_they_are_and_nothing_else_and_its_heads_stand_apart() -> None:
+    names = ["hood and bimini", "shade", "wet watch", "closed tent", "blow coming"]
+    share = np.array([[0.25, 1.0, 0.5, 0.0, 0.75]])
+    figure = matrix(["blade in clear sight at the worst course"], names, share, what="reached by rain, % of hours")
+    (axes,) = figure.axes
+    assert (axes.get_xlabel(), figure.get_suptitle(), axes.get_title()) == ("reached by rain, % of hours", "", "")
+    figure.draw_without_rendering()
+    heads = [label.get_window_extent() for label in axes.get_xticklabels()]
+    assert max(head.y1 for head in heads) <= figure.bbox.y1
+    assert all(one.x1 < other.x0 for one, other in pairwise(heads))
