@@ -123,7 +123,6 @@ def _draw(document: Drawing, sheet: Sheet, *, factor: float, layers: LayerStyle,
     notes = (
         sheet.title,
         f"units: {'metres' if unit == 'm' else 'millimetres'}, scale 1:1",
-        f"curves drawn within {CURVE_TOLERANCE * 1000:.1f} mm",
         *sheet.notes,
     )
     for k, note in enumerate(notes):

@@ -75,7 +75,8 @@ def test_every_part_is_labelled(result, folder):
     assert any("this side out" in text for text in words)
     assert any("revision A" in text for text in words)
     assert any("millimetres, scale 1:1" in text for text in words)
-    assert any("within 0.1 mm" in text for text in words)
+    for drawing in folder.glob("*.dxf"):
+        assert sum("within 0.1 mm" in text.text for text in read_dxf(drawing).texts) == 1
 
 
 @pytest.mark.property
