@@ -126,7 +126,7 @@ def search(
         from canvas.design import asked, units
 
         least = asked.asked("--headroom", headroom, units.length)
-        flow = None if flow_cell is None else _flow_asked(flow_cell, fine_cell, awa, dozen=dozen, best=best)
+        flow = _flow_asked(flow_cell, fine_cell, awa, dozen=dozen, best=best)
         with closing(_pool(workers, cluster)) as pool:
             return verbs.search(
                 design,
@@ -147,8 +147,13 @@ def search(
     finish("search", work, as_json=as_json, plots=plots, save=out)
 
 
-def _flow_asked(coarse: str, fine: str | None, awa: str | None, *, dozen: int, best: int) -> Any:
+def _flow_asked(coarse: str | None, fine: str | None, awa: str | None, *, dozen: int, best: int) -> Any:
     from canvas.design import asked
+
+    if coarse is None:
+        for option, text in (("--fine-cell", fine), ("--awa", awa)):
+            asked.asked(option, text, _needs_flow)
+        return None
     from canvas.study.confirming import FlowAsked
     from canvas.wind.flow.run import COARSE
 
@@ -159,6 +164,10 @@ def _flow_asked(coarse: str, fine: str | None, awa: str | None, *, dozen: int, b
         seeds=dozen,
         best=best,
     )
+
+
+def _needs_flow(_: str) -> None:
+    raise ValueError("Give --flow-cell 20cm too: without it no flow is run.")
 
 
 def passage(

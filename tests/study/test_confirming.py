@@ -108,7 +108,9 @@ def test_a_search_is_confirmed_at_the_cell_asked(tmp_path):
 @pytest.mark.parametrize(
     ("words", "said"),
     [(["--flow-cell", "1 mm"], "--flow-cell"), (["--flow-cell", "20 cm", "--fine-cell", "x"], "--fine-cell"),
-     (["--flow-cell", "20 cm", "--awa", "ahead"], "--awa")],
+     (["--flow-cell", "20 cm", "--awa", "ahead"], "--awa"),
+     (["--fine-cell", "4 cm"], '--fine-cell: found "4 cm". Give --flow-cell'),
+     (["--awa", "32"], '--awa: found "32". Give --flow-cell')],
 )  # fmt: skip
 def test_wrong_cells_and_angles_end_with_2(words, said):
     asked = ["search", "examples/marrowgrass.toml", "--vary", HEIGHT, "--set", "wet watch", *words]

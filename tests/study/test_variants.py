@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import resource
 import signal
 import time
@@ -276,6 +277,20 @@ def test_each_point_of_the_front_opens_as_a_design(searched):
     for row in found["front"]:
         assert row["speed_ratio"] >= 0.85
         assert row["headroom_m"] >= 0.5
+
+
+@pytest.mark.behaviour
+def test_sentences_name_measures_in_words_with_their_units_and_say_where_nothing_moves(searched):
+    (found,) = searched.record()["sets"]
+    assert re.search(r" moves (shade|dry|cloth|headroom|speed ratio|clear) most\.$", found["sentence"])
+    sweep = verbs.sweep(read(example()), vary=[HEIGHT.replace(", 2", ", 3")], sets=["wet watch", "bare"])
+    wet, bare = (one["sentence"] for one in sweep.record()["sets"])
+    assert bare == "No number moves any measure, or too few variants can be built to tell."
+    assert re.fullmatch(
+        r"What matters most: .+, which moves \w[\w ]+ by \S+( percentage points| m²?)? over its range\.", wet
+    )
+    still = verbs.search(read(example()), vary=[HEIGHT], set_name="bare", start=2, rounds=0)
+    assert "; no number moves any measure" in still.record()["sets"][0]["sentence"]
 
 
 @pytest.mark.behaviour

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from canvas.air.wind import KNOT
+from canvas.brief.heads import head_of
 from canvas.brief.records import Record, envelope
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 MILE = 1852.0
 ON_WATCH = "helm, heads"  # where low sun in the eyes matters most
 MOST_WORN = 12
+STILL = "no number moves any measure, or too few variants can be built to tell"
 
 
 def passage_record(answer: Answer) -> Record:
@@ -308,19 +310,23 @@ def _flown(one: Any, files: dict[int, str], found: Any) -> Record:
 
 def _matters(effects: Sequence[Any]) -> str:
     if not effects:
-        return "No number moves any measure, or too few variants can be built to tell."
+        return f"{STILL[0].upper()}{STILL[1:]}."
     first = effects[0]
-    return f"What matters most: {first.number}, which moves {first.measure} by {first.change:.2g} over its range."
+    head = head_of(first.measure)
+    by = (
+        f"{100 * first.change:.2g} percentage points" if head.share else f"{first.change:.2g} {head.unit or ''}".strip()
+    )
+    return f"What matters most: {first.number}, which moves {head.what} by {by} over its range."
 
 
 def _front_sentence(found: Any) -> str:
     if not found.front:
         return "Nothing that was tried keeps the limits: loosen one, or vary another number."
-    strongest = found.effects[0] if found.effects else None
     said = f"{len(found.front)} of {len(found.variants)} variants stand on the front"
-    if strongest is not None:
-        said += f"; {strongest.number} moves {strongest.measure} most"
-    return f"{said}."
+    if not found.effects:
+        return f"{said}; {STILL}."
+    strongest = found.effects[0]
+    return f"{said}; {strongest.number} moves {head_of(strongest.measure).what} most."
 
 
 def _numbers(varies: Sequence[Any]) -> list[Record]:
