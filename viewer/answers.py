@@ -130,6 +130,14 @@ def flow_cell(record: Mapping[str, Any], set_name: str) -> Cell:
     )  # fmt: skip
 
 
+def side_by_side(mine: Cell | None, theirs: Cell) -> list[str]:
+    """Return what two cells were asked and what each says; where they know it otherwise, each says how."""
+    if mine is None or mine.ask == theirs.ask:
+        return [theirs.ask, mine.word if mine else "", theirs.word]
+    ask = theirs.ask.partition(" (")[0]
+    return [ask, *(one.word + one.ask.removeprefix(ask) for one in (mine, theirs))]
+
+
 def cells_said(angles: Sequence[Mapping[str, Any]]) -> str:
     """Return the finest cells that some of the flow's angles were run with, in words."""
     low, *_, high = [*sorted(row["cell_m"] for row in angles)] * 2

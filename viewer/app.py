@@ -102,6 +102,7 @@ class Viewer:
         on(*SUN_KEYS)(lambda **_: self._sun_moved())
         on("scheme")(lambda scheme, **_: self._dress(scheme))
         on("part", "tab")(lambda **_: self.show_handles())
+        on("part", "tab", "set_name")(lambda **_: self.hush())
         on("tab")(lambda **_: self.flat.opened())
         on("awa")(lambda **_: self.blowing.dial())
         on("streams")(lambda **_: self.blowing.show_streams())
@@ -144,6 +145,11 @@ class Viewer:
         """Say something in the line under the answers."""
         with self.state as state:
             state.said, state.wrong = text, wrong
+
+    def hush(self) -> None:
+        """Take a complaint down once one goes on to something else; a question stays until it is answered."""
+        if self.state.wrong and not self.state.asks_over:
+            self.say("")
 
     def asked(self) -> light.Asked:
         """Return when and where the page asks about."""
@@ -272,8 +278,7 @@ class Viewer:
             s.parts = handles.parts_of(self.boat.rigging)
             s.part_kinds = list(dict.fromkeys(part["kind"] for part in s.parts))
             if s.part not in [part["key"] for part in s.parts]:
-                fresh = next((n for n, panel in enumerate(design.panel) if not panel.existing), 0)
-                s.part = f"panel:{fresh}" if design.panel else s.parts[0]["key"]
+                s.part = handles.first_part(self.boat.rigging, s.set_name)
             s.mark_names, s.units = list(design.marks), str(self.boat.draft.value(("units",)))
             s.tube_names = [tube.name for tube in design.tube]
             s.trame__title = f"{design.name}: cockpit canvas"

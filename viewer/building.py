@@ -278,10 +278,25 @@ def rename(draft: Draft, key: str, *, name: str) -> None:
     draft.rename(path_of(draft, key), name.strip())
 
 
+def named_at(draft: Draft, path: Path) -> str:
+    """Return the name of the part at a place in the file."""
+    return str(path[1]) if path[0] == "marks" else str(draft.value((*path, "name")))
+
+
+def hung(draft: Draft, key: str, problems: Sequence[Problem]) -> tuple[Problem, ...]:
+    """Return why a part could not be taken out: what else names it, or what was wrong otherwise."""
+    name = named_at(draft, path_of(draft, key))
+    users = [one.key for one in problems if one.code.startswith("unknown-") and one.found.endswith(f' "{name}"')]
+    if not users:
+        return tuple(problems)
+    wanted = "Take those out or change them first."
+    return (Problem(code="in-use", found=f'"{name}" is named by {"; ".join(users)}', wanted=wanted),)
+
+
 def delete(draft: Draft, key: str) -> None:
     """Take a part out; a panel is taken out of every set too."""
     path = path_of(draft, key)
-    name = str(path[1]) if path[0] == "marks" else str(draft.value((*path, "name")))
+    name = named_at(draft, path)
     if path[0] == "panel":
         for number in range(len(_names(draft, "set"))):
             ups: Path = ("set", number, "up")

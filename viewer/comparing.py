@@ -151,6 +151,4 @@ class Comparing:
             return
         mine = self.v.showing.cells()
         with self.v.state as s:
-            s.versus_rows = [
-                [cell.ask, mine[key].word if key in mine else "", cell.word] for key, cell in self._theirs.items()
-            ]
+            s.versus_rows = [answers.side_by_side(mine.get(key), cell) for key, cell in self._theirs.items()]

@@ -78,6 +78,14 @@ def parts_of(rigging: Rigging) -> list[dict[str, str]]:
     return found + [{"key": f"marks:{name}", "kind": "marks", "name": name} for name in design.marks]
 
 
+def first_part(rigging: Rigging, set_name: str) -> str:
+    """Return the part to begin with: new canvas that is up in the set shown, else canvas that is up, else any."""
+    design = rigging.model.design
+    up = [entry.panel for entry in design.panels_up(set_name)]
+    ranked = sorted(range(len(design.panel)), key=lambda n: (design.panel[n].name not in up, design.panel[n].existing))
+    return f"panel:{ranked[0]}" if ranked else parts_of(rigging)[0]["key"]
+
+
 def name_of(rigging: Rigging, key: str) -> str | None:
     """Return the name of a part as the picture knows it; None for what it does not show."""
     kind, _, which = key.partition(":")

@@ -221,8 +221,16 @@ class Shaping:
         self.edit(lambda draft: building.rename(draft, key, name=called), f"It is called “{called}” now.")
 
     def delete(self, key: str) -> None:
-        """Take a part out."""
-        self.edit(lambda draft: building.delete(draft, key), "Taken out.")
+        """Take a part out; where others name it, it stays, and they are said."""
+        boat = self.v.boat
+
+        def step() -> bool:
+            gone = boat.change(lambda draft: building.delete(draft, key))
+            if not gone:
+                boat.problems = building.hung(boat.draft, key, boat.problems)
+            return gone
+
+        self.change(step, "Taken out.")
 
     def save(self, *, over: bool = False) -> None:
         """Save to the same file; where it changed outside, ask."""

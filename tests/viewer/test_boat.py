@@ -119,3 +119,16 @@ def test_panel_stays_up_in_the_set_it_is_cut_in(boat):
         lambda draft: handles.put_up(draft, boat.rigging, "wet watch", "watch tent roof", UpState(up=False))
     )
     assert "wet watch" in str(boat.problems[0])
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("set_name", "begins"),
+    [
+        ("wet watch", "watch tent roof"), ("shade", "bridging piece"), ("hood and bimini", "spray hood"),
+        ("bare", "bridging piece"),
+    ],
+)  # fmt: skip
+def test_shaping_begins_with_new_canvas_that_is_up(tmp_path, set_name, begins):
+    rigging = Boat(copy_of("marrowgrass", tmp_path)).rigging
+    assert handles.name_of(rigging, handles.first_part(rigging, set_name)) == begins

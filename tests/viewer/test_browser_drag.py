@@ -156,6 +156,8 @@ def test_slider_let_go_where_it_was_or_where_nothing_can_be_built_shows_what_sta
     screen.until("document.querySelector('.said').innerText.startsWith('Not done, the last good shape is shown')")
     screen.until(f"{NOTE}?.includes('traced')")
     assert stands(screen) == before
+    screen.page.get_by_role("tab", name="Sun").click()
+    screen.until("document.querySelector('.said').innerText === ''")
     assert screen.errors == []
     screen.page.close()
 

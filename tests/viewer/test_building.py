@@ -127,6 +127,25 @@ def test_mark_in_use_is_not_taken_out(boat):
 
 
 @pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("key", "said"),
+    [
+        ("marks:pushpit_top_port", '"pushpit_top_port" is named by tube "pushpit", through[3]'),
+        (
+            "panel:0",
+            '"spray hood" is named by panel "bridging piece", edges[0].along; panel "watch tent roof", edges[0].along',
+        ),
+    ],
+)
+def test_what_others_name_stays_and_they_are_said(boat, key, said):
+    assert not boat.change(lambda draft: building.delete(draft, key))
+    (problem,) = building.hung(boat.draft, key, boat.problems)
+    assert (problem.found, problem.wanted) == (said, "Take those out or change them first.")
+    assert not boat.change(lambda draft: draft.set_length(("marks", "tent_aft_port", 0), -3.0))
+    assert building.hung(boat.draft, key, boat.problems) == boat.problems != ()
+
+
+@pytest.mark.behaviour
 def test_form_takes_answers_and_says_what_it_does_not_believe():
     usual, longer = starting.form_of({}), starting.form_of({"length": "12 m"})
     assert float(longer.answers["beam"]) > float(usual.answers["beam"])

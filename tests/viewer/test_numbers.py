@@ -155,3 +155,13 @@ def test_a_complaint_on_the_page_names_line_and_key_but_not_the_file_it_is_open_
     problem = Problem(code="c", file="/long/way/boat.toml", line=7, key="vane.height", found='"x"', wanted="Write it.")
     assert findings.problem_said(problem) == 'line 7: vane.height: "x". Write it.'
     assert findings.problem_said(replace(problem, line=None, key="")) == '"x". Write it.'
+
+
+@pytest.mark.behaviour
+def test_answers_side_by_side_each_say_how_they_know_where_that_differs():
+    flow = answers.Cell(key="vane", ask="Will the vane steer? (air flow, cells of 12 cm)", word="Yes")
+    wake = answers.Cell(key="vane", ask="Will the vane steer? (wake: rough)", word="Not known")
+    said = ["Will the vane steer?", "Yes (air flow, cells of 12 cm)", "Not known (wake: rough)"]
+    assert answers.side_by_side(flow, wake) == said
+    assert answers.side_by_side(wake, wake) == [wake.ask, "Not known", "Not known"]
+    assert answers.side_by_side(None, wake) == [wake.ask, "", "Not known"]
