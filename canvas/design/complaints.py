@@ -3,7 +3,8 @@
 Computes: for each error its key, line, what was found and what would do.
 Units: none.
 Source: error types of pydantic 2.
-Limits: one problem for each wrong value; names are checked elsewhere.
+Limits: one problem for each wrong value, and one for a key that is missing because it is misspelt; names are checked
+    elsewhere.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from canvas.design.positions import Path, nearest_line, path_text
-from canvas.design.problems import Problem, nearest
+from canvas.design.problems import Problem, closest, nearest
 from canvas.design.schema.keys import keys_at
 
 WANTED: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
@@ -57,7 +58,16 @@ class Where:
 
 def record_problems(error: ValidationError, *, where: Where) -> list[Problem]:
     """Return every problem of a design that does not fit its records, in the order of lines."""
-    problems = {_problem(detail, where) for detail in error.errors(include_url=False)}
+    details = error.errors(include_url=False)
+    misspelt = {
+        (loc[:-1], closest(str(loc[-1]), keys_at(loc[:-1])))
+        for loc in (detail["loc"] for detail in details if detail["type"] == "extra_forbidden")
+    }
+    problems = {
+        _problem(detail, where)
+        for detail in details
+        if detail["type"] != "missing" or (detail["loc"][:-1], detail["loc"][-1]) not in misspelt
+    }
     return sorted(problems, key=lambda problem: (problem.line or 0, problem.key, problem.wanted))
 
 

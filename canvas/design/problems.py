@@ -65,6 +65,11 @@ class DesignError(Exception):
         return DesignError, (self.problems,)
 
 
+def closest(word: str, choices: Iterable[str]) -> str | None:
+    """Return that of `choices` which `word` was probably meant for, None where none is like it."""
+    return next(iter(get_close_matches(word, sorted(choices), n=1, cutoff=0.5)), None)
+
+
 def nearest(word: str, choices: Iterable[str]) -> str:
     """Return a phrase that offers the nearest of `choices` to `word`, and lists them sorted.
 
@@ -76,7 +81,7 @@ def nearest(word: str, choices: Iterable[str]) -> str:
         What would do.
     """
     known = sorted(choices)
-    close = get_close_matches(word, known, n=1, cutoff=0.5)
-    hint = f'Did you mean "{close[0]}"? ' if close else ""
+    close = closest(word, known)
+    hint = f'Did you mean "{close}"? ' if close else ""
     listed = ", ".join(f'"{name}"' for name in known[:24]) + (", ..." if len(known) > 24 else "")
     return f"{hint}Known: {listed}." if known else f"{hint}None are declared."

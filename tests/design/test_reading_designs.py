@@ -50,6 +50,27 @@ def test_a_panel_is_cut_in_its_home_set():
     assert design.panels_up("bare") == ()
 
 
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("of", "pattern", "swap", "key"),
+    [
+        ("marrowgrass", "^steers_from = ", "steer_from = ", "vane.steer_from"),
+        ("marrowgrass", "^units = ", "unit = ", "unit"),
+        ("marrowgrass", r"^\[vane\]", "[vain]", "vain"),
+        ("oddfellow", r', length = "', ', lenght = "', "reading[0].lenght"),
+    ],
+)
+def test_a_needed_key_that_is_misspelt_is_one_mistake(of, pattern, swap, key):
+    (problem,) = problems_of(changed(pattern, swap, of=of))
+    assert (problem.code, problem.key) == ("unknown-key", key)
+
+
+@pytest.mark.behaviour
+def test_a_needed_key_that_is_missing_is_said_beside_an_unknown_one_unlike_it():
+    problems = problems_of(changed("^steers_from = .*", 'colour = "red"'))
+    assert [problem.code for problem in problems] == ["missing-key", "unknown-key"]
+
+
 def lengths_in(text, *, unit, size):
     """Return the text with every length in metres written as a bare number of another unit."""
     text = text.replace('units = "m"', f'units = "{unit}"')
