@@ -49,6 +49,11 @@ def unbroken(said: str) -> str:
     return BEFORE_UNIT.sub(NO_BREAK, said)
 
 
+def sided(degrees: float) -> str:
+    """Return an angle off the bow in whole degrees: + from starboard, - from port, 0 from right ahead."""
+    return f"{round(degrees):+d}" if round(degrees) else "0"
+
+
 def element(tag: str, *inner: object, **attributes: str) -> Html:
     """Return an element; ``class_`` and ``for_`` lose their underscore, other underscores become hyphens."""
     said = "".join(

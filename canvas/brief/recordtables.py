@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from canvas.brief.heads import head_of
-from canvas.brief.markup import Column, Html, badge, element, table
+from canvas.brief.markup import Column, Html, badge, element, sided, table
 
 Record = Mapping[str, Any]
 LOAD_KEYS = ("load_n", "strength_n", "limit_aws_kn_low", "limit_aws_kn_high")
@@ -115,7 +115,7 @@ def _by_angle(sets: Sequence[Record], caption: str, value: Callable[[Record], ob
     angles = [row["awa_deg"] for row in sets[0]["angles"] if abs(row["awa_deg"] % STEP_DEG) < 0.01]
     columns = [Column(head="wind at, °"), *(Column(head=one["name"], numbers=True) for one in sets)]
     found = [{row["awa_deg"]: row for row in one["angles"]} for one in sets]
-    body = [[f"{awa:+.0f}", *(value(rows[awa]) if awa in rows else "–" for rows in found)] for awa in angles]
+    body = [[sided(awa), *(value(rows[awa]) if awa in rows else "–" for rows in found)] for awa in angles]
     note = f"Table: {caption}; + is from starboard, every {STEP_DEG}°"
     return element("details", element("summary", note), table(columns, body))
 

@@ -3,7 +3,7 @@
 Computes: figures, and the lines in which meshes meet a plane; the same numbers give the same bytes.
 Units: metres; speeds as shares of the undisturbed wind at the blade.
 Source: matplotlib; the cut of a triangle by a plane is a straight line between two of its sides.
-Limits: mean speed only; nothing where the plane leaves the grids.
+Limits: mean speed only; white, and said so, inside bodies and where no air was worked out.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from canvas.brief.figures import PAGE, Room, laid_out, styled
+from canvas.brief.markup import sided
 from canvas.brief.palette import INK, SERIES
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 FULL = 1.4  # speed at the end of the colours
 STEPS = 15
+AXIS = "way along the plane from the blade [m]\ncanvas vermilion, blade olive"
+WHITE = "; white: bodies, or not worked out"
 
 
 def slices(told: Outcome, scene: Scene, *, title: str = "", width: float = PAGE) -> Figure:
@@ -42,7 +45,7 @@ def slices(told: Outcome, scene: Scene, *, title: str = "", width: float = PAGE)
     """
     with styled():
         room = Room(
-            left=0.011, right=0.004, top=0.010, bottom=0.012, across=0.0, down=0.014, plot=0.5 * (width - 0.015)
+            left=0.011, right=0.004, top=0.010, bottom=0.016, across=0.0, down=0.014, plot=0.5 * (width - 0.015)
         )
         figure, plots = laid_out(width=width, rows=2, columns=1, room=room)
         for axes, part, said in zip(plots, (told.along, told.across), ("with the wind", "across it"), strict=True):
@@ -62,7 +65,8 @@ def slices(told: Outcome, scene: Scene, *, title: str = "", width: float = PAGE)
             axes.set_title(f"{title}, {said}" if title else said)
             axes.set_ylabel("height [m]")
             axes.figure.colorbar(colours, ax=axes, shrink=0.8, label="speed over free wind")
-        plots[-1].set_xlabel("way along the plane from the blade [m]; canvas vermilion, blade olive")
+        unknown = any(np.isnan(part.speed).any() for part in (told.along, told.across))
+        plots[-1].set_xlabel(AXIS + WHITE if unknown else AXIS)
     return figure
 
 
@@ -70,7 +74,7 @@ def air_slices(answer: Answer) -> Iterator[tuple[tuple[str, str], str, Figure]]:
     """Yield the words of a file's name, the title and the figure of each set and angle that an answer by flow kept."""
     for name, found in answer.results.items():
         for awa, told in found.outcomes.items():
-            title = f"{name}, wind at {np.degrees(awa):+.0f}°"
+            title = f"{name}, wind at {sided(np.degrees(awa))}°"
             slot = f"{np.degrees(awa):+04.0f}".replace("+", "starboard ").replace("-", "port ")
             figure = slices(told, answer.rigging.rig(name).scene, title=title)
             yield (name, slot), f"Air speed through the blade: {title}", figure

@@ -97,7 +97,7 @@ def test_every_set_and_every_caution_is_on_it(sloop: Rigging, read: Reader) -> N
 @pytest.mark.behaviour
 def test_table_of_the_vane_is_the_records(answers: dict[str, Answer], page: str) -> None:
     record = answers["vane"].record()
-    rows = re.findall(r'<tr><th scope="row">([+-]\d+)</th>(.*?)</tr>', page)
+    rows = re.findall(r'<tr><th scope="row">(0|[+-]\d+)</th>(.*?)</tr>', page)
     assert len(rows) == 24
     shown = {int(awa): re.findall(r'<td class="n">(.*?)</td>', cells) for awa, cells in rows}
     for awa, cells in shown.items():

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from canvas.brief.figures import PHONE, picture
+from canvas.brief.markup import sided
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.roses import RoseLine, roses
+from canvas.brief.slices import slices
+from canvas.wind.flow.outcome import Slice
+from tests.hand_built import box, scene
 
 AWA = np.radians(np.arange(-175, 181, 5.0))
 
@@ -74,3 +79,28 @@ def test_table_of_shares_says_what_they_are_and_nothing_else_and_its_heads_stand
     heads = [label.get_window_extent() for label in axes.get_xticklabels()]
     assert max(head.y1 for head in heads) <= figure.bbox.y1
     assert all(one.x1 < other.x0 for one, other in pairwise(heads))
+
+
+@pytest.mark.behaviour
+def test_white_in_a_picture_of_the_air_is_explained_where_there_is_any() -> None:
+    y, z = np.meshgrid(np.linspace(-1, 1, 9), np.linspace(0, 2, 9))
+    points, speed = np.stack([0 * y, y, z], axis=2), np.full(y.shape, 0.8)
+    boat = scene(box("hull", [-1, -1, -1], [1, 1, 0.5], kind="boat"))
+    told = {}
+    for name, inside in (("whole", 0.8), ("holed", np.nan)):
+        speed[3, 4] = inside
+        part = Slice(points=points, speed=speed.copy())
+        figure = slices(SimpleNamespace(along=part, across=part), boat)
+        figure.draw_without_rendering()
+        label = figure.axes[1].xaxis.label
+        stands, paper = label.get_window_extent(), figure.bbox
+        assert paper.x0 <= stands.x0 < stands.x1 <= paper.x1
+        assert paper.y0 <= stands.y0
+        told[name] = label.get_text()
+    assert "white" not in told["whole"]
+    assert "white: bodies, or not worked out" in told["holed"]
+
+
+@pytest.mark.behaviour
+def test_right_ahead_has_no_side() -> None:
+    assert [sided(awa) for awa in (-32.4, -0.2, 0.0, 0.3, 150.0)] == ["-32", "0", "0", "0", "+150"]
