@@ -15,6 +15,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 os.environ.setdefault("WSLINK_READY_MSG", "")
 if sys.platform.startswith("linux") and not os.environ.get("DISPLAY"):
@@ -106,8 +107,8 @@ def _front_page(boat: Boat, key: str) -> Callable[[web.Request], Any]:
     async def front(request: web.Request) -> web.StreamResponse:
         if (
             request.query.get("secret") != key
-        ):  # the page takes the socket's secret from its address, and hides it there
-            return web.HTTPFound(f"/index.html?secret={key}")
+        ):  # the page takes the socket's secret and place from its address, and hides them there
+            return web.HTTPFound(f"/index.html?{urlencode({'secret': key, 'sessionURL': f'ws://{request.host}/ws'})}")
         return web.Response(text=page, content_type="text/html")
 
     return front

@@ -61,3 +61,26 @@ def test_from_an_empty_boat_to_a_bridging_piece(browser: Any, tmp_path: Any):
         screen.page.close()
     finally:
         again.stop()
+
+
+def test_new_boat_on_a_phone_begins_with_its_form_and_what_is_wrong_is_seen_from_below(browser: Any, tmp_path: Any):
+    running = serve(tmp_path, "--port", "8392")
+    try:
+        screen = open_screen(browser, running.address, width=390, height=844)
+        page, refused = screen.page, []
+        page.on("response", lambda answer: refused.append(answer.url) if answer.status >= 400 else None)
+        page.goto(running.address)
+        page.wait_for_selector(".start h2")
+        assert page.locator(".start h2").bounding_box()["y"] < 844 - 300
+        assert page.locator(".picture canvas").first.bounding_box()["y"] < page.locator(".start").bounding_box()["y"]
+        page.fill("input[name=cockpit_length]", "-2 m")
+        page.press("input[name=cockpit_length]", "Tab")
+        page.wait_for_selector(".start .wrong")
+        page.get_by_role("button", name="Begin this boat").click()
+        screen.until("document.querySelector('.said').innerText.startsWith('Mend the answers that are marked first.')")
+        assert page.evaluate("scrollY") > 844
+        assert page.locator(".said").bounding_box()["y"] == 0
+        assert (refused, screen.errors, list(tmp_path.iterdir())) == ([], [], [])
+        page.close()
+    finally:
+        running.stop()
