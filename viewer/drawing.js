@@ -73,6 +73,9 @@
     clearTimeout(resting);
     resting = setTimeout(rests, rest);
   };
+  document.addEventListener('pointerdown', ({ target }) => { // before where it is pressed is read, in points of the picture
+    if (target.closest('.pictures')) moves();
+  }, true);
 
   const widened = (view, angle) => { // a picture that is narrower shows as much to both sides, and more above and below
     const { width, height } = view.container.getBoundingClientRect();

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import time
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -158,6 +159,34 @@ def test_slider_let_go_where_it_was_or_where_nothing_can_be_built_shows_what_sta
     assert stands(screen) == before
     screen.page.get_by_role("tab", name="Sun").click()
     screen.until("document.querySelector('.said').innerText === ''")
+    assert screen.errors == []
+    screen.page.close()
+
+
+EYE = """() => { const { renderer } = Object.values(trame.refs)[0].$.provides.view, camera = renderer.getActiveCamera();
+  return [camera.getPosition(), camera.getFocalPoint(), camera.getViewUp()]; }"""
+
+
+def test_boat_turns_as_far_as_she_is_dragged_from_the_first_move_on(browser: Any, running: Any):
+    screen = open_screen(browser, running.address)
+    screen.answered()
+    screen.drawn()
+    box, mouse = screen.page.locator(".picture canvas").first.bounding_box(), screen.page.mouse
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    seen = [np.array(screen.page.evaluate(EYE))]
+    mouse.move(x, y)
+    mouse.down()
+    for step in range(1, 4):
+        was = screen.page.evaluate(f"String(({EYE})())")
+        mouse.move(x + 10 * step, y)
+        screen.until(f"was => String(({EYE})()) !== was", was)
+        seen.append(np.array(screen.page.evaluate(EYE)))
+    mouse.up()
+    ways = [(eye - middle) / np.linalg.norm(eye - middle) for eye, middle, _ in seen]
+    turned = [math.degrees(math.acos(float(one @ other))) for one, other in pairwise(ways)]
+    wanted = 360 * 10 / box["width"]
+    assert all(0.5 * wanted < angle <= 1.01 * wanted for angle in turned)
+    assert all(up[2] > 0.5 for _, _, up in seen)
     assert screen.errors == []
     screen.page.close()
 
