@@ -140,10 +140,11 @@ def test_a_viewer_that_its_drawing_library_takes_along_is_told_from_one_that_was
 
 @pytest.mark.behaviour
 @pytest.mark.parametrize("verb", VERBS, ids=lambda verb: verb.__name__)
-def test_every_option_says_its_own_name(verb):
+def test_every_option_says_its_own_name_and_what_it_is(verb):
     """Where a name is left out, releases of the library differ: one of them called `--method` `--METHOD`."""
     annotations = get_type_hints(verb, include_extras=True).values()
     notes = [note for one in annotations for note in getattr(one, "__metadata__", ())]
     options = [note for note in notes if isinstance(note, OptionInfo)]
     assert options
+    assert [one.default for one in options if not one.help] == []
     assert [one.help for one in options if not str(one.default).startswith("-")] == []  # the first word of `Option`

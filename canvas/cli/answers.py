@@ -14,7 +14,7 @@ from typing import Annotated, Any
 
 import typer
 
-from canvas.cli.options import Design, Folder, Json, Latitude, Longitude, Plots, Require, Sets
+from canvas.cli.options import Design, Folder, Json, Latitude, Longitude, Plots, RainRate, Require, Sets
 from canvas.cli.outcome import finish, shown_progress
 from canvas.design.problems import DesignError, Problem
 
@@ -78,7 +78,7 @@ def rain(
     aws: Annotated[
         str | None, typer.Option("--aws", metavar="LIST", help='Winds at the instrument, such as "10, 20 kn".')
     ] = None,
-    rain_rate: Annotated[float | None, typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300)] = None,
+    rain_rate: RainRate = None,
     plots: Plots = None,
     as_json: Json = False,
 ) -> None:

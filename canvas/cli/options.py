@@ -22,6 +22,10 @@ Json = Annotated[bool, typer.Option("--json", help="One JSON object on standard 
 Require = Annotated[
     list[str] | None, typer.Option("--require", metavar="NAME", help="Exit 1 unless this check, course or part passes.")
 ]
+RainRate = Annotated[
+    float | None,
+    typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300, help="How hard it rains; heavy rain where absent."),
+]
 Latitude = Annotated[str | None, typer.Option("--latitude", metavar="LAT", help='Such as "17.5 S".')]
 Longitude = Annotated[str | None, typer.Option("--longitude", metavar="LON", help='Such as "149 W".')]
 Folder = Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)]

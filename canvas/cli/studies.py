@@ -14,7 +14,7 @@ from typing import Annotated, Any
 
 import typer
 
-from canvas.cli.options import Design, Json, Plots, Sets
+from canvas.cli.options import Design, Json, Plots, RainRate, Sets
 from canvas.cli.outcome import finish, shown_progress
 
 Varies = Annotated[
@@ -180,7 +180,7 @@ def passage(
         str | None,
         typer.Option("--strike", metavar="AWS", help="Struck from this wind; else found by loading each set."),
     ] = None,
-    rain_rate: Annotated[float | None, typer.Option("--rain-rate", metavar="MM/H", min=0.1, max=300)] = None,
+    rain_rate: RainRate = None,
     plots: Plots = None,
     as_json: Json = False,
 ) -> None:

@@ -193,7 +193,8 @@ def _lyings(source: Source, leg: Leg, number: int) -> tuple[Lying, ...]:
     if not sailing.boat_speed:
         found = Problem(
             code="no-boat-speed", file=source.file, key="sailing.boat_speed", found="none",
-            wanted='Write { true_wind = "12 kn", close_hauled = "5 kn", reach = "6 kn", run = "5 kn" } by true wind.',
+            wanted='Under [sailing] write boat_speed = [{ true_wind = "12 kn", close_hauled = "5 kn", reach = "6 kn", '
+            'run = "5 kn" }], a row for each true wind.',
         )  # fmt: skip
         raise DesignError([found])
     return ways_of_lying(leg.wind, sailing)

@@ -1,6 +1,7 @@
 """Check a passage's sums against arithmetic and pvlib, and what is said of legs that cannot be sailed."""
 
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from types import SimpleNamespace
@@ -191,8 +192,10 @@ def test_over_the_pole_along_a_great_circle():
 @pytest.mark.behaviour
 def test_missing_boat_speeds_and_passage():
     text = changed(r"boat_speed = \[[^]]*\]\n", "")
-    with pytest.raises(DesignError, match="boat_speed"):
+    with pytest.raises(DesignError, match="boat_speed") as refused:
         plan_legs(read(text))
+    said = re.search(r"Under \[sailing\] write (boat_speed = .*?\}\]), ", str(refused.value))
+    assert plan_legs(read(text.replace("[sailing]\n", f"[sailing]\n{said[1]}\n")))  # what would do does
     text = example()
     start, end = text.index("[passage]"), text.index("[prices]")
     with pytest.raises(DesignError, match="passage.legs"):
