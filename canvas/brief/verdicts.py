@@ -19,6 +19,7 @@ FLOW = "flow"  # key of what the air flow told before, beside the line of sight 
 SIGHT_ONLY = "line of sight only"
 BY_SIGHT = "by line of sight: "  # begins what is told of a set that was not solved
 RANK = ("fail", "unknown", "close", "pass")  # worst first
+SOFT = "Soft: "  # begins what a check notes of a roof that gives under water
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,14 +192,15 @@ def _striking(one: Record) -> Cell | None:
 
 
 def _worst_of(one: Record, start: str) -> Cell | None:
-    """Return the worst of the checks whose names begin so, with its value."""
+    """Return the worst of the checks whose names begin so, with its value, and why a roof that holds none is close."""
     mine = [check for check in one.get("checks") or [] if check["name"].startswith(start)]
     judged = [check for check in mine if check["verdict"] in RANK]
     if not judged:
         return Cell(word="–", note=mine[0].get("note") or "") if mine else None
     first = min(judged, key=lambda check: RANK.index(check["verdict"]))
     value = "not known" if first["value"] is None else f"{first['value']:.3g} {first['unit']}"
-    return Cell(word=first["verdict"], note=f"{first['name']}: {value}")
+    soft = str(first.get("note") or "").partition(SOFT)[2].partition(". ")[0]
+    return Cell(word=first["verdict"], note=f"{first['name']}: {value}" + (f"; soft: {soft}" if soft else ""))
 
 
 def _loads(one: Record) -> Cell | None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from html.parser import HTMLParser
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from canvas import verbs
@@ -17,6 +19,7 @@ from canvas.brief.recordtables import cell, head, wetted
 from canvas.brief.verdicts import lead, questions, worst
 from canvas.cloth.rigging import Rigging
 from canvas.design.reading import parse_design
+from canvas.fit.checks import ponding
 
 VOID = {"meta", "br", "img", "hr", "path"}
 
@@ -151,6 +154,26 @@ def test_answers_come_from_the_records() -> None:
     said = lead(asked, under_way=["tent", "hood"])
     assert "“tent” keeps most sun off the seats: 50 %, against 20 % with “hood”" in said[0]
     assert "not known from line of sight" in said[1]
+
+
+@pytest.mark.behaviour
+def test_roof_that_holds_no_water_and_is_close_says_why() -> None:
+    worst = SimpleNamespace(mass=0.0, volume=0.0, where=None, lying="upright")
+    roof = {
+        "panel": "bimini", "worst": worst, "flattest": np.zeros(3), "flat_share": 1.0, "least_slope": 0.0,
+        "drain": None, "factor": 0.26,
+    }  # fmt: skip
+    said = {}
+    for stable in (False, True):
+        check = ponding._one(SimpleNamespace(**roof, stable=stable))
+        row = {key: getattr(check, key) for key in ("name", "value", "unit", "verdict", "note")}
+        (one,) = questions({"fit": {"sets": [{"name": "tent", "checks": [row]}]}}, close_hauled_deg=31)[-1:]
+        said[one.answers["tent"].word] = one.answers["tent"].note
+    assert said == {
+        "close": "standing water, bimini: 0 kg; soft: it sinks under a puddle of water 0.26 times as heavy; "
+        "set it up harder",
+        "pass": "standing water, bimini: 0 kg",
+    }
 
 
 @pytest.mark.behaviour
