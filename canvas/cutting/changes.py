@@ -86,7 +86,13 @@ class Changes:
 def record_text(result: CutResult) -> str:
     """Return the record of a cut that a later one is compared with, as JSON."""
     parts = [
-        {"name": part.name, "cloth": part.cloth, "finished_mm": _rounded(part.finished), "cut_mm": _rounded(part.cut)}
+        {
+            "name": part.name,
+            "set": part.set_name,
+            "cloth": part.cloth,
+            "finished_mm": _rounded(part.finished),
+            "cut_mm": _rounded(part.cut),
+        }
         for part in result.parts
     ]
     return json.dumps({"revision": result.revision, "parts": parts}, indent=1) + "\n"
@@ -98,6 +104,8 @@ def _rounded(outline: Floats) -> list[list[float]]:
 
 def changes_since(result: CutResult, folder: Path) -> Changes:
     """Return what changed against the cut in a folder.
+
+    Where some sets alone are cut now, only parts of those that are no longer there count as gone.
 
     Parameters
     ----------
@@ -115,6 +123,7 @@ def changes_since(result: CutResult, folder: Path) -> Changes:
         data: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
         earlier = str(data["revision"])
         old = {str(part["name"]): (_outline(part["finished_mm"]), _outline(part["cut_mm"])) for part in data["parts"]}
+        home = {str(part["name"]): part.get("set") for part in data["parts"]}
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         missing = isinstance(error, FileNotFoundError | NotADirectoryError)
         problem = Problem(
@@ -126,7 +135,11 @@ def changes_since(result: CutResult, folder: Path) -> Changes:
         raise DesignError([problem]) from error
     parts = [_compared(part, old.get(part.name)) for part in result.parts]
     now = {part.name for part in result.parts}
-    parts += [PartChange(name=name, what="gone", old=cut) for name, (_, cut) in old.items() if name not in now]
+    parts += [
+        PartChange(name=name, what="gone", old=cut)
+        for name, (_, cut) in old.items()
+        if name not in now and (result.sets is None or home[name] in result.sets)
+    ]
     return Changes(earlier=earlier, revision=result.revision, parts=tuple(parts))
 
 

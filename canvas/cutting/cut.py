@@ -64,6 +64,8 @@ class CutOptions:
         Cut as a trial: no compensation, margins left on, lines to trim to.
     closer : Path, optional
         Folder of saved layouts: nest closer with spyrrow, which takes its time the first time; see closer.py.
+    sets : tuple of str, optional
+        Home sets whose panels are cut; all where absent. Edges still match those of the others.
     """
 
     revision: str = "A"
@@ -74,6 +76,7 @@ class CutOptions:
     seams: Mapping[str, Sequence[Floats]] = field(default_factory=dict)
     trial: bool = False
     closer: Path | None = None
+    sets: tuple[str, ...] | None = None
 
 
 def cut_panels(
@@ -83,7 +86,7 @@ def cut_panels(
     finishes: Mapping[str, Finish],
     options: CutOptions | None = None,
 ) -> CutResult:
-    """Return every new panel cut.
+    """Return every new panel cut that is asked for.
 
     Parameters
     ----------
@@ -109,12 +112,14 @@ def cut_panels(
     finishes = paired(finishes)
     _known_finishes(panels, finishes)
     panels = sided_panels(panels, joints)
-    new = [panel for panel in panels if not panel.existing]
+    new = [p for p in panels if not p.existing and (chosen.sets is None or p.set_name in chosen.sets)]
     misplaced = [one for panel in new for one in _named(panel, _misplaced, chosen)]
     if misplaced:
         raise DesignError(misplaced)
     lengths = equal_lengths(panels, joints)
     made = [_named(panel, _make, lengths, finishes, chosen) for panel in new]
+    cut = {panel.name for panel in new}
+    joints = [joint for joint in joints if joint.panel_a in cut or joint.panel_b in cut]
     problems = [p for m in made for p in m.problems] + zip_problems(joints, lengths)
     parts, found = _drawn(made, panels, joints, lengths, chosen)
     problems.extend(found)
@@ -134,6 +139,7 @@ def cut_panels(
         strains=tuple(_strain_map(piece) for panel in made for piece in panel.pieces),
         revision=chosen.revision,
         trial=chosen.trial,
+        sets=chosen.sets,
     )
 
 

@@ -122,9 +122,9 @@ def seam_notches(made: Sequence[MadePanel]) -> list[JointNotch]:
 def joint_lengths(
     made: Sequence[MadePanel], panels: Sequence[PanelToCut], joints: Sequence[Joint]
 ) -> tuple[SeamLength, ...]:
-    """Return both sides of every joint and every seam between pieces, measured flat."""
+    """Return both sides of every joint and every seam between pieces, measured flat where they are cut."""
     by_name = {panel.panel.name: panel for panel in made}
-    existing = {panel.name: panel for panel in panels if panel.existing}
+    others = {panel.name: panel for panel in panels}
     result: list[SeamLength] = []
     for joint in joints:
         sides = []
@@ -135,8 +135,8 @@ def joint_lengths(
             if panel in by_name:
                 sides.append(_flat_length(by_name[panel], edge, span))
             else:
-                there = existing[panel].edge(edge)
-                whole = there.measured or float(arc_length(existing[panel].vertices[there.vertices])[-1])
+                there = others[panel].edge(edge)
+                whole = there.measured or float(arc_length(others[panel].vertices[there.vertices])[-1])
                 sides.append(whole * abs(span[1] - span[0]))
         result.append(
             SeamLength(

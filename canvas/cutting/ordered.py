@@ -31,12 +31,16 @@ def shop_finishes(rigging: Rigging) -> dict[str, Finish]:
     return paired({name: with_allowance(f, own[name]) if name in own else f for name, f in read_finishes().items()})
 
 
-def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | None = None) -> CutResult:
-    """Return all new panels of a boat cut.
+def cut_result(
+    rigging: Rigging, *, sets: tuple[str, ...] | None = None, trial: bool = False, better_nest: Path | None = None
+) -> CutResult:
+    """Return the new panels of a boat cut.
 
     Parameters
     ----------
     rigging : Rigging
+    sets : tuple of str, optional
+        Home sets whose panels are wanted; all where absent.
     trial : bool
         A trial piece: margins left on, no compensation.
     better_nest : Path, optional
@@ -48,16 +52,17 @@ def cut_result(rigging: Rigging, *, trial: bool = False, better_nest: Path | Non
         With every part that cannot be cut, and what to change.
     """
     if better_nest is not None:  # layouts are kept in that folder
-        return _cut(rigging, trial=trial, better_nest=better_nest)
-    return from_shelf(rigging.shelf, _cut_whole, rigging.whole(), file=rigging.model.source.file, trial=trial)
+        return _cut(rigging, sets=sets, trial=trial, better_nest=better_nest)
+    file = rigging.model.source.file
+    return from_shelf(rigging.shelf, _cut_whole, rigging.whole(), file=file, sets=sets, trial=trial)
 
 
-def _cut_whole(boat: Derived[Rigging], *, file: str, trial: bool) -> CutResult:
+def _cut_whole(boat: Derived[Rigging], *, file: str, sets: tuple[str, ...] | None, trial: bool) -> CutResult:
     """Return a boat cut, known by its design's file too, which cautions name."""
-    return _cut(boat.make(), trial=trial, better_nest=None)
+    return _cut(boat.make(), sets=sets, trial=trial, better_nest=None)
 
 
-def _cut(rigging: Rigging, *, trial: bool, better_nest: Path | None) -> CutResult:
+def _cut(rigging: Rigging, *, sets: tuple[str, ...] | None, trial: bool, better_nest: Path | None) -> CutResult:
     shop = rigging.model.design.shop
     gathered = gather(rigging)
     widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}
@@ -67,5 +72,6 @@ def _cut(rigging: Rigging, *, trial: bool, better_nest: Path | None) -> CutResul
         seams=gathered.seams,
         trial=trial,
         closer=better_nest,
+        sets=sets,
     )
     return cut_panels(gathered.panels, gathered.joints, finishes=shop_finishes(rigging), options=options)

@@ -205,6 +205,8 @@ class CutResult:
     trial : bool
         A trial in cheap cloth or paper.
     darts : tuple of CutDart
+    sets : tuple of str or None
+        Home sets whose panels were asked for; None: all.
     """
 
     parts: tuple[FlatPart, ...]
@@ -217,6 +219,7 @@ class CutResult:
     strains: tuple[StrainMap, ...] = ()
     trial: bool = False
     darts: tuple[CutDart, ...] = ()
+    sets: tuple[str, ...] | None = None
 
     def part(self, name: str) -> FlatPart:
         """Return the part of that name."""

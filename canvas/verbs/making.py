@@ -20,6 +20,8 @@ from canvas.cutting.changes import changes_since
 from canvas.cutting.files import cut_files
 from canvas.cutting.ordered import cut_result, shop_finishes
 from canvas.cutting.result import CutResult
+from canvas.design.problems import DesignError, Problem
+from canvas.design.schema.design import Design
 from canvas.jobs.shelf import Derived, from_shelf
 from canvas.materials.aloft import Weight, weights_aloft
 from canvas.materials.cost import bill
@@ -69,7 +71,7 @@ def cut(
     out : Path, optional
         Folder for the DXF, SVG and PDF files; where absent they stay in the answer, see `Answer.save`.
     sets : sequence of str, optional
-        Only panels whose home set is one of these.
+        Only panels whose home set is one of these; those of the others are not on any file or roll.
     trial : bool
         A trial piece: margins left on, no compensation.
     against : Path, optional
@@ -80,11 +82,12 @@ def cut(
     Raises
     ------
     DesignError
-        With every part that cannot be cut, and what to change.
+        With every part that cannot be cut, and what to change; with each set asked for in which nothing is cut.
     """
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets, bare=False)
-    result = cut_result(rigging, trial=trial, better_nest=better_nest)
+    notes = _left_out(rigging.model.design, names) if sets else []
+    result = cut_result(rigging, sets=names if sets else None, trial=trial, better_nest=better_nest)
     changes = None if against is None else changes_since(result, against)
     papers = (rigging.model.design.shop.paper,)
     files = cut_files(result, papers=papers, finishes=shop_finishes(rigging), earlier=against)
@@ -93,12 +96,40 @@ def cut(
         rigging=rigging,
         results=dict.fromkeys(names, result),
         files={file.name: file.content for file in files},
-        problems=result.cautions,
+        problems=(*result.cautions, *notes),
         writer=partial(making_records.cut_record, changes=changes),
     )
     if out is not None:
         answer.save(out)
     return answer
+
+
+def _left_out(design: Design, names: Sequence[str]) -> list[Problem]:
+    """Return a note for each new panel that is up in some sets and cut in the shape of another.
+
+    Raises
+    ------
+    DesignError
+        With each set in which no panel is cut.
+    """
+    home = {panel.name: design.home_set(panel) for panel in design.panel if not panel.existing}
+    ups = {name: [up.panel for up in design.panels_up(name) if up.panel in home] for name in names}
+    idle = []
+    for name in names:
+        if name not in home.values():
+            others = ", ".join(dict.fromkeys(f'"{home[panel]}"' for panel in ups[name]))
+            wanted = f"Its new panels are cut in {others}." if others else "No new panel is up in it."
+            idle.append(Problem(code="nothing-to-cut", key="--set", found=f'"{name}"', wanted=wanted))
+    if idle:
+        raise DesignError(idle)
+    elsewhere = dict.fromkeys(panel for name in names for panel in ups[name] if home[panel] not in names)
+    return [
+        Problem(
+            code="cut-elsewhere", key=f'panel "{panel}"', found="not cut: it is cut in the shape of another set",
+            wanted=f'Ask for --set "{home[panel]}" too where it is wanted.', severity="note",
+        )
+        for panel in elsewhere
+    ]  # fmt: skip
 
 
 def buy(
