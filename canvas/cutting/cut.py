@@ -50,6 +50,8 @@ class CutOptions:
 
     Attributes
     ----------
+    boat : str
+        Whose canvas it is: stands under every drawing.
     revision : str
         On every label.
     spacing, selvedge : float
@@ -68,6 +70,7 @@ class CutOptions:
         Home sets whose panels are cut; all where absent. Edges still match those of the others.
     """
 
+    boat: str = ""
     revision: str = "A"
     spacing: float = SPACING
     selvedge: float = SELVEDGE
@@ -137,6 +140,7 @@ def cut_panels(
         rolls=tuple(rolls),
         cautions=tuple(problems),
         strains=tuple(_strain_map(piece) for panel in made for piece in panel.pieces),
+        boat=chosen.boat,
         revision=chosen.revision,
         trial=chosen.trial,
         sets=chosen.sets,

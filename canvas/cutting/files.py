@@ -102,7 +102,7 @@ def _with_arcs(part: FlatPart) -> FlatPart:
 def _notes(result: CutResult) -> tuple[str, ...]:
     curves = f"curves within {CURVE_TOLERANCE * 1000:.1f} mm"
     trial = ("trial piece: trim to the lines on board",) if result.trial else ()
-    return (f"revision {result.revision}", curves, *trial)
+    return (*filter(None, (result.boat,)), f"revision {result.revision}", curves, *trial)
 
 
 def file_stem(name: str) -> str:

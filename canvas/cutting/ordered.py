@@ -67,6 +67,7 @@ def _cut(rigging: Rigging, *, sets: tuple[str, ...] | None, trial: bool, better_
     gathered = gather(rigging)
     widths = {} if shop.roll_width is None else {panel.cloth.name: shop.roll_width for panel in gathered.panels}
     options = CutOptions(
+        boat=rigging.model.design.name,
         revision=rigging.model.design.revision,
         roll_widths=widths,
         seams=gathered.seams,

@@ -207,6 +207,7 @@ class CutResult:
     darts : tuple of CutDart
     sets : tuple of str or None
         Home sets whose panels were asked for; None: all.
+    boat : str
     """
 
     parts: tuple[FlatPart, ...]
@@ -220,6 +221,7 @@ class CutResult:
     trial: bool = False
     darts: tuple[CutDart, ...] = ()
     sets: tuple[str, ...] | None = None
+    boat: str = ""
 
     def part(self, name: str) -> FlatPart:
         """Return the part of that name."""

@@ -170,7 +170,7 @@ def test_roof_that_holds_no_water_and_is_close_says_why() -> None:
         (one,) = questions({"fit": {"sets": [{"name": "tent", "checks": [row]}]}}, close_hauled_deg=31)[-1:]
         said[one.answers["tent"].word] = one.answers["tent"].note
     assert said == {
-        "close": "standing water, bimini: 0 kg; soft: it sinks under a puddle of water 0.26 times as heavy; "
+        "close": "standing water, bimini: 0 kg; soft: a puddle would sink it were water 0.26 times as heavy as it is; "
         "set it up harder",
         "pass": "standing water, bimini: 0 kg",
     }

@@ -9,6 +9,7 @@ import pytest
 
 from canvas import verbs
 from canvas.cutting.changes import changes_since
+from canvas.cutting.dxf import read_dxf
 from canvas.cutting.ordered import cut_result
 from canvas.design.problems import DesignError
 from canvas.verbs.asking import rigging_of
@@ -40,6 +41,8 @@ def test_panels_of_a_set_are_cut_as_among_all(boat, tmp_path):
     answer = verbs.cut(rigging, sets=[name], out=tmp_path)
     assert {part["name"] for part in answer.record()["sets"][0]["parts"]} == set(wanted)
     assert {part["name"] for part in json.loads((tmp_path / "parts.json").read_text())["parts"]} == set(wanted)
+    for path in tmp_path.glob("*.dxf"):
+        assert rigging.model.design.name in [one.text for one in read_dxf(path).texts]
 
 
 @pytest.mark.behaviour

@@ -8,8 +8,9 @@ import pytest
 
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.sureness import Sureness
-from canvas.design.reading import read_design
+from canvas.design.reading import parse_design, read_design
 from canvas.fit import checks
+from canvas.fit.ask import Ask
 from canvas.fit.table import CHECKS, check_named, check_set, first_to_fail
 from canvas.geometry.model import build_model
 
@@ -106,3 +107,15 @@ def test_a_closed_tent_fails_where_an_open_one_does_not(tables):
     worst = first_to_fail(tables["marrowgrass"]["closed tent"])
     assert worst is not None
     assert worst.verdict == "fail"
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("clear", "room"), [("0.25 m", 1.0), ("1.6 m", 1.6)])
+def test_a_fitting_that_asks_for_more_than_a_metre_is_looked_at_that_far(clear, room):
+    text = (EXAMPLES / "marrowgrass.toml").read_text(encoding="utf-8").replace('clear = "0.25 m"', f'clear = "{clear}"')
+    rigging = Rigging(build_model(parse_design(text, file="boat.toml", folder=EXAMPLES)))
+    (found,) = (
+        one for one in check_named("fittings").examine(Ask(rigging, "bare")) if one.name == "room at horseshoe buoy"
+    )
+    assert (found.value, found.verdict) == (room, "pass")
+    assert found.note == ("No canvas within a metre." if room == 1.0 else "No canvas within 1.6 m.")

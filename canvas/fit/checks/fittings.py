@@ -41,12 +41,14 @@ def examine(ask: Ask) -> list[CheckResult]:
 
 def _room(ask: Ask, fitting: Fitting) -> CheckResult:
     at = ask.rigging.model.at(fitting.at)
-    found = Near(ask.cloth, around=at, reach=NEARBY).closest(at)
-    far = found.surface is None or found.distance >= NEARBY
+    looked = max(NEARBY, fitting.clear)
+    found = Near(ask.cloth, around=at, reach=looked).closest(at)
+    far = found.surface is None or found.distance >= looked
+    none = f"No canvas within {looked:g} m." if looked > NEARBY else "No canvas within a metre."
     return judged(
-        f"room at {fitting.name}", kind=KIND, value=NEARBY if far else found.distance, unit="m", limit=fitting.clear,
+        f"room at {fitting.name}", kind=KIND, value=looked if far else found.distance, unit="m", limit=fitting.clear,
         sd=None if far else ask.sd_of(found),
-        note="No canvas within a metre." if far or found.surface is None else f"Nearest is {found.surface.name}.",
+        note=none if far or found.surface is None else f"Nearest is {found.surface.name}.",
         source=default_entry("fitting_clear").source, picture=Picture(points=np.array([at, found.spot])),
     )  # fmt: skip
 

@@ -55,5 +55,5 @@ def _note(roof: RoofWater) -> str:
     if roof.drain is not None:
         said += f" Lowering its {roof.drain.side} side by {1000 * roof.drain.by:.0f} mm drains it at rest."
     if roof.stable is False:
-        said += f" Soft: it sinks under a puddle of water {roof.factor:.2f} times as heavy; set it up harder."
+        said += f" Soft: a puddle would sink it were water {roof.factor:.2f} times as heavy as it is; set it up harder."
     return f"{said} {flat}"
