@@ -26,6 +26,12 @@ HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "c
 TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
 
 
+class _Named(str):
+    """A name that heads a column: printed as it is, underscores and all."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True)
 class _Share:
     """A share of one, printed as a percentage under a title that says of what."""
@@ -114,13 +120,15 @@ def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
                 what, number = numbers[0] if numbers else ("", None)
                 if number is not None and what.endswith("_share"):
                     number = _Share(of=_head(what.removesuffix("_share")), value=number)
-                flat[inner["name"]] = number
+                flat[_Named(inner["name"])] = number
         elif not isinstance(value, list | Mapping):
             flat[key] = value
     return flat
 
 
 def _head(key: str) -> str:
+    if isinstance(key, _Named):
+        return str(key)
     one = head_of(key)
     unit = "(share)" if one.share else f"[{one.unit}]" if one.unit else None
     return " ".join(word for word in (one.what, unit, one.end) if word)

@@ -32,6 +32,14 @@ def test_units_and_names_in_brackets_are_printed_as_they_are(capsys):
 
 
 @pytest.mark.behaviour
+def test_a_place_in_the_file_heads_its_column_as_it_is_written(capsys):
+    variants = [{"name": "a_b", "values": [{"name": "marks.tent_aft_port[2]", "value_m": 1.1}], "cloth_m2": 2.0}]
+    print_answer({**RECORD, "sets": [{"name": "tent", "cautions": [], "problems": [], "variants": variants}]})
+    head = next(line for line in capsys.readouterr().out.splitlines() if "cloth" in line)
+    assert head.split() == ["name", "marks.tent_aft_port[2]", "cloth", "[m²]"]
+
+
+@pytest.mark.behaviour
 @pytest.mark.parametrize(("key", "what", "unit", "share", "end"), [
     ("name", "name", None, False, None),
     ("limit_aws_kn_low", "limit aws", "kn", False, "low"),
