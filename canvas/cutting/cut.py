@@ -9,13 +9,13 @@ Limits: every problem of every panel is found before anything is raised; with er
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from dataclasses import replace
 from typing import Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
 from canvas.cutting.cautions import sag_note, strain_problems, with_seams, zip_problems
+from canvas.cutting.choices import CutOptions
 from canvas.cutting.closer import closer_nest
 from canvas.cutting.dartchecks import dart_problems, lapped_problems, planned_problems
 from canvas.cutting.darts import PlannedDart, dart_gaps, legs_apart
@@ -24,7 +24,7 @@ from canvas.cutting.flatten import Flat, flatten
 from canvas.cutting.join import joint_lengths, joint_notches, joint_notes, seam_notches
 from canvas.cutting.laid import MadePanel, MadePiece
 from canvas.cutting.made import parts_of
-from canvas.cutting.nest import SELVEDGE, SPACING, Layout, nest, width_problems
+from canvas.cutting.nest import Layout, nest, width_problems
 from canvas.cutting.part import Fit, FlatPart
 from canvas.cutting.piece import ClothToCut, EdgeToCut, Joint, PanelToCut, Piece, arc_length, edge_length
 from canvas.cutting.plan import NoRoomForSeam, Plan, plan_pieces
@@ -42,44 +42,6 @@ from canvas.survey.carry import edge_fit
 
 Asked = ParamSpec("Asked")
 Result = TypeVar("Result")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CutOptions:
-    """What the maker or the crew chooses.
-
-    Attributes
-    ----------
-    boat : str
-        Whose canvas it is: stands under every drawing.
-    revision : str
-        On every label.
-    spacing, selvedge : float
-        Between parts, and of the roll's edges that is not used. [m]
-    roll_widths : mapping of str to float
-        Chosen roll width by cloth; the least wasteful of its widths where absent. [m]
-    forbidden : mapping of str to sequence of (float, float)
-        Bands across the roll that are not used, by cloth. [m]
-    seams : mapping of str to sequence of (k, 3) ndarray
-        Seams chosen by the design, by panel. [m]
-    trial : bool
-        Cut as a trial: no compensation, margins left on, lines to trim to.
-    closer : Path, optional
-        Folder of saved layouts: nest closer with spyrrow, which takes its time the first time; see closer.py.
-    sets : tuple of str, optional
-        Home sets whose panels are cut; all where absent. Edges still match those of the others.
-    """
-
-    boat: str = ""
-    revision: str = "A"
-    spacing: float = SPACING
-    selvedge: float = SELVEDGE
-    roll_widths: Mapping[str, float] = field(default_factory=dict)
-    forbidden: Mapping[str, Sequence[tuple[float, float]]] = field(default_factory=dict)
-    seams: Mapping[str, Sequence[Floats]] = field(default_factory=dict)
-    trial: bool = False
-    closer: Path | None = None
-    sets: tuple[str, ...] | None = None
 
 
 def cut_panels(
@@ -116,9 +78,7 @@ def cut_panels(
     _known_finishes(panels, finishes)
     panels = sided_panels(panels, joints)
     new = [p for p in panels if not p.existing and (chosen.sets is None or p.set_name in chosen.sets)]
-    misplaced = [one for panel in new for one in _named(panel, _misplaced, chosen)]
-    if misplaced:
-        raise DesignError(misplaced)
+    _refuse([one for panel in new for one in _named(panel, _misplaced, chosen)])
     lengths = equal_lengths(panels, joints)
     made = [_named(panel, _make, lengths, finishes, chosen) for panel in new]
     cut = {panel.name for panel in new}
@@ -128,9 +88,7 @@ def cut_panels(
     problems.extend(found)
     parts, rolls, found = _rolls(parts, _cloths(panels), chosen)
     problems.extend(found)
-    errors = [p for p in problems if p.severity == "error"]
-    if errors:
-        raise DesignError(errors)
+    _refuse(problems)
     return CutResult(
         parts=tuple(parts),
         seams=joint_lengths(made, panels, joints),
@@ -145,6 +103,13 @@ def cut_panels(
         trial=chosen.trial,
         sets=chosen.sets,
     )
+
+
+def _refuse(problems: Sequence[Problem]) -> None:
+    """Raise what is wrong and no mere caution."""
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors:
+        raise DesignError(errors)
 
 
 def _drawn(

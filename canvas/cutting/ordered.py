@@ -11,7 +11,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from canvas.cloth.rigging import Rigging
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.choices import CutOptions
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.finish import Finish, read_finishes, with_allowance
 from canvas.cutting.gather import gather
 from canvas.cutting.result import CutResult

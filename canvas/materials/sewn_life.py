@@ -24,7 +24,7 @@ from scipy.spatial import cKDTree
 from canvas.cloth.lines import arc_lengths, points_at
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.shape import PanelShape
-from canvas.cutting.cut import CutOptions
+from canvas.cutting.choices import CutOptions
 from canvas.cutting.finish import for_tube, read_finishes
 from canvas.cutting.gather import gather
 from canvas.cutting.piece import PanelToCut

@@ -14,7 +14,8 @@ from canvas.cloth.joined import BATTEN, WEBBING, Stiffness
 from canvas.cloth.loads import GRAVITY, Loads
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.sewing import FlatPart, Hold, Seam, Webbing, sew
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.choices import CutOptions
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import ReadSheet, read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes

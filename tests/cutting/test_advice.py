@@ -4,7 +4,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.choices import CutOptions
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.darts import best_darts
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.flatten import flatten

@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 from canvas.cutting.changes import RECORD, changes_sheet, changes_since
+from canvas.cutting.choices import CutOptions
 from canvas.cutting.closer import closer_nest, fits
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.files import cut_files, write_files
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.nest import SELVEDGE, SPACING, nest_outlines

@@ -9,7 +9,8 @@ from shapely.geometry import Polygon
 
 from canvas.cloth.loads import Loads
 from canvas.cloth.sewing import Hold, Seam, sew
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.choices import CutOptions
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
 
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.choices import CutOptions
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import read_dxf
 from canvas.cutting.files import cut_files, write_files
 from canvas.cutting.finish import read_finishes

@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
+from canvas.cutting.choices import CutOptions
 from canvas.cutting.closer import closer_nest
-from canvas.cutting.cut import CutOptions, cut_panels
+from canvas.cutting.cut import cut_panels
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.nest import SELVEDGE, SPACING, nest_outlines, shelf_length
 from canvas.cutting.piece import Insert
