@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 TOPIC = "boat.touch"
 STATE_TOPIC = "trame.state.topic"  # what trame itself tells of the state by
 KNOBS = ("lat", "day_n", "hour", "heading", "heel", "swings", "awa", "set_name")
+FOUND = ("cells", "chart", "chart_here", "roses", "checks", "led", "findings", "flat", "flat_svg", "busy")
 COMING = 20.0  # a screen that came takes no longer than this to draw its first scene [s]
 
 
@@ -63,8 +64,9 @@ class Sending:
             self._keep_whole()
 
     def again(self) -> None:
-        """Send where everything stands that can be moved: a screen that has its first scene may have missed moves."""
+        """Send what stands and what is found: a screen that has its first scene may have missed moves and answers."""
         self.changes()
+        self._tell(FOUND)
         standing = {
             reference_id(stage.plotter.actors[name]): one
             for _, stage in self.v.pictures()
@@ -78,8 +80,12 @@ class Sending:
 
         A knob that was moved on a screen and not sent yet stays as it was moved there: `touch.js` sees to that.
         """
+        self._tell(KNOBS)
+
+    def _tell(self, names: tuple[str, ...]) -> None:
+        """Tell every screen how parts of the state stand, whether they changed or not."""
         if self.v.server.protocol is not None:
-            self.v.server.protocol.publish(STATE_TOPIC, {name: self.v.state[name] for name in KNOBS})
+            self.v.server.protocol.publish(STATE_TOPIC, {name: self.v.state[name] for name in names})
 
     def _keep_whole(self) -> None:
         """Put the whole scene where a screen that comes finds it; all changes must have been sent to the others."""
