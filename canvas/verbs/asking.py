@@ -8,7 +8,7 @@ Limits: nothing is printed or drawn here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -96,6 +96,11 @@ def boat_to_measure(design: DesignLike, *, unfinished: bool) -> BoatToMeasure:
         part = replace(source, design=source.design.model_copy(update=less))
         notes = tuple(replace(problem, severity="warning") for problem in error.problems)
         return BoatToMeasure(rigging=Rigging(build_model(part)), source=source, problems=notes)
+
+
+def canvas_up(rigging: Rigging) -> Callable[[str], int]:
+    """Return what tells of a set how many panels are up in it: roughly how long questions about it take."""
+    return lambda set_name: len(rigging.model.design.panels_up(set_name))
 
 
 def chosen_sets(rigging: Rigging, sets: Sequence[str] | None, *, bare: bool = True) -> tuple[str, ...]:

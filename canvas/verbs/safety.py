@@ -15,7 +15,7 @@ from canvas.brief.records import safety as safety_records
 from canvas.fit.table import check_set
 from canvas.jobs.beside import by_halves
 from canvas.jobs.progress import SILENT, Progress
-from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.asking import DesignLike, canvas_up, chosen_sets, rigging_of
 
 
 def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Progress = SILENT) -> Answer:
@@ -37,5 +37,5 @@ def fit(design: DesignLike, *, sets: Sequence[str] | None = None, progress: Prog
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     progress.step("checking room and sight", 0, len(names))
-    results = by_halves(check_set, rigging, names, effort=lambda name: len(rigging.model.design.panels_up(name)))
+    results = by_halves(check_set, rigging, names, effort=canvas_up(rigging))
     return Answer(verb="fit", rigging=rigging, results=results, writer=safety_records.fit_record)

@@ -23,7 +23,7 @@ from canvas.jobs.shelf import Derived, from_shelf
 from canvas.strength.loads import SetLoads, set_loads
 from canvas.strength.ponding import RoofWater, roof_water
 from canvas.strength.pooped import Pooped, pooped
-from canvas.verbs.asking import DesignLike, chosen_sets, rigging_of
+from canvas.verbs.asking import DesignLike, canvas_up, chosen_sets, rigging_of
 
 USUAL_WIND = 25.0 * KNOT  # mean wind asked about where none is named [m/s]
 
@@ -70,9 +70,7 @@ def loads(
     rigging = rigging_of(design)
     names = chosen_sets(rigging, sets)
     progress.step("loading the canvas", 0, len(names))
-    results = by_halves(
-        _loaded_in, (rigging, aws), names, effort=lambda name: len(rigging.model.design.panels_up(name))
-    )  # fmt: skip
+    results = by_halves(_loaded_in, (rigging, aws), names, effort=canvas_up(rigging))
     return Answer(verb="loads", rigging=rigging, results=results, top=aws, writer=loads_record)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -168,27 +169,24 @@ def _coarse_then_fine(
     again = [awa for awa in angles if awa in near]
     for number, awa in enumerate(again):
         part = progress.within("fine angles", number, len(again))
-        found[awa] = _fine(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
+        with runner.pausing():
+            found[awa] = _fine(runner, awa, fine or coarse, gain=awa in gain_angles, keep=awa in keep, progress=part)
     return found
 
 
 def _fine(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool, progress: Progress) -> Angle:
     """Run an angle fine, and on for as long as it takes for every set to have a verdict, if that is foretold to do."""
-    usual, sides = runner.average, [awa] if gain else []
-    gains: Mapping[str, float | None] | None = None
-    with runner.pausing():
-        for times in (1.0, *LONGER):
-            runner.average = times * usual
-            what = "all sets" if gains is None else f"averaged {times:g} times as long"
-            runner.side_by_side(
-                [awa], cell, keep=[awa] if keep else [], gain_angles=sides if gains is None else (), what=what,
-                progress=progress,
-            )  # fmt: skip
-            if gains is None:
-                gains = _gains(runner, awa, cell, progress=progress) if gain else {}
-            found = _angle(runner, awa, cell, gains=gains, keep=keep, progress=progress)
-            if not 1.0 < _way_needed(found) <= LONGER[-1] / times:
-                break
+    usual, told, sides = runner.average, [awa] if keep else [], [awa] if gain else []
+    runner.side_by_side([awa], cell, keep=told, gain_angles=sides, what="all sets", progress=progress)
+    gains = _gains(runner, awa, cell, progress=progress) if gain else {}
+    found = _angle(runner, awa, cell, gains=gains, keep=keep, progress=progress)
+    for averaged, times in pairwise((1.0, *LONGER)):
+        if not 1.0 < _way_needed(found) <= LONGER[-1] / averaged:
+            break
+        runner.average = times * usual
+        what = f"averaged {times:g} times as long"
+        runner.side_by_side([awa], cell, keep=told, what=what, progress=progress)
+        found = _angle(runner, awa, cell, gains=gains, keep=keep, progress=progress)
     return found
 
 
