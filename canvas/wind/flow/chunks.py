@@ -102,23 +102,23 @@ def rescaling_of(m, n, tau0, tau0_there, ratio, c2, factor):
 
 
 @compiled
-def read_cells(f, stride, where, first, n, shift, s):
+def read_cells(f, at, where, first, n, shift, s):
     """Read the cells that lie `shift` on from those named from `first` on into a chunk."""
-    at = np.uint64(first)
+    named = np.uint64(first)
     for q in range(19):
-        begin, to = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
+        begin, to = np.uint64(at[q] + shift), np.uint64(q * CHUNK)
         for i in range(np.uint64(n)):
-            s[to + i] = f[begin + np.uint64(where[at + i])]
+            s[to + i] = f[begin + np.uint64(where[named + i])]
 
 
 @compiled
-def write_cells(f, stride, where, first, n, shift, s):
+def write_cells(f, at, where, first, n, shift, s):
     """Write a chunk to the cells that lie `shift` on from those named from `first` on."""
-    at = np.uint64(first)
+    named = np.uint64(first)
     for q in range(19):
-        begin, out = np.uint64(q * stride + shift), np.uint64(q * CHUNK)
+        begin, out = np.uint64(at[q] + shift), np.uint64(q * CHUNK)
         for i in range(np.uint64(n)):
-            f[begin + np.uint64(where[at + i])] = s[out + i]
+            f[begin + np.uint64(where[named + i])] = s[out + i]
 
 
 @compiled(inline=True)

@@ -102,6 +102,16 @@ class Grid:
         left[z, y, x] &= ~finer.own
         return left
 
+    def known(self, finer: Grid | None = None) -> Flags:
+        """Return which of its own cells hold the flow between steps, (z, y, x).
+
+        Of those that a finer grid refines only the ones along its sides do, which take their values back from it.
+        """
+        found = self.marched(finer) & self.inside
+        if finer is not None:
+            found.flat[self.flat(covered(finer))] = True
+        return found
+
     def updates(self, finer: Grid | None = None) -> int:
         """Return the number of cells that a step updates."""
         return int(np.count_nonzero(self.marched(finer)))

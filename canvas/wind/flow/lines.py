@@ -1,11 +1,10 @@
-"""Move cache lines as numba cannot say: in one go, past the caches, and asked for before they are read.
+"""Move cache lines as numba cannot say: in one go, and asked for before they are read.
 
-Computes: nothing; a copy of sixteen single-precision numbers, of which no part is written before all are read; the
-same by a non-temporal store, so that memory is not first read where it is only going to be written; and a hint to
-fetch a line, so that it comes while something else is worked on.
+Computes: nothing; a copy of sixteen single-precision numbers, of which no part is written before all are read; and a
+hint to fetch a line, so that it comes while something else is worked on.
 Units: none.
-Source: LLVM Language Reference, `store` with `!nontemporal`, `llvm.prefetch`, `fence`.
-Limits: `start` of what is written past the caches must lie on a cache line; other threads see it after `settled` only.
+Source: LLVM Language Reference, `llvm.prefetch`.
+Limits: none.
 """
 # mypy: disable-error-code="no-untyped-def,no-untyped-call,untyped-decorator,call-arg,import-untyped"
 # ruff: noqa: ANN001, ANN201, ANN202
@@ -24,43 +23,18 @@ def copy_line(target, start, source, begin):
     target[start : start + LINE] = source[begin : begin + LINE]
 
 
-def write_line(target, start, source, begin):
-    """Copy a cache line from `source[begin:]` to `target[start:]`, past the caches where compiled."""
-    target[start : start + LINE] = source[begin : begin + LINE]
-
-
 def ask_for(source, begin):
     """Ask for the cache line of `source[begin]`; it need not lie within the array."""
-
-
-def settled():
-    """Wait until all that this thread has written can be seen."""
-
-
-def _moved(context, builder, signature, values):
-    """Load a line and store it; return the store."""
-    to = context.make_array(signature.args[0])(context, builder, values[0]).data
-    out = context.make_array(signature.args[2])(context, builder, values[2]).data
-    line = ir.VectorType(ir.FloatType(), LINE).as_pointer()
-    held = builder.load(builder.bitcast(builder.gep(out, [values[3]]), line), align=4)
-    return builder.store(held, builder.bitcast(builder.gep(to, [values[1]]), line), align=4)
 
 
 @intrinsic
 def _move_line(_context, target, start, source, begin):
     def build(context, builder, signature, values):
-        _moved(context, builder, signature, values)
-        return context.get_dummy_value()
-
-    return types.void(target, start, source, begin), build
-
-
-@intrinsic
-def _store_line(_context, target, start, source, begin):
-    def build(context, builder, signature, values):
-        stored = _moved(context, builder, signature, values)
-        stored.align = 4 * LINE
-        stored.set_metadata("nontemporal", builder.module.add_metadata([ir.Constant(ir.IntType(32), 1)]))
+        to = context.make_array(signature.args[0])(context, builder, values[0]).data
+        out = context.make_array(signature.args[2])(context, builder, values[2]).data
+        line = ir.VectorType(ir.FloatType(), LINE).as_pointer()
+        held = builder.load(builder.bitcast(builder.gep(out, [values[3]]), line), align=4)
+        builder.store(held, builder.bitcast(builder.gep(to, [values[1]]), line), align=4)
         return context.get_dummy_value()
 
     return types.void(target, start, source, begin), build
@@ -80,27 +54,10 @@ def _prefetch(_context, source, begin):
     return types.void(source, begin), build
 
 
-@intrinsic
-def _fence(_context):
-    def build(context, builder, _signature, _values):
-        builder.fence("seq_cst")
-        return context.get_dummy_value()
-
-    return types.void(), build
-
-
 @overload(copy_line)
 def _copy_line(target, start, source, begin):
     def copy(target, start, source, begin):
         _move_line(target, start, source, begin)
-
-    return copy
-
-
-@overload(write_line)
-def _write_line(target, start, source, begin):
-    def copy(target, start, source, begin):
-        _store_line(target, start, source, begin)
 
     return copy
 
@@ -111,11 +68,3 @@ def _ask_for(source, begin):
         _prefetch(source, begin)
 
     return ask
-
-
-@overload(settled)
-def _settled():
-    def wait():
-        _fence()
-
-    return wait

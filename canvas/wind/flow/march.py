@@ -21,7 +21,6 @@ from canvas.jobs.progress import SILENT, Progress
 from canvas.wind.blade import BATCHES
 from canvas.wind.flow.backend import Device
 from canvas.wind.flow.domain import LATTICE_SPEED, Layout, sheets_of
-from canvas.wind.flow.grid import Grid
 from canvas.wind.flow.solver import Flow, RanAway, Stand
 
 Floats = npt.NDArray[np.float64]
@@ -36,7 +35,7 @@ MEANS_EVERY = 8  # outermost steps between two sums for the mean flow
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Field:
-    """Mean flow on one grid, in wind axes; not a number where the grid is not marched.
+    """Mean flow on one grid, in wind axes; not a number where the grid does not hold it.
 
     Attributes
     ----------
@@ -157,7 +156,7 @@ class Probes:
     def read(self) -> None:
         """Record the present velocity."""
         level = self._flow.levels[-1]
-        self._flow.device.call("probe", self._count, level.f, level.stride, self._where, self._out, self._row)
+        self._flow.device.call("probe", self._count, level.f, level.at, self._where, self._out, self._row)
         self._row += 1
 
     def readings(self) -> npt.NDArray[np.float32]:
@@ -285,7 +284,7 @@ def _march(
         surfaces=names,
         force=layout.pose.boat(flow.force() * (2.0 * layout.grids[-1].cell ** 2 / speed**2)),
         updates=flow.updates,
-        fields=tuple(_field(flow, number, grid, speed) for number, grid in enumerate(layout.grids)) if means else (),
+        fields=tuple(_field(flow, number, speed) for number in range(len(layout.grids))) if means else (),
         pause=Pause(speed=speed, flow=flow.stand(), readings=probes.readings()) if pause else None,
     )
 
@@ -304,8 +303,9 @@ def _settle(flow: Flow, steps: int, *, together: int, tell: Callable[[], None]) 
     flow.forget()
 
 
-def _field(flow: Flow, number: int, grid: Grid, speed: float) -> Field:
-    mean = np.where(grid.stepped, flow.mean(number), np.nan).astype(np.float32)
+def _field(flow: Flow, number: int, speed: float) -> Field:
+    grid, *finer = (level.grid for level in flow.levels[number : number + 2])
+    mean = np.where(grid.known(*finer), flow.mean(number), np.nan).astype(np.float32)
     return Field(
         origin=grid.origin, cell=grid.cell, velocity=mean[1:4] / np.float32(speed),
         speed=mean[4] / np.float32(speed), pressure=mean[0] * np.float32(2 / 3 / speed**2),

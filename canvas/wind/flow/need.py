@@ -13,9 +13,9 @@ from pathlib import Path
 
 from canvas.jobs.failure import CouldNot
 
-BYTES_A_CELL = 2 * 19 * 4 + 80  # two sets of populations, and what lists and means take
+BYTES_A_CELL = 200  # at most, while the finest grid is filled: measured, means kept
 BYTES_PAUSED = 19 * 4 + 20  # one set of populations, and means
-CPU_UPDATES, CARD_UPDATES = 90e6, 5e9  # a second, for the estimate; processors did 59 to 145
+CPU_UPDATES, CARD_UPDATES = 90e6, 5e9  # a second, for the estimate; processors did 59 to 193
 FINE_AT_ONCE = 2  # runs
 FREE = 0.9  # of the memory that is free, how much may be taken
 FEW_CELLS, FEW_UPDATES = 500_000, 50e6  # on so small grids what passes between them takes half the time

@@ -23,7 +23,7 @@ from canvas.wind.flow import cells
 from canvas.wind.flow.backend import Device, backend
 from canvas.wind.flow.cut import Sheet, cut_links, inside
 from canvas.wind.flow.grid import Grid, own
-from canvas.wind.flow.levels import Joint, Level, Passage
+from canvas.wind.flow.levels import Joint, Level, Passage, Sides
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -46,13 +46,14 @@ class Stand:
     steps, since, summed : int
         Steps so far, those when the sums began, and how many flows are in the means.
     levels : tuple of tuple of arrays
-        Of each grid the populations, what solid and porous links took, and the sums for means or None; host's memory.
+        Of each grid the populations, whether they stand as after an odd number of steps, what solid and porous links
+        took, and the sums for means or None; host's memory.
     """
 
     steps: int
     since: int
     summed: int
-    levels: tuple[tuple[Any, Any, Any, Any], ...]
+    levels: tuple[tuple[Any, bool, Any, Any, Any], ...]
 
 
 class Flow:
@@ -116,7 +117,7 @@ class Flow:
             self._fill(level, random, noise)
             self.levels.append(level)
         self._joints = [Joint(a, b, self.device) for a, b in zip(self.levels, self.levels[1:], strict=False)]
-        self._repeat = self._repeats(periodic)
+        self._sides = Sides(self.levels[0], periodic, self.device)
         self._sponge = self._soak(sponge)
 
     def _free(self, grid: Grid) -> Floats:
@@ -137,24 +138,7 @@ class Flow:
         filled = np.stack(cells.populations(*start)).reshape(19, *grid.shape[::-1])
         within = (slice(None), slice(1, -1), slice(1, -1), slice(1, -1))
         outer[within] = filled[within]
-        whole = np.zeros((19, level.stride), dtype=Single)
-        whole[:, : grid.size] = outer.reshape(19, -1)
-        level.f = self.device.array(whole.ravel())
-        level.g = self.device.array(whole.ravel())
-
-    def _repeats(self, periodic: tuple[int, ...]) -> tuple[Any, Any, int]:
-        grid = self.levels[0].grid
-        nx, ny, nz = grid.shape
-        heights = np.arange(nz) if 2 in periodic else np.arange(1, nz - 1)
-        index = np.stack(np.meshgrid(np.arange(nx), np.arange(ny), heights, indexing="ij"), axis=-1)
-        index = index.reshape(-1, 3)
-        source = index.copy()
-        for axis in periodic:
-            n = grid.shape[axis] - 2
-            source[:, axis] = (index[:, axis] - 1) % n + 1
-        moved = (source != index).any(axis=1)
-        target, source = grid.flat(index[moved]), grid.flat(source[moved])
-        return self.device.array(target), self.device.array(source), len(target)
+        level.f = self.device.array(level.laid(outer.reshape(19, -1)))
 
     def _soak(self, width: float) -> tuple[Any, Any, Any, int]:
         grid = self.levels[0].grid
@@ -186,16 +170,19 @@ class Flow:
         """Return where the flow stands; on the processor its own arrays, so nothing may be marched after."""
         host = self.device.host
         levels = tuple(
-            (host(one.f), host(one.gained), host(one.screen_gained), None if one.sums is None else host(one.sums))
+            (
+                host(one.f), one.odd, host(one.gained), host(one.screen_gained),
+                None if one.sums is None else host(one.sums),
+            )
             for one in self.levels
-        )
+        )  # fmt: skip
         return Stand(steps=self.steps, since=self._since, summed=self.summed, levels=levels)
 
     def resume(self, stand: Stand) -> None:
         """Go on from where a flow of the same grids and sheets stood; updates done by it are not counted here."""
         self.steps, self._since, self.summed = stand.steps, stand.since, stand.summed
-        for level, (f, gained, screen_gained, sums) in zip(self.levels, stand.levels, strict=True):
-            level.f, level.gained = self.device.array(f), self.device.array(gained)
+        for level, (f, odd, gained, screen_gained, sums) in zip(self.levels, stand.levels, strict=True):
+            level.f, level.odd, level.gained = self.device.array(f), odd, self.device.array(gained)
             level.screen_gained = self.device.array(screen_gained)
             level.sums = None if sums is None else self.device.array(sums)
 
@@ -206,27 +193,26 @@ class Flow:
         if joint is not None:
             self._hand_down(level, self.levels[number + 1], joint.down)
         if number == 0:
-            target, source, count = self._repeat
-            on.call("repeat", count, level.f, level.stride, target, source)
+            sides = self._sides
+            on.call("hold", sides.kept, level.f, sides.odd if level.odd else sides.even, sides.values)
+            on.call("repeat", sides.repeated, level.f, level.at, sides.target, sides.source)
             where, strength, free, count = self._sponge
-            on.call("calm", count, level.f, level.stride, where, strength, free)
+            on.call("calm", count, level.f, level.at, where, strength, free)
         if self._wall is not None and (number == 0 or level.grid.ghosts[2] == 1):
-            on.call("floor", level.nx * level.ny, level.f, level.stride, level.nx, level.ny, self._wall, self._grip)
+            on.call("floor", level.nx * level.ny, level.f, level.at, level.nx, level.ny, self._wall, self._grip)
         if level.porous:
             on.call(
-                "screen", level.porous, level.f, level.stride, level.here, level.there, level.normal, level.loss,
+                "screen", level.porous, level.f, level.at, level.here, level.there, level.normal, level.loss,
                 level.screen_share,
             )  # fmt: skip
-            on.call(
-                "exchange", level.porous, level.f, level.screen_ahead, level.screen_back, level.screen_share,
-                level.screen_gained,
-            )  # fmt: skip
-        on.call("exchange", level.first_porous, level.f, level.ahead, level.back, level.solid_share, level.gained)
+            links = level.across(level.screen_ahead, level.screen_back)
+            on.call("exchange", level.porous, level.f, *links, level.screen_share, level.screen_gained)
+        links = level.across(level.ahead, level.back)
+        on.call("exchange", level.first_porous, level.f, *links, level.solid_share, level.gained)
         on.call(
-            "step", level.grid.size, level.f, level.g, level.stride, level.nx, level.ny, level.nz, left.rows,
-            level.tau, self.c2,
-        )  # fmt: skip
-        level.f, level.g = level.g, level.f
+            "step", level.grid.size, level.f, level.at, level.nx, level.ny, level.nz, left.rows, level.tau, self.c2
+        )
+        level.odd = not level.odd
         self.updates += left.updates
         if joint is not None:
             self._step(number + 1, grids)
@@ -234,17 +220,17 @@ class Flow:
             self._hand_up(level, self.levels[number + 1], joint)
 
     def _hand_down(self, coarse: Level, fine: Level, down: Passage) -> None:
-        self.device.call("gather", down.count, coarse.f, coarse.stride, down.known, down.buffer)
+        self.device.call("gather", down.count, coarse.f, coarse.at, down.known, down.buffer)
         threads = down.parents * (8 if self.device.name == "cuda" else 1)
         self.device.call(
-            "prolong", threads, down.buffer, down.entry, down.slopes, down.child, fine.f, fine.stride, fine.nx,
+            "prolong", threads, down.buffer, down.entry, down.slopes, down.child, fine.f, fine.at, fine.nx,
             fine.nx * fine.ny, coarse.tau, fine.tau, self.c2,
         )  # fmt: skip
 
     def _hand_up(self, coarse: Level, fine: Level, joint: Joint) -> None:
         self.device.call(
-            "restrict", joint.under_count, fine.f, fine.stride, joint.under_child, fine.nx, fine.nx * fine.ny,
-            coarse.f, coarse.stride, joint.under, fine.tau, coarse.tau, self.c2,
+            "restrict", joint.under_count, fine.f, fine.at, joint.under_child, fine.nx, fine.nx * fine.ny,
+            coarse.f, coarse.at, joint.under, fine.tau, coarse.tau, self.c2,
         )  # fmt: skip
 
     def impose(self, number: int, *, velocity: Floats, excess: Floats | float = 0.0) -> None:
@@ -253,16 +239,17 @@ class Flow:
         start = np.zeros((10, *level.grid.shape[::-1]), dtype=Single)
         start[0] = excess
         start[1:4] = velocity * (1.0 + start[0])
-        whole = np.zeros((19, level.stride), dtype=Single)
-        whole[:, : level.grid.size] = np.stack(cells.populations(*start)).reshape(19, -1)
-        level.f, level.g = self.device.array(whole.ravel()), self.device.array(whole.ravel())
+        populations = np.stack(cells.populations(*start)).reshape(19, -1)
+        level.f, level.odd = self.device.array(level.laid(populations)), False
+        if number == 0:
+            self._sides.keep(level)
 
     def collect(self) -> None:
         """Add the present flow to the running means of every grid."""
         for level in self.levels:
             if level.sums is None:
                 level.sums = self.device.array(np.zeros(5 * level.grid.size, dtype=Single))
-            self.device.call("collect", level.grid.size, level.f, level.stride, level.grid.size, level.sums)
+            self.device.call("collect", level.grid.size, level.f, level.at, level.grid.size, level.sums)
         self.summed += 1
 
     def mean(self, number: int) -> Any:
@@ -273,8 +260,8 @@ class Flow:
     def now(self, number: int) -> Any:
         """Return density less one and velocity of a grid at this moment, (4, z, y, x) [lattice units]."""
         level = self.levels[number]
-        f = self.device.host(level.f).reshape(19, -1)[:, : level.grid.size]
-        found = cells.moments(*f)
+        f = self.device.host(level.f)
+        found = cells.moments(*(f[at : at + level.grid.size] for at in self.device.host(level.at)))
         density = 1 + found[0]
         return np.stack([found[0], *(found[axis] / density for axis in (1, 2, 3))]).reshape(4, *level.grid.shape[::-1])
 

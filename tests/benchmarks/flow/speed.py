@@ -3,7 +3,7 @@
 Run: python -m tests.benchmarks.flow.speed [--threads 2] [--out FILE.csv]
 Counted in processor time over threads, because a shared machine's wall clock says little; reading and writing whole
 arrays (a triad) is timed the same way, turn and turn about with the lattice. A step reads 19 values a cell and writes
-19 past the caches: 152 bytes an update. A triad moves 16 bytes an element, since what it writes is first read.
+19 where those stood: 152 bytes an update. A triad moves 16 bytes an element, since what it writes is first read.
 """
 
 from __future__ import annotations
