@@ -155,9 +155,9 @@ def _verdict(asked: Sequence[Question], design: Design) -> Html:
 def _cell(question: Question, name: str) -> Html:
     cell = question.answers.get(name)
     if cell is None:
-        return Html("–")
+        return element("div", element("span", "–"), data_set=name)
     word = badge(cell.word) if cell.word in VERDICTS else element("strong", cell.word)
-    return join([word, element("small", cell.note)], "") if cell.note else word
+    return element("div", word, element("small", cell.note) if cell.note else "", data_set=name)
 
 
 def _problems(problems: Sequence[Problem]) -> Html:

@@ -9,6 +9,9 @@ import pytest
 from canvas.cloth.rigging import Rigging
 from canvas.design.reading import read_design
 from canvas.geometry.model import build_model
+from tests.viewer.conftest import browser
+
+__all__ = ["EXAMPLES", "browser"]
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
