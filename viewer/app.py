@@ -80,7 +80,7 @@ class Viewer:
         first, second = self.stage.plotter, self.comparing.stage.plotter
         with DivLayout(self.server, classes="v-root") as layout:
             client.Style((HERE / "style.css").read_text(encoding="utf-8"))
-            for script in ("drawing.js", "touch.js", "hands.js", "chart.js"):
+            for script in ("drawing.js", "upright.js", "touch.js", "hands.js", "chart.js"):
                 client.Script((HERE / script).read_text(encoding="utf-8"))
             self.view = PyVistaLocalView(
                 first, namespace="boat",

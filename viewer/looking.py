@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from viewer.app import Viewer
 
 NEAREST = 1.8  # the camera comes no nearer to what it frames [m]
+STEEPEST_DEG = 88.0  # that the camera looks down or up, so that up stays up
 
 
 class Looking:
@@ -69,10 +70,11 @@ class Looking:
         self.v.stage.home(eye=seen.eye, at=seen.at)
 
     def turn(self, around: float, up: float) -> None:
-        """Turn the camera about what it looks at [deg]."""
+        """Turn the camera about what it looks at, not past straight above or below [deg]."""
         camera = self.v.stage.plotter.camera
+        dip = -np.degrees(np.arcsin(camera.direction[2]))
         camera.Azimuth(around)
-        camera.Elevation(up)
+        camera.Elevation(np.clip(dip + up, -STEEPEST_DEG, STEEPEST_DEG) - dip)
         camera.up = (0.0, 0.0, 1.0)
         self.v.push_camera()
 

@@ -37,6 +37,7 @@
     if (view.tamed) return;
     view.tamed = true;
     window.boatDrawing.tame(view);
+    window.boatUpright(view);
     inTurn(() => first(view));
     const take = view.updateViewState.bind(view);
     // Moves that come more than 200 ms apart, where a picture takes that long, are begun anew each time: turn by them too.
