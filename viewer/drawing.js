@@ -1,5 +1,5 @@
 // Draw at little cost: what is seen through is blended from far to near in one go; where no card draws, a picture has half
-// the resolution while something in it moves, and always all of it once that has rested.
+// the resolution while something in it moves or is held, and always all of it once that has rested.
 (() => {
   const rest = 300; // a picture in which nothing moved for this long is drawn finely [ms]
   const coarse = 0.5; // of the full width and height, while something moves
@@ -62,8 +62,10 @@
     view.openglRenderWindow.setSize(...wanted);
     return true;
   };
+  const held = new Set(); // pointers down on the picture, placed by its points: they stay as large meanwhile
   let resting = null;
   const rests = () => {
+    if (held.size) { resting = setTimeout(rests, rest); return; }
     resting = null;
     for (const view of seen()) if (size(view, 1)) view.renderWindow.render();
   };
@@ -73,9 +75,14 @@
     clearTimeout(resting);
     resting = setTimeout(rests, rest);
   };
-  document.addEventListener('pointerdown', ({ target }) => { // before where it is pressed is read, in points of the picture
-    if (target.closest('.pictures')) moves();
+  document.addEventListener('pointerdown', ({ target, pointerId }) => { // before where it is pressed is read
+    if (!target.closest('.pictures')) return;
+    held.add(pointerId);
+    moves();
   }, true);
+  for (const end of ['pointerup', 'pointercancel']) {
+    document.addEventListener(end, ({ pointerId }) => { held.delete(pointerId); }, true);
+  }
 
   const widened = (view, angle) => { // a picture that is narrower shows as much to both sides, and more above and below
     const { width, height } = view.container.getBoundingClientRect();

@@ -161,7 +161,7 @@ class Screen:
 
 
 class Finger:
-    """A finger on the screen."""
+    """A finger on the screen, or several."""
 
     def __init__(self, screen: Screen) -> None:
         self.screen = screen
@@ -170,9 +170,9 @@ class Finger:
         self.clock = time.time()
 
     def does(self, what: str, *at: float, after: float = 0.02) -> None:
-        """Do something so long after what was done last [s], however slow the machine is."""
+        """Do something at points (x, y, x, y ...) so long after what was done last [s], however slow the machine is."""
         self.clock += after
-        points = [{"x": at[0], "y": at[1]}] if at else []
+        points = [{"x": x, "y": y, "id": n} for n, (x, y) in enumerate(zip(at[::2], at[1::2], strict=True))]
         self.talk.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": points, "timestamp": self.clock})
 
 

@@ -1,4 +1,4 @@
-"""Turn the boat with mouse, fingers and keys in a real browser: up stays up."""
+"""Turn and zoom the boat with mouse, fingers and keys in a real browser: up stays up, nothing jumps."""
 
 from __future__ import annotations
 
@@ -99,3 +99,30 @@ def test_nothing_rolls_the_boat(browser: Any, served: Any):
     assert abs(np.cross(look, up)[2]) < 1e-3
     assert screen.errors == []
     page.close()
+
+
+SPANS = """() => { const { renderer } = Object.values(trame.refs)[0].$.provides.view;
+  const camera = renderer.getActiveCamera();
+  window.spans = [];
+  camera.onModified(() => window.spans.push(camera.getDistance())); return camera.getDistance(); }"""
+
+
+def test_fingers_that_rest_before_they_pinch_move_her_no_further_than_they_spread(browser: Any, served: Any):
+    screen = open_screen(browser, served.address, width=390, height=844)
+    screen.page.locator(".picture").first.scroll_into_view_if_needed()
+    screen.answered()
+    screen.drawn()
+    (x, y), finger = middle(screen), Finger(screen)
+    first = screen.page.evaluate(SPANS)
+    finger.does("touchStart", x - 40, y)
+    finger.does("touchStart", x - 40, y, x + 40, y)
+    screen.page.wait_for_timeout(1000)
+    for step in (10, 20, 30, 40):
+        finger.does("touchMove", x - 40 - step, y, x + 40 + step, y)
+        screen.page.wait_for_timeout(150)
+    finger.does("touchEnd")
+    spans = screen.page.evaluate("window.spans")
+    assert min(spans) >= 0.45 * first  # spread twofold
+    assert max(spans) <= 1.01 * first
+    assert screen.errors == []
+    screen.page.close()
