@@ -45,7 +45,11 @@ class Name:
 
 
 def named(
-    names: Sequence[Name], *, within: shapely.Polygon, avoid: Sequence[shapely.Geometry] = ()
+    names: Sequence[Name],
+    *,
+    within: shapely.Polygon,
+    avoid: Sequence[shapely.Geometry] = (),
+    rings: Sequence[float] = RINGS,
 ) -> tuple[Item, ...]:
     """Return the words, and leaders to those that stand outside their thing.
 
@@ -57,11 +61,13 @@ def named(
         The upright rectangle in which words may stand [m].
     avoid : sequence of shapely geometries
         What they must keep off: words already there, small important things [m].
+    rings : sequence of float
+        Distances tried for a name outside its thing, best first [m].
     """
     taken = [np.array(shape.bounds) for shape in avoid if not shape.is_empty]
     items: list[Item] = []
     for name in names:
-        words, inside = _place(name, within=within, taken=taken)
+        words, inside = _place(name, within=within, taken=taken, rings=rings)
         taken.append(np.array(_box(words).buffer(0.4 * MM).bounds))
         if not inside:
             items += _leader(name, words)
@@ -73,10 +79,12 @@ def _box(words: Words) -> shapely.Polygon:
     return shapely.Polygon(words.corners())
 
 
-def _place(name: Name, *, within: shapely.Polygon, taken: Sequence[Floats]) -> tuple[Words, bool]:
+def _place(
+    name: Name, *, within: shapely.Polygon, taken: Sequence[Floats], rings: Sequence[float]
+) -> tuple[Words, bool]:
     base = Words(at=np.zeros(2), text=name.text, size=name.size, colour=name.colour, bold=name.bold, halo=True)
     shape = base.corners()
-    spots, inside = _candidates(name, base.width)
+    spots, inside = _candidates(name, base.width, rings)
     low, high = spots + shape.min(axis=0), spots + shape.max(axis=0)
     room = np.array(within.bounds)
     beyond = np.maximum(room[:2] - low, 0).sum(axis=1) + np.maximum(high - room[2:], 0).sum(axis=1)
@@ -92,7 +100,7 @@ def _place(name: Name, *, within: shapely.Polygon, taken: Sequence[Floats]) -> t
     return replace(base, at=spots[chosen]), bool(inside[chosen])
 
 
-def _candidates(name: Name, width: float) -> tuple[Floats, Bools]:
+def _candidates(name: Name, width: float, rings: Sequence[float]) -> tuple[Floats, Bools]:
     """Return places for the middle of the text, best first, and whether each lies in the thing itself."""
     low_x, low_y, high_x, high_y = name.area.bounds
     middle = np.asarray(name.area.representative_point().coords[0])
@@ -106,7 +114,7 @@ def _candidates(name: Name, width: float) -> tuple[Floats, Bools]:
     turns = np.radians([90, 45, 135, 0, 180, -45, -135, -90, 67, 113, 22, 158, -22, -158, -67, -113])
     way = np.c_[np.cos(turns), np.sin(turns)]
     clear = np.c_[np.sign(way[:, 0].round(3)) * width / 2, np.zeros(len(turns))]  # the near end stands on the ring
-    ring = middle + clear + np.array(RINGS)[:, None, None] * way
+    ring = middle + clear + np.array(rings)[:, None, None] * way
     spots = np.vstack([first, ring.reshape(-1, 2)])
     return spots, np.arange(len(spots)) < len(first)
 

@@ -370,10 +370,8 @@ def _search(answer: Answer) -> tuple[Picture, ...]:
     first, last = record["aims"][0], record["aims"][-1]
     points = np.stack([_column(one["variants"], key) * _scale(key) for key in (last, first)], axis=1)
     (found,) = answer.results.values()
-    figure = trade_off(
-        points, front=found.front, names=[row["file"].removesuffix(".toml") for row in one["front"]],
-        axes_said=(head(last), head(first)),
-    )  # fmt: skip
+    numbers = [row["file"].removeprefix("front-").removesuffix(".toml") for row in one["front"]]
+    figure = trade_off(points, front=found.front, names=numbers, axes_said=(head(last), head(first)))
     return (Picture(name=slug("front", one["name"]), title=f"{one['name']}, trade-offs", svg=_svg(figure)),)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 from types import SimpleNamespace
 
 import numpy as np
@@ -13,6 +13,7 @@ from canvas.brief.markup import sided
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.roses import RoseLine, roses
 from canvas.brief.slices import slices
+from canvas.brief.studyplots import trade_off
 from canvas.wind.flow.outcome import Slice
 from tests.hand_built import box, scene
 
@@ -104,3 +105,20 @@ def test_white_in_a_picture_of_the_air_is_explained_where_there_is_any() -> None
 @pytest.mark.behaviour
 def test_right_ahead_has_no_side() -> None:
     assert [sided(awa) for awa in (-32.4, -0.2, 0.0, 0.3, 150.0)] == ["-32", "0", "0", "0", "+150"]
+
+
+@pytest.mark.behaviour
+def test_names_of_a_crowded_front_cover_neither_one_another_nor_any_point() -> None:
+    along = np.linspace(0, 1, 40) ** 2
+    points = np.c_[1.5 + 0.2 * along, 69.8 + along + 0.05 * np.sin(40 * along)]
+    points = np.vstack([points, points + np.array([0.004, -0.03]), np.full((1, 2), np.nan)])
+    names = [f"{k:02d}" for k in range(1, 41)]
+    figure = trade_off(points, front=range(40), names=names, axes_said=("cloth, m²", "shade, %"))
+    figure.draw_without_rendering()
+    (axes,) = figure.axes
+    boxes = {one.get_text(): one.get_window_extent().padded(-0.5) for one in axes.texts}  # a hair of rounding [px]
+    assert sorted(boxes) == names
+    assert [(a, b) for a, b in combinations(boxes, 2) if boxes[a].overlaps(boxes[b])] == []
+    dots = axes.transData.transform(points[:80])
+    assert [name for name, box in boxes.items() if any(box.contains(*dot) for dot in dots)] == []
+    assert all(axes.bbox.padded(1.0).fully_containsx(x) for box in boxes.values() for x in (box.x0, box.x1))

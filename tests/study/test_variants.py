@@ -342,7 +342,7 @@ def test_fronts_and_sweeps_are_drawn(searched):
     (front,) = pictures(searched)
     assert "<svg" in front.svg
     assert "on the front" in front.svg
-    assert front.svg.count("front-") >= len(searched.files)
+    assert all(f">{name.removeprefix('front-').removesuffix('.toml')}<" in front.svg for name in searched.files)
     swept = verbs.sweep(read(example()), vary=[HEIGHT], sets=["wet watch"])
     (picture,) = pictures(swept)
     assert "speed ratio" in picture.svg
