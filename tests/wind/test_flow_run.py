@@ -358,6 +358,24 @@ def test_mean_flow_gives_slices_streamlines_and_pressure(tmp_path):
     assert np.nanmedian(moved) > 0.5
 
 
+@pytest.mark.property
+def test_mean_flow_is_known_down_to_the_sea_and_where_grids_meet():
+    from canvas.wind.flow.outcome import MeanFlow
+
+    scene = small_scene(screen=True)
+    layout = lay([scene], awa=0.5, cell=0.15)
+    _, wind = Runner([scene], WIND).wind_at(0.5)
+    got = march(layout, scene, wind=wind, means=True, settle=0.04, average=0.03, device="cpu")
+    assert len(got.fields) == 3
+    assert all(np.isnan(field.speed).any() and np.isfinite(field.speed).any() for field in got.fields)
+    random = np.random.default_rng(2).random((20_000, 3))
+    points = np.array([-8.0, -3.0, scene.water_z]) + random * np.array([12.0, 6.0, 2.5])
+    assert (points[:, 2] - scene.water_z).min() < 1e-3
+    assert np.isfinite(MeanFlow(got, layout.pose).speed(points)).all()
+    below = points - np.array([0.0, 0.0, 2.6])
+    assert np.isnan(MeanFlow(got, layout.pose).speed(below)).all()
+
+
 @pytest.mark.behaviour
 def test_cures_take_things_down_raise_the_blade_and_bear_away(tmp_path):
     from canvas.wind.cures import behind, cures

@@ -95,8 +95,10 @@ class MeanFlow:
         for field in self._fields:
             index = ((place - field.origin) / field.cell).T[::-1]
             values = field.velocity if what == "velocity" else field.speed[None]
-            room = np.array(field.speed.shape)[:, None] - 3
-            held = ((index >= 2) & (index <= room)).all(axis=0)
+            low = (index[0] >= 0.5) & (index[0] < 1.0)
+            index[0, low] = 1.0  # between the sea and the middles of the lowest cells
+            last = np.array(field.speed.shape)[:, None] - 1
+            held = ((index >= 0) & (index <= last)).all(axis=0)
             for column, one in enumerate(values):
                 read = map_coordinates(one, index[:, held], order=1)
                 found[held, column] = np.where(np.isnan(read), found[held, column], read)
