@@ -346,8 +346,9 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
         for check in one.get("checks") or []:
             value, limit = (_amount(check.get(key), check.get("unit"), unit) for key in ("value", "limit"))
             rows.append((one["name"], check["name"], value, limit, check["verdict"], BOX))
-    for one in best_of_vane(records)["sets"] if "vane" in records else []:
-        rows += [(one["name"], *row, BOX) for row in _steered(one, unit)]
+    vane = best_of_vane(records) if "vane" in records else {"sets": []}
+    for one in vane["sets"]:
+        rows += [(one["name"], *row, BOX) for row in _steered(one, unit, needed_kn=vane["must_steer_from_kn"])]
     blocks: list[Block] = [Heading(text="Acceptance at the fitting")]
     if rows:
         heads = ("set", "check", "computed", "limit", "verdict", "found")
@@ -361,14 +362,14 @@ def acceptance(records: Mapping[str, Mapping[str, Any]], cut: CutResult | None, 
     return [*blocks, Bullets(items=tuple(told), boxes=True)]
 
 
-def _steered(found: Mapping[str, Any], unit: str) -> list[tuple[str, str, str, str]]:
+def _steered(found: Mapping[str, Any], unit: str, *, needed_kn: float) -> list[tuple[str, str, str, str]]:
     """Return the lowest apparent wind a set steers in, by course under way, with its verdict; not known by sight."""
     courses = [course for course in found["courses"] if course["name"] != AT_ANCHOR]
     if not courses:
         return [(f"vane steers ({SIGHT_ONLY})", "–", "–", "unknown")]
-    asked = "apparent wind the vane steers in"
+    asked, limit = "apparent wind the vane steers in", _amount(needed_kn, "kn", unit)
     return [
-        (f"{asked}, {one['name']}", _amount(one["lowest_aws_kn"], "kn", unit), "–", one["verdict"]) for one in courses
+        (f"{asked}, {one['name']}", _amount(one["lowest_aws_kn"], "kn", unit), limit, one["verdict"]) for one in courses
     ]
 
 

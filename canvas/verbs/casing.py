@@ -20,7 +20,6 @@ from canvas.brief.records import casing as case_records
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import DesignError, Problem
 from canvas.design.schema.design import BARE
-from canvas.design.tables import default
 from canvas.jobs.cache import cache_folder
 from canvas.jobs.progress import SILENT, Progress
 from canvas.study.foamcase import STEPS, ReadAngle, as_exported, read_cases, write_cases
@@ -139,7 +138,6 @@ def read_case(
     rigging = rigging_of(design)
     plan = rigging.model.design
     found = read_cases(folder, sha256=rigging.model.source.sha256)
-    need = plan.vane.must_steer_from or default("vane_must_steer_factor") * plan.vane.steers_from
     results: dict[str, tuple[Elsewhere, ...]] = {}
     for number, one in enumerate(found.angles):
         part = progress.within("own flow", number, len(found.angles)) if own_flow else progress
@@ -149,7 +147,9 @@ def read_case(
             known = (
                 None
                 if sailed is None
-                else steering(wind, reference=sailed, steers_from=plan.vane.steers_from, must_steer_from=need)
+                else steering(
+                    wind, reference=sailed, steers_from=plan.vane.steers_from, must_steer_from=plan.vane.needed_from
+                )
             )
             scene = rigging.rig(name).scene
             row = Elsewhere(

@@ -17,7 +17,6 @@ import numpy as np
 from canvas.air.wind import KNOT
 from canvas.cloth.rigging import Rigging
 from canvas.design.schema.design import BARE
-from canvas.design.tables import default
 from canvas.jobs.progress import SILENT, Progress
 from canvas.study.courses import Course, courses, true_wind_for
 from canvas.wind.blade import BladeWind, CourseTurn, Estimate, Steering, course_turn, rule_of, steering
@@ -210,7 +209,6 @@ def _angles(awa: Sequence[float] | None, asked: Sequence[Course]) -> tuple[float
 def _found(name: str, found: Rose, asked: Sequence[Course], rigging: Rigging) -> FlowFound:
     design = rigging.model.design
     taken = measured(design.reading)
-    need = design.vane.must_steer_from or default("vane_must_steer_factor") * design.vane.steers_from
     rows: list[FlowAngle] = []
     said: list[Compared] = []
     for one in found.angles:
@@ -221,7 +219,7 @@ def _found(name: str, found: Rose, asked: Sequence[Course], rigging: Rigging) ->
             wind,
             reference=wind if name == design.vane.steers_from_with else reference,
             steers_from=design.vane.steers_from,
-            must_steer_from=need,
+            must_steer_from=design.vane.needed_from,
             rule=rule_of(design.vane.axis),
         )
         rows.append(FlowAngle(awa=one.awa, cell=one.cell, wind=wind, steering=steers))

@@ -311,7 +311,7 @@ def steering(
     *,
     reference: BladeWind,
     steers_from: float,
-    must_steer_from: float | None = None,
+    must_steer_from: float,
     rule: Rule = TILTED,
 ) -> Steering:
     """Return the lowest wind the vane steers in with a set, from that in which it steers now.
@@ -324,8 +324,8 @@ def steering(
         With the set it has been sailed with, at the same angle.
     steers_from : float
         Lowest apparent wind at the instrument with that set [m/s].
-    must_steer_from : float, optional
-        What the crew needs [m/s]; 1.3 times `steers_from` where absent.
+    must_steer_from : float
+        What the crew needs [m/s].
     rule : Rule
         Of the vane's axis.
     """
@@ -333,7 +333,6 @@ def steering(
         return Steering(lowest=None, verdict="fail")
     if not wind.known or not reference.follows(rule):
         return Steering(lowest=None, verdict="unknown")
-    need = 1.3 * steers_from if must_steer_from is None else must_steer_from
     if wind is reference:
         lowest = Estimate(value=steers_from, low=steers_from, high=steers_from)
     else:
@@ -342,9 +341,9 @@ def steering(
             low=steers_from * float(np.sqrt(reference.force_ratio.low / wind.force_ratio.high)),
             high=steers_from * float(np.sqrt(reference.force_ratio.high / max(wind.force_ratio.low, 1e-9))),
         )
-    if lowest.high <= need:
+    if lowest.high <= must_steer_from:
         return Steering(lowest=lowest, verdict="pass")
-    return Steering(lowest=lowest, verdict="fail" if lowest.low > need else "close")
+    return Steering(lowest=lowest, verdict="fail" if lowest.low > must_steer_from else "close")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from canvas.design.schema.boat import Vane
 from canvas.wind.blade import (
     BladeWind,
     Estimate,
@@ -115,7 +116,12 @@ def test_verdicts(canvas, must, verdict):
 
 @pytest.mark.behaviour
 def test_need_defaults_to_1_3_times_what_it_steers_in():
-    assert steering(wind(0.6), reference=wind(1.0), steers_from=4.0).verdict == "fail"
+    known = {
+        "kind": "trim tab", "foot": ["0 m", "0 m", "0 m"], "height": "1 m", "width": "0.3 m", "axis": "upright",
+        "steers_from": "4 m/s",
+    }  # fmt: skip
+    assert Vane(**known).needed_from == pytest.approx(5.2)
+    assert Vane(**known, must_steer_from="6 m/s").needed_from == pytest.approx(6.0)
 
 
 @pytest.mark.property

@@ -45,7 +45,8 @@ def vane_record(answer: Answer) -> Record:
     for name, record in sets.items():
         unread = [Compared(measured=m, flow=None, after=None, says="not run") for m in taken if m.set_name == name]
         record.setdefault("readings", [_reading(one) for one in unread])
-    top = {"method": answer.top, "label": LABELS[answer.top], "protocol": PROTOCOL}
+    needed = answer.source.design.vane.needed_from / KNOT
+    top = {"method": answer.top, "label": LABELS[answer.top], "protocol": PROTOCOL, "must_steer_from_kn": needed}
     if answer.top == "flow":
         top["device"] = next(iter(answer.results.values())).device
     record = envelope("vane", answer.source, sets=sets, top=top, problems=answer.problems)

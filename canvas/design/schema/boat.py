@@ -27,6 +27,7 @@ from canvas.design.schema.base import (
     defaulted,
     descriptive,
 )
+from canvas.design.tables import default
 
 
 class Hull(Record):
@@ -170,6 +171,11 @@ class Vane(Record):
     steers_from_with: str = "bare"  # the set it was sailed with when that was seen
     must_steer_from: Speed | None = None  # what the crew needs; 1.3 times steers_from where absent
     lines: list[Spot] = []  # run of the steering lines, from the gear to the wheel or tiller
+
+    @property
+    def needed_from(self) -> float:
+        """Apparent wind from which the crew needs it to steer [m/s]."""
+        return self.must_steer_from or default("vane_must_steer_factor") * self.steers_from
 
 
 class Instrument(Record):
