@@ -35,7 +35,7 @@ def _lines_of(rows, first, after, nx, lines):
     count, at = 0, 0
     for part in range(2 * first, 2 * after):
         row = part // 2
-        at = max(at, (row * nx + rows[2 * part]) // LINE * LINE)
+        at = max(at, row * nx + rows[2 * part])
         for line in range(at, row * nx + rows[2 * part + 1], LINE):
             lines[count] = line
             at = line + LINE
