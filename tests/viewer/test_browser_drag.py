@@ -94,8 +94,8 @@ def tried(screen: Screen, part: str = "watch tent roof", label: str = "leech: he
     screen.page.get_by_role("tab", name="Shape").click()
     screen.page.select_option("select[name=part]", label=part)
     slider = screen.page.locator(f'input[aria-label="{label}, slider"]')
+    screen.answered()  # what is answered above it moves it
     slider.scroll_into_view_if_needed()
-    screen.answered()
     return slider
 
 
