@@ -12,6 +12,7 @@ from tests.viewer.conftest import Finger, Screen, copy_of, open_screen, serve
 from viewer.looking import STEEPEST_DEG
 
 pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
+MOST_TURNS = 10
 CAMERA = """() => { const camera = Object.values(trame.refs)[0].$.provides.view.renderer.getActiveCamera();
   return [camera.getDirectionOfProjection(), camera.getViewUp()]; }"""
 
@@ -63,12 +64,16 @@ def test_boat_turned_as_far_as_she_goes_stays_upright(browser: Any, served: Any,
     screen.page.locator(".picture").first.scroll_into_view_if_needed()
     screen.drawn()
     before = heading(screen)
-    for down, ends in ((300.0, STEEPEST_DEG), (-600.0, -STEEPEST_DEG)):
-        for _ in range(2):
+    for down, ends in ((150.0, STEEPEST_DEG), (-150.0, -STEEPEST_DEG)):
+        for _ in range(MOST_TURNS):  # a busy machine may miss moves of a finger
             turn(screen, down)
-        look, up = np.array(screen.page.evaluate(CAMERA))
-        assert up[2] > 0
-        assert abs(np.cross(look, up)[2]) < 1e-3  # the horizon is level
+            look, up = np.array(screen.page.evaluate(CAMERA))
+            assert up[2] > 0
+            assert abs(np.cross(look, up)[2]) < 1e-3  # the horizon is level
+            if -np.degrees(np.arcsin(look[2])) == pytest.approx(ends, abs=0.1):
+                break
+        turn(screen, down)  # and no further
+        look, _ = np.array(screen.page.evaluate(CAMERA))
         assert -np.degrees(np.arcsin(look[2])) == pytest.approx(ends, abs=0.1)
         assert abs((heading(screen) - before + 180) % 360 - 180) < 45
     assert screen.errors == []
