@@ -15,14 +15,14 @@ import numpy as np
 import numpy.typing as npt
 
 from canvas.wind.flow import cells
-from canvas.wind.flow.backend import Backend
+from canvas.wind.flow.backend import CACHE_LINE, Backend
 from canvas.wind.flow.cut import Links
 from canvas.wind.flow.grid import Grid, covered, ring
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Single = np.float32
-_LINE = 16  # single-precision numbers a cache line
+_LINE = CACHE_LINE // 4  # single-precision numbers
 _MOST_STRIDE = 1024
 
 
