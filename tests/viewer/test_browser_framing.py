@@ -1,4 +1,4 @@
-"""Project what must be seen at first through the camera that the browser has: it lies in the picture."""
+"""What must be seen at first lies in the picture, by the camera that the browser has; the picture keeps its place."""
 
 from __future__ import annotations
 
@@ -41,5 +41,21 @@ def test_first_view_holds_cockpit_canvas_and_blade(browser: Any, tmp_path: Any, 
             assert np.ptp(seen[:, :2], axis=0).max() >= 0.6  # and is not lost in it
             assert screen.errors == []
             screen.page.close()
+    finally:
+        running.stop()
+
+
+@pytest.mark.parametrize("name", example_names())
+def test_answers_that_come_in_move_nothing_below_them_on_a_phone(browser: Any, tmp_path: Any, name: str):
+    running = serve(copy_of(name, tmp_path), "--port", "8475")
+    try:
+        screen = open_screen(browser, running.address, width=390, height=844)
+        picture = screen.page.locator(".picture").first
+        waiting = screen.page.locator(".word.waiting").count()
+        before = picture.bounding_box()
+        screen.answered()
+        assert waiting >= 3
+        assert picture.bounding_box() == before
+        assert screen.errors == []
     finally:
         running.stop()

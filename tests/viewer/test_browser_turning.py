@@ -25,6 +25,7 @@ def served(tmp_path_factory: pytest.TempPathFactory):
 
 
 def middle(screen: Screen) -> tuple[float, float]:
+    screen.page.locator(".picture").first.scroll_into_view_if_needed()
     box = screen.page.locator(".picture canvas").first.bounding_box()
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
@@ -61,7 +62,6 @@ def with_keys(screen: Screen, down: float) -> None:
 @pytest.mark.parametrize("turn", [with_mouse, with_finger, with_keys])
 def test_boat_turned_as_far_as_she_goes_stays_upright(browser: Any, served: Any, turn: Callable[[Screen, float], None]):
     screen = open_screen(browser, served.address, width=390, height=844)
-    screen.page.locator(".picture").first.scroll_into_view_if_needed()
     screen.drawn()
     before = heading(screen)
     for down, ends in ((150.0, STEEPEST_DEG), (-150.0, -STEEPEST_DEG)):
@@ -114,7 +114,6 @@ SPANS = """() => { const { renderer } = Object.values(trame.refs)[0].$.provides.
 
 def test_fingers_that_rest_before_they_pinch_move_her_no_further_than_they_spread(browser: Any, served: Any):
     screen = open_screen(browser, served.address, width=390, height=844)
-    screen.page.locator(".picture").first.scroll_into_view_if_needed()
     screen.answered()
     screen.drawn()
     (x, y), finger = middle(screen), Finger(screen)
