@@ -21,7 +21,8 @@ from canvas.jobs.compiled import compiled
 
 CELLS = 32  # along each side of the cube: a cell then holds one direction or two of the usual grid
 HALF = CELLS / 2
-FEW = 3  # rows of cells beyond the first up to which a face's window is searched whole
+FEW = 6  # rows of cells beyond the first up to which a face's window is searched whole
+PAIR = 2  # directions tried together: the rest of a short run would cost more than one direction tried in vain
 GRAZING = -1e-9  # cosine down to which an area counts as facing, so that the horizon itself belongs to the sky
 SLACK = 1e-9  # by which cells are taken as wider than they are, above the rounding
 
@@ -32,7 +33,8 @@ class Spread:
 
     Attributes
     ----------
-    directions : (3, d) ndarray
+    directions : (3, d + PAIR) ndarray
+        nan at the end, which meets nothing.
     number : (d,) ndarray of int
         Where each stood before.
     start : (6 CELLS CELLS + 1,) ndarray of int
@@ -74,7 +76,7 @@ def spread(directions: Floats) -> Spread:
     order = np.argsort(cell, kind="stable")
     start = np.searchsorted(cell[order], np.arange(6 * CELLS**2 + 1))
     return Spread(
-        directions=np.ascontiguousarray(directions[order].T),
+        directions=np.hstack([directions[order].T, np.full((3, PAIR), np.nan)]),
         number=order.astype(np.int32),
         start=start.astype(np.int32),
     )
@@ -124,7 +126,7 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
 ) -> None:  # fmt: skip
     seen, side, row, column = _empty_views(len(vertices))
     behind = np.empty(len(vertices), dtype=np.bool_)
-    words = np.zeros((len(number) + 7) // 8, dtype=np.uint64)
+    words = np.zeros((len(number) + PAIR + 7) // 8, dtype=np.uint64)
     found = words.view(np.bool_)  # eight to a word
     for p in range(len(points)):
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
@@ -148,11 +150,6 @@ def _mark(  # noqa: PLR0917 (compiled code takes no keywords)
             last = first + (high - low) * CELLS
             if high > low + FEW:
                 _mark_window(_walls(seen, i, j, k), one, low, high, left, right, directions, start, found)
-                continue
-            held = 0
-            for cell in range(first, last + 1, CELLS):
-                held += start[cell + right + 1] - start[cell + left]
-            if held == 0:
                 continue
             walls = _walls(seen, i, j, k)
             for cell in range(first, last + 1, CELLS):
@@ -292,11 +289,12 @@ def _mark_window(  # noqa: PLR0917 (compiled code takes no keywords)
 
 @compiled
 def _mark_run(walls: tuple[float, ...], first: int, last: int, directions: Floats, found: Bools) -> None:
-    """Mark those directions, from the first up to the last, that lie inside all three walls."""
+    """Mark those directions that lie inside all three walls, from the first to the end of the last pair."""
     a, b, c, d, e, f, g, h, m = walls
-    for n in range(first, last):
-        u, v, w = directions[0, n], directions[1, n], directions[2, n]
-        found[n] |= (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
+    for pair in range(first, last, PAIR):
+        for n in range(pair, pair + PAIR):
+            u, v, w = directions[0, n], directions[1, n], directions[2, n]
+            found[n] |= (u * a + v * b + w * c >= 0.0) & (u * d + v * e + w * f >= 0.0) & (u * g + v * h + w * m >= 0.0)
 
 
 @compiled

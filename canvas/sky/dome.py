@@ -25,7 +25,7 @@ from canvas.jobs.shelf import Shelf, from_shelf
 from canvas.sky.bits import Bytes, Shares, shares_passing, unpacked
 from canvas.sky.casters import BODIES, Caster, Through, casters_of, level_normals, lifted
 from canvas.sky.directions import DirectionGrid, coarse, direction_grid, lobe_weights, stencil
-from canvas.sky.samples import group_means, groups_of, slices_of, standard_error
+from canvas.sky.samples import group_means, groups_of, rows_kept, slices_of, standard_error, thinned
 from canvas.sky.traced import BesideBoat, ground_of, stopped
 
 EVERY = slice(None)
@@ -74,6 +74,7 @@ class DomeMap:
 
 _SUMMED: WeakKeyDictionary[DomeMap, dict[tuple[str | float, ...], PlaceTables]] = WeakKeyDictionary()
 _UNDIVIDED: WeakKeyDictionary[DomeMap, DomeMap] = WeakKeyDictionary()
+_THINNED: WeakKeyDictionary[DomeMap, DomeMap] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -217,6 +218,18 @@ def undivided(known: DomeMap) -> DomeMap:
         size = (len(plain.directions) + 7) // 8
         _UNDIVIDED[known] = replace(known, grid=plain, bits=tuple(bits[:, :size] for bits in known.bits))
     return _UNDIVIDED[known]
+
+
+def thinned_map(known: DomeMap) -> DomeMap:
+    """Return the map at those points only that its places keep when they are thinned; nothing is traced."""
+    if known not in _THINNED:
+        rows = np.concatenate([
+            where.start + rows_kept(place) for place, where in zip(known.places, known.slices(), strict=True)
+        ])  # fmt: skip
+        places = tuple(map(thinned, known.places))
+        bits = tuple(bits[rows] for bits in known.bits)
+        _THINNED[known] = replace(known, places=places, bits=bits, group=groups_of(places))
+    return _THINNED[known]
 
 
 def without(known: DomeMap, panels: Iterable[str]) -> DomeMap:

@@ -10,16 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from types import TracebackType
 from weakref import WeakKeyDictionary
 
 from canvas.cloth.rigging import Rigging
 from canvas.design.schema.design import BARE
+from canvas.geometry.scene import Scene
 from canvas.jobs.turns import as_here
-from canvas.sky.directions import DirectionGrid, direction_grid
-from canvas.sky.dome import DomeMap, dome_map, pooled, same_ground
+from canvas.sky.directions import direction_grid
+from canvas.sky.dome import DomeMap, dome_map, pooled, same_ground, thinned_map, undivided
+from canvas.sky.samples import thinned
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -31,19 +33,22 @@ class _Maps:
 
 
 _MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
-_RAIN_MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()  # on the undivided grid: drops come from many ways
+_RAIN_MAPS: WeakKeyDictionary[Rigging, _Maps] = WeakKeyDictionary()
 
 
 def known_map(rigging: Rigging, set_name: str) -> DomeMap:
     """Return the dome map of a set, traced once a boat; sets take over from one another what they share."""
-    return _mapped(_MAPS, rigging, set_name, grid=None)
+    return _mapped(_MAPS, rigging, set_name)
 
 
 def rain_map(rigging: Rigging, set_name: str) -> DomeMap:
-    """Return a dome map of a set that does for rain: that for light where it is traced already, else a plain one."""
+    """Return a dome map of a set that does for rain, out of that for light where it is traced already.
+
+    Drops come from many ways at once, the sun from one: the undivided grid and every second sample point do.
+    """
     if rigging in _MAPS:
-        return known_map(rigging, set_name)
-    return _mapped(_RAIN_MAPS, rigging, set_name, grid=direction_grid())
+        return thinned_map(undivided(known_map(rigging, set_name)))
+    return _mapped(_RAIN_MAPS, rigging, set_name)
 
 
 def stock_of(rigging: Rigging) -> DomeMap:
@@ -109,7 +114,7 @@ def take_over(rigging: Rigging, other: Rigging) -> None:
         if other not in kept or rigging in kept:
             continue
         held = kept[other]
-        bare = rigging.rig(BARE).scene
+        bare = _scene(kept, rigging, BARE)
         if not same_ground(held.stock, bare):
             continue
         bodies = dome_map(bare, known=held.stock)
@@ -117,14 +122,19 @@ def take_over(rigging: Rigging, other: Rigging) -> None:
         kept[rigging] = _Maps(by_set={}, stock=stock)
 
 
-def _mapped(
-    kept: WeakKeyDictionary[Rigging, _Maps], rigging: Rigging, set_name: str, *, grid: DirectionGrid | None
-) -> DomeMap:
+def _mapped(kept: WeakKeyDictionary[Rigging, _Maps], rigging: Rigging, set_name: str) -> DomeMap:
+    grid = direction_grid() if kept is _RAIN_MAPS else None
     if rigging not in kept:  # the boat under sail first: the directions follow the sails' edges in every set
-        bare = dome_map(rigging.rig(BARE).scene, grid=grid, shelf=rigging.shelf)
+        bare = dome_map(_scene(kept, rigging, BARE), grid=grid, shelf=rigging.shelf)
         kept[rigging] = _Maps(by_set={}, stock=bare)
     maps = kept[rigging]
     if set_name not in maps.by_set:
-        maps.by_set[set_name] = dome_map(rigging.rig(set_name).scene, known=maps.stock, shelf=rigging.shelf)
+        maps.by_set[set_name] = dome_map(_scene(kept, rigging, set_name), known=maps.stock, shelf=rigging.shelf)
         maps.stock = pooled(maps.stock, maps.by_set[set_name])
     return maps.by_set[set_name]
+
+
+def _scene(kept: WeakKeyDictionary[Rigging, _Maps], rigging: Rigging, set_name: str) -> Scene:
+    """Return what a map of that kind is traced in."""
+    scene = rigging.rig(set_name).scene
+    return replace(scene, places=tuple(map(thinned, scene.places))) if kept is _RAIN_MAPS else scene

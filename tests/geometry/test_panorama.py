@@ -36,7 +36,8 @@ def test_directions_stand_in_the_cells_of_a_cube_side_by_side_and_row_by_row():
     one_each = panorama.spread(scaled)
     assert np.array_equal(one_each.start, np.arange(len(cells) + 1))
     assert np.array_equal(shuffled[one_each.number], np.arange(len(cells)))
-    assert np.array_equal(one_each.directions, scaled[one_each.number].T)
+    assert np.array_equal(one_each.directions[:, : len(cells)], scaled[one_each.number].T)
+    assert np.isnan(one_each.directions[:, len(cells) :]).all()
     assert one_each.directions.flags.c_contiguous
     few = panorama.spread(cells[[700, 3, 700, 6143]])
     assert list(few.number) == [1, 0, 2, 3]

@@ -8,7 +8,8 @@ import pytest
 from canvas import verbs
 from canvas.jobs.failure import Stopped
 from canvas.jobs.turns import standing_aside
-from canvas.verbs.maps import MapsAhead, rain_map
+from canvas.sky.dome import undivided
+from canvas.verbs.maps import MapsAhead, known_map, rain_map
 
 EXAMPLE = "examples/oddfellow.toml"
 SETS = ("bare", "spray hood", "wet watch")
@@ -43,3 +44,13 @@ def test_a_map_made_ahead_ends_with_the_work_it_is_made_for():
     boat = verbs.rigging_of(EXAMPLE)
     with standing_aside(nobody_waits), MapsAhead(rain_map, boat, SETS) as ahead, pytest.raises(Stopped):
         ahead.of("bare")
+
+
+@pytest.mark.behaviour
+def test_rain_falls_alike_whether_or_not_the_light_was_mapped_before():
+    lit, unlit = verbs.rigging_of(EXAMPLE), verbs.rigging_of(EXAMPLE)
+    known_map(lit, "spray hood")
+    one, other = (undivided(rain_map(boat, "spray hood")) for boat in (lit, unlit))
+    assert [place.name for place in one.places] == [place.name for place in other.places]
+    assert np.array_equal(one.group, other.group)
+    assert all(np.array_equal(one.met(k), other.met(k)) for k in range(len(other.casters)))
