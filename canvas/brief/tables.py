@@ -3,7 +3,8 @@
 Computes: nothing; every number comes rounded from the record.
 Units: as the keys end; lengths stay in metres here, drawings use the design's own unit.
 Source: none.
-Limits: long lists are cut to what fits a screen, and say so; `--json` has all.
+Limits: long lists are cut to what fits a screen, those all round the compass to every second or third row, and say so;
+    `--json` has all.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from canvas.brief.heads import head_of
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
 NAME_COLUMNS, WORD_COLUMNS = 36, 16  # names and other words are not folded below these widths
-MOST_ROWS = 40
+MOST_ROWS = 48  # hours of four days
+ALL_ROUND = "awa_deg"  # where it heads a column every so many rows are shown: the first ones would leave out a side
 HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
 TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
 
@@ -34,9 +36,16 @@ class _Named(str):
 
 @dataclass(frozen=True, slots=True)
 class _Share:
-    """A share of one, printed as a percentage under a title that says of what."""
+    """A share of one, printed as a percentage.
 
-    of: str
+    Attributes
+    ----------
+    of : str or None
+        What it is a share of, said in the title of its table; None where its column says so.
+    value : float
+    """
+
+    of: str | None
     value: float
 
 
@@ -80,20 +89,22 @@ def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
             console.width = terminal
         elif isinstance(value, Mapping):
             line = ", ".join(
-                f"{_head(name)} {_text(number)}" for name, number in value.items() if not isinstance(number, list)
+                f"{_head(name)} {_text(_valued(name, number))}"
+                for name, number in value.items()
+                if not isinstance(number, list)
             )
             console.print(f"{_head(key)}: {line}")
         elif not isinstance(value, list):
-            console.print(f"{_head(key)}: {_text(value)}")
+            console.print(f"{_head(key)}: {_text(_valued(key, value))}")
         elif value:
             console.print(f"{_head(key)}: {', '.join(_text(item) for item in value)}")
 
 
 def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
-    flat = [_flattened(row) for row in rows[:MOST_ROWS]]
+    shown, cut = _shown(rows)
+    flat = [_flattened(row) for row in shown]
     columns = list(dict.fromkeys(key for row in flat for key, value in row.items() if value is not None))
-    cut = f", the first {MOST_ROWS} of {len(rows)}" if len(rows) > MOST_ROWS else ""
-    of = dict.fromkeys(value.of for row in flat for value in row.values() if isinstance(value, _Share))
+    of = dict.fromkeys(value.of for row in flat for value in row.values() if isinstance(value, _Share) and value.of)
     told = f"{_head(title)}, {' and '.join(of)}{cut}" if of else f"{_head(title)}{cut}"
     table = Table(title=told, title_justify="left", title_style="italic", box=None, pad_edge=False)
     for column in columns:
@@ -110,6 +121,16 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     return table
 
 
+def _shown(rows: Sequence[Mapping[str, Any]]) -> tuple[Sequence[Mapping[str, Any]], str]:
+    """Return the rows that are printed, and what the title says of the others."""
+    if len(rows) <= MOST_ROWS:
+        return rows, ""
+    if ALL_ROUND in rows[0]:
+        step = -(-len(rows) // MOST_ROWS)
+        return rows[::step], f", one row of every {step}, {len(rows)} in all"
+    return rows[:MOST_ROWS], f", the first {MOST_ROWS} of {len(rows)}"
+
+
 def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
     """Return a row with the values of its inner lists of named things as columns of their own."""
     flat: dict[str, Any] = {}
@@ -122,15 +143,20 @@ def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
                     number = _Share(of=_head(what.removesuffix("_share")), value=number)
                 flat[_Named(inner["name"])] = number
         elif not isinstance(value, list | Mapping):
-            flat[key] = value
+            flat[key] = _valued(key, value)
     return flat
+
+
+def _valued(key: str, value: Any) -> Any:
+    """Return a value as what its key says it is."""
+    return _Share(of=None, value=value) if isinstance(value, int | float) and head_of(key).share else value
 
 
 def _head(key: str) -> str:
     if isinstance(key, _Named):
         return str(key)
     one = head_of(key)
-    unit = "(share)" if one.share else f"[{one.unit}]" if one.unit else None
+    unit = f"[{one.unit}]" if one.unit else None
     return " ".join(word for word in (one.what, unit, one.end) if word)
 
 
@@ -142,7 +168,8 @@ def _text(value: Any) -> str:
     if isinstance(value, str) and _MOMENT.fullmatch(value):
         return value[:16].replace("T", " ")
     if isinstance(value, _Share):
-        return f"{100 * value.value:.0f} %"
+        percent = 100 * value.value
+        return f"{percent:.0f} %" if value.of or abs(percent) >= 9.95 else f"{percent:.2g} %"
     if isinstance(value, float):
         return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
     return str(value)

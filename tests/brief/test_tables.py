@@ -27,8 +27,8 @@ def test_units_and_names_in_brackets_are_printed_as_they_are(capsys):
         assert words in said
     assert "bare" not in said  # of which there is nothing to say
     head, row = (line.split("  ") for line in said.splitlines() if "roof [port]  " in line or "area [" in line)
-    assert [one.strip() for one in head if one] == ["name", "area [m²]", "length [m]", "turn [°]", "used (share)"]
-    assert [one.strip() for one in row if one.strip()] == ["roof [port]", "1.25", "2", "4", "0.5"]
+    assert [one.strip() for one in head if one] == ["name", "area [m²]", "length [m]", "turn [°]", "used"]
+    assert [one.strip() for one in row if one.strip()] == ["roof [port]", "1.25", "2", "4", "50 %"]
 
 
 @pytest.mark.behaviour
@@ -37,6 +37,23 @@ def test_a_place_in_the_file_heads_its_column_as_it_is_written(capsys):
     print_answer({**RECORD, "sets": [{"name": "tent", "cautions": [], "problems": [], "variants": variants}]})
     head = next(line for line in capsys.readouterr().out.splitlines() if "cloth" in line)
     assert head.split() == ["name", "marks.tent_aft_port[2]", "cloth", "[m²]"]
+
+
+@pytest.mark.behaviour
+def test_a_long_list_all_round_is_printed_from_every_side(capsys):
+    angles = [{"awa_deg": awa, "aws_kn": aws, "wet_share": 0.0123} for aws in (10, 30) for awa in range(-175, 181, 5)]
+    parts = [{"name": f"part {k}", "load_n": k} for k in range(60)]
+    one = {"name": "tent", "cautions": [], "problems": [], "angles": angles, "parts": parts}
+    print_answer({**RECORD, "sets": [one]})
+    said = capsys.readouterr().out
+    title = "angles, one row of every 3, 144 in all"
+    assert title in said
+    rows = [line.split() for line in said.partition(title)[2].splitlines()[2:50]]
+    assert [(int(awa), int(aws)) for awa, aws, *_ in rows] == [(a["awa_deg"], a["aws_kn"]) for a in angles[::3]]
+    assert {" ".join(wet) for _, _, *wet in rows} == {"1.2 %"}
+    assert "parts, the first 48 of 60" in said
+    assert "part 47 " in said
+    assert "part 48 " not in said
 
 
 @pytest.mark.behaviour
