@@ -92,7 +92,7 @@ KINDS: tuple[_Kind, ...] = (
     _Kind(name="wind left at the worst course, wake sum, rough", unit="of bare", more=True, noise=VANE_NOISE),
     _Kind(name="checks failed", unit="checks", more=False),
     _Kind(name="checks too close to call", unit="checks", more=False),
-    _Kind(name="new cloth", unit="m2", more=False),
+    _Kind(name="new cloth", unit="m²", more=False),
     _Kind(name="work, least", unit="h", more=False),
     _Kind(name="work, most", unit="h", more=False),
     _Kind(name="cost, least", unit="money", more=False),

@@ -1,5 +1,7 @@
 """Hold the sums of a dome map to plain sums over its points, on small maps of made-up and of traced bits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -16,11 +18,13 @@ from canvas.sky.dome import (
     place_tables,
     pooled,
     same_ground,
+    thinned_map,
+    undivided,
     with_casters,
     without,
 )
-from canvas.sky.samples import by_neighbours, group_means, groups_of, slices_of, standard_error
-from tests.hand_built import box, scene, sheet, spread
+from canvas.sky.samples import by_neighbours, group_means, groups_of, slices_of, standard_error, thinned
+from tests.hand_built import box, invented_cockpit, scene, sheet, spread
 
 GRID = direction_grid(0.5)
 LEVEL = Place(
@@ -224,3 +228,30 @@ def test_what_is_held_is_not_traced_again_nor_held_twice(small, monkeypatch):
     assert pooled(more, known).bits == more.bits
     monkeypatch.setattr(Caster, "tracer", lambda self: pytest.fail(f"{self.name} was traced again"))
     assert dome.with_casters(more, more.casters).bits == more.bits
+
+
+@pytest.mark.behaviour
+def test_a_thinned_map_is_the_one_traced_at_the_points_kept():
+    cockpit = invented_cockpit(points=97)
+    whole = dome_map(cockpit)
+    less = thinned_map(whole)
+    few = replace(cockpit, places=tuple(map(thinned, cockpit.places)))
+    assert less.places == few.places
+    assert all(len(place.points) == 49 for place in less.places)
+    assert [place.area for place in less.places] == [place.area for place in cockpit.places]
+    again = dome_map(few, grid=direction_grid())
+    assert np.array_equal(less.group, again.group)
+    for k in range(len(again.casters)):
+        assert np.array_equal(undivided(less).met(k), again.met(k))
+    assert thinned_map(whole) is less
+
+
+@pytest.mark.property
+def test_a_place_thinned_keeps_one_of_every_two_neighbours():
+    for place in invented_cockpit(points=120).places:
+        kept = thinned(place).points
+        assert len(kept) == 60
+        left_out = place.points[~(place.points[:, None] == kept).all(axis=-1).any(axis=1)]
+        lone = np.linalg.norm(left_out[:, None] - kept, axis=-1).min(axis=1)
+        apart = np.sqrt(place.area / len(kept))
+        assert lone.max() < 1.6 * apart

@@ -1,7 +1,5 @@
 """Check rain on people, the small piece that stops most, and rain led to a tank, against arithmetic."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -15,7 +13,6 @@ from canvas.sky.drops import CLASSES as ALL_CLASSES
 from canvas.sky.drops import drops
 from canvas.sky.rain import PHASES, rain_rose
 from canvas.sky.rain_direct import CLASSES, rain_on
-from canvas.sky.samples import thinned
 from canvas.sky.small_piece import SIZES, small_piece
 from tests.hand_built import box, invented_cockpit, scene
 
@@ -102,33 +99,6 @@ def test_a_map_without_its_divided_cells_is_the_one_traced_on_the_undivided_grid
     wind = {"aws": [5.0], "awa": [2.0], "rate": 10.0}
     one, other = (rain_rose(known, **wind) for known in (dome_map(cockpit), plain))
     assert np.array_equal(one.wetted_share, other.wetted_share)
-
-
-@pytest.mark.behaviour
-def test_a_thinned_map_is_the_one_traced_at_the_points_kept():
-    cockpit = invented_cockpit(points=97)
-    whole = dome_map(cockpit)
-    less = thinned_map(whole)
-    few = replace(cockpit, places=tuple(map(thinned, cockpit.places)))
-    assert less.places == few.places
-    assert all(len(place.points) == 49 for place in less.places)
-    assert [place.area for place in less.places] == [place.area for place in cockpit.places]
-    again = dome_map(few, grid=direction_grid())
-    assert np.array_equal(less.group, again.group)
-    for k in range(len(again.casters)):
-        assert np.array_equal(undivided(less).met(k), again.met(k))
-    assert thinned_map(whole) is less
-
-
-@pytest.mark.property
-def test_a_place_thinned_keeps_one_of_every_two_neighbours():
-    for place in invented_cockpit(points=120).places:
-        kept = thinned(place).points
-        assert len(kept) == 60
-        left_out = place.points[~(place.points[:, None] == kept).all(axis=-1).any(axis=1)]
-        lone = np.linalg.norm(left_out[:, None] - kept, axis=-1).min(axis=1)
-        apart = np.sqrt(place.area / len(kept))
-        assert lone.max() < 1.6 * apart
 
 
 @pytest.mark.analytic
