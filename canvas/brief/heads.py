@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 UNITS = (
     ("_mm_h", "mm/h"), ("_m2", "m²"), ("_deg", "°"), ("_kn", "kn"), ("_mm", "mm"), ("_m", "m"), ("_kg", "kg"),
-    ("_kgm", "kg m"), ("_n", "N"), ("_h", "h"),
+    ("_kgm", "kg m"), ("_n", "N"), ("_h", "h"), ("_nm", "nm"), ("_sed", "SED"),
 )  # fmt: skip
 ENDS = ("_low", "_high")
 
@@ -48,4 +48,5 @@ def head_of(key: str) -> Head:
     if name.startswith("litres") and unit == "h":
         unit = "l/h"
     said = name.removesuffix(ending).replace("_share", "").replace("_", " ")
-    return Head(what=said, unit=unit, share=unit is None and "_share" in name, end=end[1:] or None)
+    share = unit is None and "share" in name.split("_")
+    return Head(what=said, unit=unit, share=share, end=end[1:] or None)

@@ -49,7 +49,7 @@ def cell(key: str, value: Any) -> object:
 
 
 def _number(key: str, value: float) -> str:
-    if "_share" in key:
+    if head_of(key).share:
         return f"{100 * value:.0f}"
     if key.endswith("_deg") or isinstance(value, int) or abs(value) >= 1000:
         return f"{round(value)}"

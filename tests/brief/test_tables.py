@@ -67,6 +67,11 @@ def test_a_long_list_all_round_is_printed_from_every_side(capsys):
     ("litres_open_h", "litres open", "l/h", False, None),
     ("shade_share_high", "shade", None, True, "high"),
     ("covers_share_most", "covers most", None, True, None),
+    ("share_of_yield", "share of yield", None, True, None),
+    ("share", "share", None, True, None),
+    ("shared_by", "shared by", None, False, None),
+    ("distance_nm", "distance", "nm", False, None),
+    ("uv_sed", "uv", "SED", False, None),
 ])  # fmt: skip
 def test_a_key_says_its_unit_and_its_end(key, what, unit, share, end):
     found = head_of(key)
