@@ -266,9 +266,11 @@ def test_flat_cloth_unrolls_without_strain():
     outline = roof(FORE, AFT, hollow=0.03, flat=True)
     panel = formed(outline).panels[0]
     assert edge_named(panel, "port").hollow == pytest.approx(0.03, abs=1e-3)
-    assert abs(curvature(panel)) < 0.08 * abs(curvature(formed(roof(FORE, AFT)).panels[0]))
-    strain = flatten(panel.vertices, panel.faces, warp=panel.warp)
-    assert strain.strain_inside_max < 0.01
+    bent = formed(roof(FORE, AFT)).panels[0]
+    assert abs(curvature(panel)) < 0.08 * abs(curvature(bent))
+    strain, strain_bent = (flatten(one.vertices, one.faces, warp=one.warp) for one in (panel, bent))
+    assert strain.strain_inside_most < 0.01  # what a limit is held against
+    assert strain.strain_inside_max < 0.02 * strain_bent.strain_inside_max  # at the tips of corners too
 
 
 def curvature(panel):
