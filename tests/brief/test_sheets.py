@@ -29,6 +29,7 @@ from canvas.materials.quantities import take_off
 from canvas.survey.plan import Advice, Plan
 from canvas.survey.readings import Height, Offset, Tape
 from canvas.verbs.making import cut_result
+from canvas.verbs.sheets import _file_names
 
 READINGS = (
     Tape(a="hood_foot_port", b="hood_foot_stbd", length=2.1),
@@ -215,3 +216,10 @@ def test_words_of_a_dimension_never_leave_by_an_end_where_they_have_no_room() ->
     assert words(-0.005 - long - 0.001).anchor == "end"  # all of it stands before the first end
     assert words(-0.005 - long + 0.001).anchor == "start"
     assert words(-0.005 - long + 0.001).at[1] > 0.005
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("name", "files"), [("Rig", ("Rig-a", "Rig-a-2")), ("a.b.pdf", ("a.b-a.pdf", "a.b-a-2.pdf"))])
+def test_sheets_of_several_sets_stand_beside_what_was_asked_for(name: str, files: tuple[str, ...]) -> None:
+    assert _file_names(name, ["a", "A/"]) == list(files)
+    assert _file_names(name, ["a"]) == [name]

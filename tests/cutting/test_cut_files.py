@@ -111,6 +111,16 @@ def test_metres_and_millimetres_say_the_same(tmp_path):
         assert sheet.lines[0].area == pytest.approx(0.42)
 
 
+@pytest.mark.behaviour
+def test_cloths_whose_names_come_out_alike_have_files_of_their_own(result):
+    alike = {roll.cloth: name for roll, name in zip(result.rolls, ["Plane 9/4", "plane 9 4", "Net"], strict=False)}
+    rolls = tuple(dataclasses.replace(roll, cloth=alike[roll.cloth]) for roll in result.rolls)
+    names = [file.name for file in cut_files(dataclasses.replace(result, rolls=rolls))]
+    assert len(names) == len(set(names))
+    assert {"plane-9-4.dxf", "plane-9-4-2.dxf", "plane-9-4-a4.pdf", "plane-9-4-2-a4.pdf"} <= set(names)
+    assert [file_stem(name) for name in ("Plane Ö_1", "clear sheet 0.75")] == ["plane-ö-1", "clear-sheet-0.75"]
+
+
 @pytest.mark.property
 def test_the_net_has_the_finished_edges_alone(result, folder):
     net = read_dxf(folder / "net.dxf")
