@@ -7,13 +7,16 @@ import sys
 
 import numpy as np
 import pytest
+import shapely
+from shapely.geometry import LineString, Polygon, box
 
 from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import dxf_bytes, read_dxf
 from canvas.cutting.files import cut_files, file_stem, write_files
 from canvas.cutting.finish import read_finishes
+from canvas.cutting.label import EDGE_HEIGHT
 from canvas.cutting.piece import Insert, Joint, Piercing
-from canvas.cutting.sheet import Layer, Line, Point, Sheet, Text
+from canvas.cutting.sheet import Layer, Line, Point, Sheet, Text, text_box
 from canvas.design.problems import DesignError
 from canvas.jobs.failure import CouldNot
 from tests.cutting import cut_shapes as shapes
@@ -80,6 +83,28 @@ def test_every_part_is_labelled(result, folder):
 
 
 @pytest.mark.property
+def test_windows_and_flaps_say_which_side_is_out_and_where_forward_is(result):
+    for name, one_way in (("look-out", True), ("flap near", True), ("collar backstay", False)):
+        part = next(part for part in result.parts if part.name == f"aft: {name}")
+        said = " ".join(item.text for item in part.items if isinstance(item, Text))
+        arrows = [item.points for item in part.items if isinstance(item, Line) and item.layer is Layer.TEXT]
+        assert ("this side out; arrow forward" in said) == one_way
+        assert len(arrows) == 2 * one_way
+        for shaft in arrows[:1]:  # laid with the warp, which runs aft
+            assert (shaft[-1] - shaft[0]) / np.hypot(*(shaft[-1] - shaft[0])) == pytest.approx([-1, 0], abs=0.02)
+
+
+@pytest.mark.property
+def test_names_of_edges_stand_off_the_rows_of_stitching(result):
+    aft = next(part for part in result.parts if part.name == "aft")
+    rows = shapely.union_all([LineString(item.points) for item in aft.items if isinstance(item, Line) and item.dashed])
+    names = [item for item in aft.items if isinstance(item, Text) and item.height == EDGE_HEIGHT]
+    assert {text.text.split(":")[0] for text in names} >= {edge.name for edge in aft.edges}
+    for text in names:
+        assert Polygon(text_box(text)).distance(rows) > 2e-3, text.text
+
+
+@pytest.mark.property
 def test_numbered_layers_carry_the_same_lines(result, folder):
     for cloth in {part.cloth for part in result.parts}:
         named = read_dxf(folder / f"{file_stem(cloth)}.dxf")
@@ -132,7 +157,6 @@ def test_the_net_has_the_finished_edges_alone(result, folder):
 
 @pytest.mark.property
 def test_the_nest_file_holds_parts_apart_inside_the_roll(result, folder):
-    from shapely.geometry import Polygon, box
 
     for roll in result.rolls:
         cut = [Polygon(line.points) for line in read_dxf(folder / f"{file_stem(roll.cloth)}-nest.dxf").on("cut")]
