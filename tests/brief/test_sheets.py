@@ -138,6 +138,7 @@ def test_mockup_gives_whole_centimetres_or_quarter_inches(sloop: Rigging) -> Non
     for corner in rigging_steps(sloop, "wet watch")[0].corners:
         for cord in corner.cords:
             assert f"cord from {cord.name.replace('_', ' ')} {cord_text(cord.length, units='m')}" in text
+    assert "webbing and buckle at tent aft port, 0.40 m long" in text
     bare = " ".join(text_of(pdf_of(mockup_sheet(sloop, "hood and bimini"))).split())
     assert "nothing to mock up" in bare
 
