@@ -190,8 +190,8 @@ def test_every_page_says_where_it_belongs():
     for (row, column), page in zip(plan.filled, list(document)[1:], strict=True):
         text = page.get_text()
         assert f"row {row} of {plan.rows}, column {column} of {plan.columns}" in text
-        assert "100 mm" in text
-        assert "4 in" in text
+        assert "inner square 100 mm" in text
+        assert "outer square 4 in" in text
 
 
 @pytest.mark.behaviour
