@@ -79,13 +79,14 @@ def net_sheet(result: CutResult) -> Sheet:
     x = y = deep = 0.0
     for part in result.parts:
         low, high = part.finished.min(axis=0), part.finished.max(axis=0)
-        if x > 0 and x + high[0] - low[0] > ROW:
+        named = Text(at=(low + high) / 2, text=part.name, height=0.01)
+        width = max(float(high[0] - low[0]), named.width)
+        if x > 0 and x + width > ROW:
             x, y, deep = 0.0, y + deep + GAP, 0.0
-        shift = np.array([x, y]) - low
-        items.append(Line(layer=Layer.SEW, points=part.finished + shift, closed=True))
-        named = Text(at=(low + high) / 2 + shift, text=part.name, height=0.01)
-        items.append(named)
-        x += max(float(high[0] - low[0]), named.width) + GAP
+        shift = np.array([x + width / 2, y]) - np.array([named.at[0], low[1]])
+        outline = Line(layer=Layer.SEW, points=part.finished, closed=True)
+        items.extend(placed([outline, named], shift=(float(shift[0]), float(shift[1]))))
+        x += width + GAP
         deep = max(deep, float(high[1] - low[1]))
     return Sheet(title="net, finished edges", items=tuple(items), notes=_notes(result))
 

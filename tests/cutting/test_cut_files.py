@@ -1,10 +1,13 @@
 import dataclasses
+import itertools
 import json
 import os
 import shutil
 import subprocess
 import sys
 
+import ezdxf
+import ezdxf.bbox
 import numpy as np
 import pytest
 import shapely
@@ -12,7 +15,7 @@ from shapely.geometry import LineString, Polygon, box
 
 from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import dxf_bytes, read_dxf
-from canvas.cutting.files import cut_files, file_stem, write_files
+from canvas.cutting.files import cut_files, file_stem, net_sheet, write_files
 from canvas.cutting.finish import read_finishes
 from canvas.cutting.label import EDGE_HEIGHT
 from canvas.cutting.piece import Insert, Joint, Piercing
@@ -144,6 +147,30 @@ def test_cloths_whose_names_come_out_alike_have_files_of_their_own(result):
     assert len(names) == len(set(names))
     assert {"plane-9-4.dxf", "plane-9-4-2.dxf", "plane-9-4-a4.pdf", "plane-9-4-2-a4.pdf"} <= set(names)
     assert [file_stem(name) for name in ("Plane Ö_1", "clear sheet 0.75")] == ["plane-ö-1", "clear-sheet-0.75"]
+
+
+@pytest.mark.property
+def test_a_drawing_opens_with_all_of_it_in_sight(folder):
+    for path in folder.glob("*.dxf"):
+        document = ezdxf.readfile(path)
+        drawn = ezdxf.bbox.extents(document.modelspace().query("LWPOLYLINE"))
+        low, high = (np.array(document.header[key])[:2] for key in ("$EXTMIN", "$EXTMAX"))
+        assert np.all(low <= np.array(drawn.extmin)[:2] + 0.5)
+        assert np.all(np.array(drawn.extmax)[:2] - 0.5 <= high)
+        (view,) = document.viewports.get("*Active")
+        assert view.dxf.height >= high[1] - low[1]
+        assert np.array(view.dxf.center)[:2] == pytest.approx((low + high) / 2)
+
+
+@pytest.mark.property
+def test_names_in_the_net_stay_in_their_own_place(result):
+    name = "a name much longer than the part it stands on is wide, told once more: " * 2
+    parts = [dataclasses.replace(part, name=name) if part.area < 0.5 else part for part in result.parts]
+    items = net_sheet(dataclasses.replace(result, parts=tuple(parts))).items
+    outlines = [Polygon(item.points) for item in items if isinstance(item, Line)]
+    names = [Polygon(text_box(item)) for item in items if isinstance(item, Text)]
+    taken = [shapely.box(*outline.union(said).bounds) for outline, said in zip(outlines, names, strict=True)]
+    assert sum(not a.disjoint(b) for a, b in itertools.combinations(taken, 2)) == 0
 
 
 @pytest.mark.property
