@@ -40,6 +40,7 @@ OVERLAP = 0.012  # [m] of neighbouring pages
 DASH = 0.006  # [m] of a dashed line, with its gap
 CROSS = 0.004  # [m] half arm of a crop cross
 CHECKS = ((0.100, "inner square 100 mm"), (0.1016, "outer square 4 in"))
+NUMBERS = 7.0  # [pt] of pages on their map, less where many stand side by side
 GREY = "#9aa0a6"
 FONT = "DejaVuSans"
 
@@ -319,7 +320,9 @@ def _map_page(pdf: Canvas, sheet: Sheet, plan: TilePlan) -> None:
 def _map_grid(pdf: Canvas, plan: TilePlan, *, corner: Floats, scale: float) -> None:
     pdf.setStrokeColor(HexColor(GREY))
     pdf.setLineWidth(0.4)
-    pdf.setFont(FONT, 7)
+    widest = pdfmetrics.stringWidth(f"{plan.rows}-{plan.columns}", FONT, 1.0)
+    size = min(NUMBERS, (plan.step[0] * scale / POINT - 3) / widest)
+    pdf.setFont(FONT, size)
     for row in range(1, plan.rows + 1):
         for column in range(1, plan.columns + 1):
             x, y = (corner + (plan.low(row, column) - plan.origin + OVERLAP / 2) * scale) / POINT
@@ -327,6 +330,6 @@ def _map_grid(pdf: Canvas, plan: TilePlan, *, corner: Floats, scale: float) -> N
             pdf.rect(x, y, w, h, stroke=1, fill=0)
             if (row, column) in plan.filled:
                 pdf.setFillColor(HexColor(GREY))
-                pdf.drawString(x + 2, y + h - 8, f"{row}-{column}")
+                pdf.drawString(x + 2, y + h - 1 - size, f"{row}-{column}")
             else:
                 pdf.line(x, y, x + w, y + h)
