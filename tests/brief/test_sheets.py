@@ -6,6 +6,7 @@ import numpy as np
 import pymupdf
 import pytest
 from scipy.optimize import least_squares
+from shapely.geometry import Polygon
 
 from canvas.asbuilt.tomeasure import Shortfall, ToMeasure
 from canvas.brief.blocks import Bullets, Document, Figure, Grid, Heading, Prose
@@ -17,6 +18,7 @@ from canvas.brief.mockup import cord_text, mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.pictures import drafter_of
 from canvas.brief.rigging_steps import rigging_steps
+from canvas.brief.rolls import roll_drawing
 from canvas.brief.sections import section_drawing
 from canvas.brief.tubeschedule import bend_of
 from canvas.brief.webpage import html_of
@@ -224,3 +226,15 @@ def test_words_of_a_dimension_never_leave_by_an_end_where_they_have_no_room() ->
 def test_sheets_of_several_sets_stand_beside_what_was_asked_for(name: str, files: tuple[str, ...]) -> None:
     assert _file_names(name, ["a", "A/"]) == list(files)
     assert _file_names(name, ["a"]) == [name]
+
+
+@pytest.mark.property
+def test_names_of_parts_on_the_roll_keep_off_its_title_and_its_length(sloop: Rigging) -> None:
+    cut, panels = cut_result(sloop), [panel.name for panel in sloop.model.design.panel]
+    for roll in cut.rolls:
+        drawing = roll_drawing(cut, roll, paper=60 * MM, units="m", panels=panels)
+        words = [item for item in drawing.items if isinstance(item, Words)]
+        round_it = [one for one in words if one.text == roll.cloth or "of roll" in one.text]
+        assert len(round_it) == 2
+        names = [Polygon(one.corners()) for one in words if one.halo and one not in round_it]
+        assert not any(Polygon(one.corners()).intersects(name) for one in round_it for name in names)
