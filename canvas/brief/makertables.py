@@ -61,7 +61,7 @@ def panel_schedule(rigging: Rigging, takes: Sequence[TakeOff]) -> Grid:
                 "either side out" if panel.side_out == "either" else "face out",
                 WARPS[panel.warp],
                 design.home_set(panel) or "in no set",
-                f"{made.area:.2f} m2" if made else "–",
+                f"{made.area:.2f} m²" if made else "–",
                 f"{made.mass:.2f} kg" if made else "–",
             )
         )

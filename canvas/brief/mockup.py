@@ -112,14 +112,16 @@ def _panel(panel: PanelSteps, number: int, *, scene: Scene, drafter: Drafter, un
         title = f"Step {next(step)}: the free edges"
         blocks.append(Grid(title=title, heads=heads, rows=rows, shares=(0.2, 0.22, 0.18, 0.2, 0.2)))
     if panel.ties:
-        blocks += [Prose(text=f"Step {next(step)}: the ties"), Bullets(items=tuple(_tie(o, unit) for o in panel.ties))]
+        title = f"Step {next(step)}: the ties"
+        blocks += [Heading(text=title, level=3), Bullets(items=tuple(_tie(o, unit) for o in panel.ties))]
     return blocks
 
 
 def _tie(tie: Tie, unit: str) -> str:
     """Return what a tie is, where it goes and how long it is, where that is said."""
     long = "" if tie.length is None else f", {cord_text(tie.length, units=unit)} long"
-    return f"{tie.kind} at {tie.at if isinstance(tie.at, str) else 'the point given'}{long}"
+    at = tie.at.replace("_", " ") if isinstance(tie.at, str) else "the point given"
+    return f"{tie.kind} at {at}{long}"
 
 
 def _held(edge: EdgeStep, unit: str) -> tuple[str, ...]:

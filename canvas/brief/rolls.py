@@ -22,6 +22,8 @@ from canvas.cutting.result import CutResult, RollLayout
 from canvas.cutting.sheet import Layer, Line, placed
 from canvas.geometry.surface import Floats
 
+AROUND = 3.0  # letter heights of room for names round the roll; its title stands above them, its length below
+
 
 def roll_drawing(
     cut: CutResult, roll: RollLayout, *, paper: float, units: str, panels: Sequence[str], text: float = 2.4 * MM
@@ -61,7 +63,7 @@ def roll_drawing(
                 size=0.85 * text,
             )
         )
-    room = shapely.box(*(whole.min(axis=0) - 3 * text), *(whole.max(axis=0) + 3 * text))
+    room = shapely.box(*(whole.min(axis=0) - AROUND * text), *(whole.max(axis=0) + AROUND * text))
     items += named(sorted(names, key=lambda name: -name.area.area), within=room)
     items += _measures(roll, scale, whole, units=units, text=text)
     return drawing_of(f"{roll.cloth} on a roll {dimension_text(layout.width, units=units)} wide", items)
@@ -90,9 +92,11 @@ def _measures(roll: RollLayout, scale: int, whole: Floats, *, units: str, text: 
     long = f"{dimension_text(layout.length, units=units)} of roll, {100 * layout.used:.0f} % used"
     wide = dimension_text(layout.width, units=units)
     items = [
-        *dimension(whole[0], whole[1], text=long, lane=-2.4 * text, size=0.9 * text),
+        *dimension(whole[0], whole[1], text=long, lane=-(AROUND + 1) * text, size=0.9 * text),
         *dimension(whole[0], whole[3], text=wide, lane=-1.8 * text, size=0.9 * text, upright=True),
     ]
     top = float(whole[2, 1])
-    title = Words(at=np.array([0.0, top + 1.6 * text]), text=roll.cloth, size=text, anchor="start", bold=True)
-    return [*items, title, *scale_bar(scale, at=(0.0, -6.0 * text), units=units, size=text)]
+    title = Words(
+        at=np.array([0.0, top + (AROUND + 0.6) * text]), text=roll.cloth, size=text, anchor="start", bold=True
+    )
+    return [*items, title, *scale_bar(scale, at=(0.0, -(AROUND + 4.6) * text), units=units, size=text)]

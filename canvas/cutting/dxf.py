@@ -119,7 +119,7 @@ def _draw(document: Drawing, sheet: Sheet, *, factor: float, layers: LayerStyle,
                 space.add_circle(at, item.diameter / 2 * factor, dxfattribs=attributes)
         else:
             _text(document, item, factor=factor, attributes=attributes)
-    low_x, low_y, _, _ = sheet.bounds
+    low_x, low_y, high_x, high_y = sheet.bounds
     notes = (
         sheet.title,
         f"units: {'metres' if unit == 'm' else 'millimetres'}, scale 1:1",
@@ -128,6 +128,10 @@ def _draw(document: Drawing, sheet: Sheet, *, factor: float, layers: LayerStyle,
     for k, note in enumerate(notes):
         entity = space.add_text(note, height=0.01 * factor, dxfattribs={"layer": layer_name(Layer.TEXT, layers)})
         entity.set_placement((low_x * factor, (low_y - 0.03 - 0.02 * k) * factor))
+    low, high = np.array([low_x, low_y - 0.03 - 0.02 * len(notes)]) * factor, np.array([high_x, high_y]) * factor
+    space.reset_extents((*low.tolist(), 0.0), (*high.tolist(), 0.0))
+    across, up = (high - low).tolist()
+    document.set_modelspace_vport(max(up, across / 2), center=((low + high) / 2).tolist())  # screens are wide
 
 
 def _text(document: Drawing, item: Text, *, factor: float, attributes: dict[str, object]) -> None:

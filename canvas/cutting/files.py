@@ -29,8 +29,9 @@ from canvas.cutting.sheet import CURVE_TOLERANCE, Item, Layer, Line, Sheet, Text
 from canvas.cutting.strain import strain_svg
 from canvas.cutting.svg import svg_text
 from canvas.cutting.tiles import tiles_pdf
-from canvas.jobs.files import write_whole
+from canvas.jobs.files import distinct, write_whole
 
+NET = "net"  # its file, whatever a cloth is called
 GAP = 0.05  # [m] between parts laid side by side
 SECTION_LETTERS = 70  # to a line under a section
 ROW = 4.0  # [m] a row of parts laid side by side is broken at
@@ -78,13 +79,14 @@ def net_sheet(result: CutResult) -> Sheet:
     x = y = deep = 0.0
     for part in result.parts:
         low, high = part.finished.min(axis=0), part.finished.max(axis=0)
-        if x > 0 and x + high[0] - low[0] > ROW:
+        named = Text(at=(low + high) / 2, text=part.name, height=0.01)
+        width = max(float(high[0] - low[0]), named.width)
+        if x > 0 and x + width > ROW:
             x, y, deep = 0.0, y + deep + GAP, 0.0
-        shift = np.array([x, y]) - low
-        items.append(Line(layer=Layer.SEW, points=part.finished + shift, closed=True))
-        named = Text(at=(low + high) / 2 + shift, text=part.name, height=0.01)
-        items.append(named)
-        x += max(float(high[0] - low[0]), named.width) + GAP
+        shift = np.array([x + width / 2, y]) - np.array([named.at[0], low[1]])
+        outline = Line(layer=Layer.SEW, points=part.finished, closed=True)
+        items.extend(placed([outline, named], shift=(float(shift[0]), float(shift[1]))))
+        x += width + GAP
         deep = max(deep, float(high[1] - low[1]))
     return Sheet(title="net, finished edges", items=tuple(items), notes=_notes(result))
 
@@ -106,8 +108,8 @@ def _notes(result: CutResult) -> tuple[str, ...]:
 
 
 def file_stem(name: str) -> str:
-    """Return a name as it stands in a file name: lower case, words joined by hyphens."""
-    return re.sub(r"[^a-z0-9.]+", "-", name.lower()).strip("-.") or "cloth"
+    """Return a name as it stands in a file name: lower case, words joined by hyphens, points kept."""
+    return re.sub(r"(?:[^\w.]|_)+", "-", name.lower()).strip("-.") or "cloth"
 
 
 def cut_files(
@@ -140,11 +142,12 @@ def cut_files(
     files: list[CutFile] = []
     sheets = [part_sheet(result, part) for part in result.parts]
     result = replace(result, parts=tuple(_with_arcs(part) for part in result.parts))
-    for roll in result.rolls:
-        files += _roll_files(result, roll, [sheets[k] for k in roll.parts], unit=unit, papers=papers)
+    stems = distinct((file_stem(roll.cloth) for roll in result.rolls), taken=[NET])
+    for roll, stem in zip(result.rolls, stems, strict=True):
+        files += _roll_files(result, roll, [sheets[k] for k in roll.parts], stem=stem, unit=unit, papers=papers)
     if result.parts:
         net = dxf_bytes(net_sheet(result), unit=unit)
-        files.append(CutFile(name="net.dxf", what="finished edges without allowances", content=net))
+        files.append(CutFile(name=f"{NET}.dxf", what="finished edges without allowances", content=net))
     if result.strains:
         drawn = strain_svg(result).encode("utf-8")
         files.append(CutFile(name="strain.svg", what="strain left, by part", content=drawn))
@@ -164,10 +167,10 @@ def cut_files(
 
 
 def _roll_files(
-    result: CutResult, roll: RollLayout, sheets: Sequence[Sheet], *, unit: DxfUnit, papers: Sequence[str]
+    result: CutResult, roll: RollLayout, sheets: Sequence[Sheet], *, stem: str, unit: DxfUnit, papers: Sequence[str]
 ) -> list[CutFile]:
     """Return the files of one cloth: its parts by plain and by numbered layers, its nest, its pages at 1:1."""
-    stem, cloth = file_stem(roll.cloth), roll.cloth
+    cloth = roll.cloth
     parts, nested = cloth_sheet(result, roll), nest_sheet(result, roll)
     numbered = dxf_bytes(parts, unit=unit, layers="number")
     files = [

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
+from shapely import Geometry
 from shapely.geometry import LineString, Polygon
 
 from canvas.cutting.part import FlatPart, Label, PartEdge, grain_items
@@ -23,8 +24,9 @@ from canvas.geometry.surface import Floats
 
 HEIGHTS = (0.018, 0.014, 0.011, 0.008, 0.006, 0.005)  # [m] tried in this order
 LARGE = HEIGHTS[:3]
-EDGE_TEXT_IN = 0.032  # [m] edge names stand inside the rows of stitching
+EDGE_TEXT_IN = (0.032, 0.042, 0.052)  # [m] edge names stand inside the rows of stitching, tried in this order
 INSETS = (0.045, 0.004)  # [m] from the finished edge, inside the rows of stitching where there is room
+CLEAR = 0.004  # [m] of letters from what they keep off
 EDGE_HEIGHT = 0.006  # [m] of edge names
 LINE_SPACE = 1.6  # of the letter height
 
@@ -41,7 +43,7 @@ def labelled(
     keep_off : sequence of Polygon
         Openings and the like that text must not cross.
     rather_off : sequence of Polygon
-        Patches and the like that it keeps off as long as its letters stay large.
+        Patches and the like that it keeps off as long as its letters stay large; rows of stitching likewise.
 
     Returns
     -------
@@ -50,12 +52,12 @@ def labelled(
     """
     if not Polygon(part.finished).is_valid:
         return part, None  # said already: its outline crosses itself
-    tries = [(INSETS[0], rather_off, LARGE)] if rather_off else []
-    for inset, off, heights in [*tries, *((inset, (), HEIGHTS) for inset in INSETS)]:
+    rather: Sequence[Geometry] = (*rather_off, _rows(part))
+    for inset, off, heights in [(INSETS[0], rather, LARGE), *((inset, (), HEIGHTS) for inset in INSETS)]:
         inside = Polygon(part.finished).buffer(-inset)
         named = [_area_of(item) for item in part.items if isinstance(item, Text)]
         for region in (*keep_off, *named, *off):
-            inside = inside.difference(region.buffer(0.004))
+            inside = inside.difference(region.buffer(CLEAR))
         items = _written_inside(part, label, inside=inside, keep_off=keep_off, heights=heights)
         if items is not None:
             return replace(part, items=part.items + tuple(items)), None
@@ -81,14 +83,31 @@ def _written_inside(
     free = Polygon(part.finished).difference(shapely.union_all(taken))
     for region in keep_off:
         free = free.difference(region)
+    rows = _rows(part)
     for edge in part.edges:
-        for lines in _edge_texts(edge):
-            boxes = shapely.union_all([Polygon(text_box(text)) for text in lines])
-            if free.contains(boxes):
-                items.extend(lines)
-                free = free.difference(boxes.buffer(0.002))
-                break
+        lines, boxes = _edge_text(edge, free, rows)
+        items.extend(lines)
+        free = free.difference(boxes.buffer(0.002))
     return items
+
+
+def _rows(part: FlatPart) -> Geometry:
+    """Return the rows of stitching and folds of a part."""
+    return shapely.union_all([
+        LineString(item.points) for item in part.items if isinstance(item, Line) and item.dashed and not item.closed
+    ])  # fmt: skip
+
+
+def _edge_text(edge: PartEdge, free: Geometry, rows: Geometry) -> tuple[list[Text], Geometry]:
+    """Return an edge's name where there is room, and what it covers: all of it before less, off rows before on them."""
+    for said in _edge_texts(edge):
+        ways = [_along_edge(edge, said, off=off) for off in EDGE_TEXT_IN]
+        boxes = [shapely.union_all([Polygon(text_box(text)) for text in lines]) for lines in ways]
+        fit = [k for k, box in enumerate(boxes) if free.contains(box)]
+        if fit:
+            best = next((k for k in fit if not shapely.dwithin(rows, boxes[k], CLEAR)), fit[0])
+            return ways[best], boxes[best]
+    return [], Polygon()
 
 
 def _no_room(part: FlatPart) -> Problem:
@@ -183,8 +202,8 @@ def _written(
     return items
 
 
-def _edge_texts(edge: PartEdge) -> list[list[Text]]:
-    """Return an edge's name, finish, fit and note, along it and inside its stitching: in one line, in more, shorter."""
+def _edge_texts(edge: PartEdge) -> list[list[str]]:
+    """Return an edge's name, finish, fit and note: in one line, in more, shorter."""
     words = {"final": "final", "long": f"long by {edge.long_by * 1000:.0f} mm", "on board": "patterned on board"}
     said = f"{edge.name}: {edge.finish}, {words[edge.fit]}"
     pieces = edge.note.split(", ")
@@ -193,11 +212,11 @@ def _edge_texts(edge: PartEdge) -> list[list[Text]]:
     if edge.note:
         more = [[said, edge.note], [said, ", ".join(pieces[:half]), ", ".join(pieces[half:])], [said, *pieces]]
         ways = [[f"{said}; {edge.note}"], *more, *ways]
-    return [_along_edge(edge, [line for line in lines if line]) for lines in ways]
+    return [[line for line in lines if line] for lines in ways]
 
 
-def _along_edge(edge: PartEdge, lines: Sequence[str]) -> list[Text]:
-    """Return lines of text along the middle of an edge, the one nearest it inside its rows of stitching."""
+def _along_edge(edge: PartEdge, lines: Sequence[str], *, off: float) -> list[Text]:
+    """Return lines of text along the middle of an edge, the one nearest it so far `off` it. [m]."""
     line = LineString(edge.points)
     a, b = (np.asarray(line.interpolate(d, normalized=True).coords[0]) for d in (0.45, 0.55))
     along = (b - a) / np.hypot(*(b - a))
@@ -209,6 +228,6 @@ def _along_edge(edge: PartEdge, lines: Sequence[str]) -> list[Text]:
     middle = np.asarray(line.interpolate(0.5, normalized=True).coords[0])
     step = LINE_SPACE * EDGE_HEIGHT
     return [
-        Text(at=middle + (EDGE_TEXT_IN + k * step) * inward, text=text, height=EDGE_HEIGHT, angle=angle)
+        Text(at=middle + (off + k * step) * inward, text=text, height=EDGE_HEIGHT, angle=angle)
         for k, text in enumerate(ordered)
     ]

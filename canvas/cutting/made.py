@@ -234,25 +234,25 @@ def _between(place: float, span: Floats) -> bool:
 
 
 def _label(made: MadePanel, part: FlatPart, piece: MadePiece, *, revision: str, trial: bool) -> Label:
-    forward, word = _arrow(piece)
+    forward, side = _arrow(piece)
     cloth = "trial: paper or sheeting" if trial else made.panel.cloth.name
     lines = [
         part.name,
         f"set: {made.panel.set_name}",
         f"{cloth}, cut {part.count}",
-        f"this side out; arrow {word}",
+        side,
         f"revision {revision}",
     ]
     return Label(lines=tuple(lines), forward=forward)
 
 
 def _arrow(piece: MadePiece) -> tuple[Floats, str]:
-    """Return the flat direction that points forward on the boat, or up where the cloth stands athwart."""
+    """Return the flat direction that points forward on the boat, or up where it stands athwart; how it is said."""
     forward = _gradient(piece, -piece.piece.vertices[:, 0])
     up = _gradient(piece, piece.piece.vertices[:, 2])
     if np.hypot(*forward) >= LEAN or np.hypot(*forward) >= np.hypot(*up):
-        return forward, "forward"
-    return up, "up"
+        return forward, "this side out; arrow forward"
+    return up, "this side out; arrow up"
 
 
 def _gradient(piece: MadePiece, value: Floats) -> Floats:
@@ -279,7 +279,9 @@ def _flaps(made: MadePanel, piece: MadePiece) -> list[Opening]:
         strip = max(getattr(strip, "geoms", [strip]), key=lambda g: g.area)
         outline = np.asarray(shapely.orient_polygons(Polygon(strip.exterior)).simplify(1e-6).exterior.coords)[:-1]
         flaps.append(
-            Opening(name=f"flap {edge.name}", region=Polygon(), items=(), own=outline, own_allowance=FLAP_TURN)
+            Opening(
+                name=f"flap {edge.name}", region=Polygon(), items=(), own=outline, own_allowance=FLAP_TURN, one_way=True
+            )
         )
     return flaps
 
@@ -312,7 +314,9 @@ def _own_part(made: MadePanel, piece: MadePiece, opening: Opening, *, revision: 
         strain_at=np.asarray(shape.centroid.coords[0]),
     )
     whose, last = f"for {piece.piece.name}", f"revision {revision}"
+    forward, side = _arrow(piece) if opening.one_way else (None, "")
     ways = [
+        *([[name, f"{cloth}, cut 1", side, last]] if opening.one_way else []),
         [name, f"{cloth}, cut 1", last],
         [opening.name, whose, f"{cloth}, cut 1", last],
         *([*wrap(opening.name, width), *wrap(whose, width), last] for width in SHORT),
@@ -320,7 +324,7 @@ def _own_part(made: MadePanel, piece: MadePiece, opening: Opening, *, revision: 
         [opening.name],
     ]
     for lines in ways:
-        done, problem = labelled(part, Label(lines=tuple(lines)))
+        done, problem = labelled(part, Label(lines=tuple(lines), forward=forward if side in lines else None))
         if problem is None:
             return done, None
     return done, replace(problem, severity="warning") if problem is not None else None

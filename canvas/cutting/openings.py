@@ -65,6 +65,8 @@ class Opening:
         Outside that. [m]
     cloth : str
         Of its own part.
+    one_way : bool
+        Its own part goes in one way only, as drawn on the part: its label says which side is out and where forward is.
     """
 
     name: str
@@ -74,6 +76,7 @@ class Opening:
     own: Floats | None = None
     own_allowance: float = 0.0
     cloth: str = ""
+    one_way: bool = False
 
 
 def insert_opening(piece: Piece, flat: Flat, insert: Insert) -> tuple[Opening | None, list[Problem]]:
@@ -112,6 +115,7 @@ def insert_opening(piece: Piece, flat: Flat, insert: Insert) -> tuple[Opening | 
         own=_ring(rounded),
         own_allowance=OVERLAP,
         cloth=insert.cloth.name,
+        one_way=True,
     ), problems
 
 

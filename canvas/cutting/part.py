@@ -250,7 +250,7 @@ def notch_on(
 
 
 def notch_items(notches: Sequence[Notch]) -> list[Item]:
-    """Return what is drawn of match marks: a stroke in from the cut line, a point on the finished edge, its number."""
+    """Return what is drawn of match marks: a stroke in from the cut line, a point on the finished edge."""
     items: list[Item] = []
     for notch in notches:
         span = notch.at - notch.out

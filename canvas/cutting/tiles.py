@@ -39,7 +39,8 @@ MARGIN = 0.010  # [m] not printed by common printers
 OVERLAP = 0.012  # [m] of neighbouring pages
 DASH = 0.006  # [m] of a dashed line, with its gap
 CROSS = 0.004  # [m] half arm of a crop cross
-CHECKS = ((0.100, "100 mm"), (0.1016, "4 in"))
+CHECKS = ((0.100, "inner square 100 mm"), (0.1016, "outer square 4 in"))
+NUMBERS = 7.0  # [pt] of pages on their map, less where many stand side by side
 GREY = "#9aa0a6"
 FONT = "DejaVuSans"
 
@@ -236,7 +237,7 @@ def _check_squares(pdf: Canvas, plan: TilePlan) -> None:
     for number, (size, name) in enumerate(CHECKS):
         inset = (CHECKS[1][0] - size) / 2
         pdf.rect((x + inset) / POINT, (y + inset) / POINT, size / POINT, size / POINT, stroke=1, fill=0)
-        pdf.drawString((x + 0.004 + 0.03 * number) / POINT, (y + 0.004) / POINT, name)
+        pdf.drawString((x + 0.004 + 0.04 * number) / POINT, (y + 0.004) / POINT, name)
 
 
 def _crosses(pdf: Canvas, plan: TilePlan) -> None:
@@ -298,7 +299,7 @@ def _map_page(pdf: Canvas, sheet: Sheet, plan: TilePlan) -> None:
     pdf.setFont(FONT, 8)
     apart = f"{plan.step[0] * 1000:.1f} mm apart across, {plan.step[1] * 1000:.1f} mm apart down"
     said = (
-        'Print at 100 %, without "fit to page". Measure a check square on the first page: 100.0 mm or 4 in.',
+        'Print at 100 %, without "fit to page". Measure on the first page: inner square 100.0 mm, outer 4 in.',
         f"{len(plan.filled)} pages, {plan.rows} rows, {plan.columns} columns; crossed pages are empty and left out.",
         f"Trim one of two neighbours and lay crop cross on crop cross: {apart}.",
         *sheet.notes,
@@ -319,7 +320,9 @@ def _map_page(pdf: Canvas, sheet: Sheet, plan: TilePlan) -> None:
 def _map_grid(pdf: Canvas, plan: TilePlan, *, corner: Floats, scale: float) -> None:
     pdf.setStrokeColor(HexColor(GREY))
     pdf.setLineWidth(0.4)
-    pdf.setFont(FONT, 7)
+    widest = pdfmetrics.stringWidth(f"{plan.rows}-{plan.columns}", FONT, 1.0)
+    size = min(NUMBERS, (plan.step[0] * scale / POINT - 3) / widest)
+    pdf.setFont(FONT, size)
     for row in range(1, plan.rows + 1):
         for column in range(1, plan.columns + 1):
             x, y = (corner + (plan.low(row, column) - plan.origin + OVERLAP / 2) * scale) / POINT
@@ -327,6 +330,6 @@ def _map_grid(pdf: Canvas, plan: TilePlan, *, corner: Floats, scale: float) -> N
             pdf.rect(x, y, w, h, stroke=1, fill=0)
             if (row, column) in plan.filled:
                 pdf.setFillColor(HexColor(GREY))
-                pdf.drawString(x + 2, y + h - 8, f"{row}-{column}")
+                pdf.drawString(x + 2, y + h - 1 - size, f"{row}-{column}")
             else:
                 pdf.line(x, y, x + w, y + h)

@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import itertools
 import os
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from canvas.jobs.failure import CouldNot
@@ -84,6 +86,17 @@ def slug(*words: str) -> str:
     """Return words as a file name: lower case letters, digits and hyphens, so that no word leads to another folder."""
     kept = "".join(letter if letter.isalnum() else " " for letter in " ".join(words).lower())
     return "-".join(kept.split())
+
+
+def distinct(names: Iterable[str], *, taken: Iterable[str] = ()) -> list[str]:
+    """Return names of files in order, each that stands already with the next free number behind it."""
+    stand = set(taken)
+    found: list[str] = []
+    for name in names:
+        tries = (name if k == 1 else f"{name}-{k}" for k in itertools.count(1))
+        found.append(next(one for one in tries if one not in stand))
+        stand.add(found[-1])
+    return found
 
 
 def renamed(name: str, ending: str) -> str:

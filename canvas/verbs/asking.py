@@ -131,3 +131,19 @@ def chosen_sets(rigging: Rigging, sets: Sequence[str] | None, *, bare: bool = Tr
     if sets:
         return tuple(dict.fromkeys(sets))
     return known if bare else tuple(name for name in known if name != BARE)
+
+
+def new_panels(rigging: Rigging) -> frozenset[str]:
+    """Return the names of the panels to be made.
+
+    Raises
+    ------
+    DesignError
+        When all canvas of the design is aboard already.
+    """
+    source = rigging.model.source
+    names = frozenset(panel.name for panel in source.design.panel if not panel.existing)
+    if not names:
+        wanted = "Write a panel without existing = true for canvas to be made."
+        raise DesignError([Problem(code="nothing-to-make", file=str(source.file), found="no new panel", wanted=wanted)])
+    return names

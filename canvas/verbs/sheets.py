@@ -9,6 +9,7 @@ Limits: nothing is printed here; the files stay in the answer until saved.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from canvas.asbuilt.tomeasure import to_measure
 from canvas.brief.answer import Answer
@@ -17,9 +18,9 @@ from canvas.brief.mockup import fill_in as to_type
 from canvas.brief.mockup import mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.records import sheets as sheet_records
-from canvas.jobs.files import renamed, sealed, slug
+from canvas.jobs.files import distinct, renamed, sealed, slug
 from canvas.survey.from_design import survey_of
-from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, rigging_of
+from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, new_panels, rigging_of
 
 
 def sheet(
@@ -84,14 +85,13 @@ def mockup(
     """
     rigging = rigging_of(design)
     plan = rigging.model.design
-    new = {panel.name for panel in plan.panel if not panel.existing}
+    new = new_panels(rigging)
     asked = sets or [
         s for s in chosen_sets(rigging, None, bare=False) if any(up.panel in new for up in plan.panels_up(s))
     ]
     names = chosen_sets(rigging, asked)
     files: dict[str, bytes] = {}
-    for one in names:
-        file = _file_name(name, one, alone=len(names) == 1)
+    for one, file in zip(names, _file_names(name, names), strict=True):
         files[file] = pdf_of(mockup_sheet(rigging, one, paper=paper, units=units), paper=paper)
         files[renamed(file, "toml")] = sealed(to_type(rigging, one, units=units))
     return Answer(
@@ -104,8 +104,9 @@ def mockup(
     )
 
 
-def _file_name(name: str, set_name: str, *, alone: bool) -> str:
-    if alone:
-        return name
-    stem, _, ending = name.rpartition(".")
-    return f"{stem}-{slug(set_name)}.{ending}"
+def _file_names(name: str, set_names: Sequence[str]) -> list[str]:
+    """Return the file of each set: what was asked for where it is one, else with the set's name behind it."""
+    if len(set_names) == 1:
+        return [name]
+    path = Path(name)
+    return [f"{path.stem}-{one}{path.suffix}" for one in distinct(slug(one) for one in set_names)]

@@ -128,7 +128,7 @@ def test_panels_zips_spares_and_weights_are_the_orders(brief):
     (schedule,) = grids(document, "panel", "cloth")
     assert [row[0] for row in schedule.rows] == [p.name for p in rigging.model.design.panel if not p.existing]
     for name, *_, area, mass in schedule.rows:
-        assert area == f"{panels[name]['area_m2']:.2f} m2"
+        assert area == f"{panels[name]['area_m2']:.2f} m²"
         assert mass == f"{panels[name]['mass_kg']:.2f} kg"
     zips = {row["name"]: row for one in ordered for row in one["zips"]}
     (listed,) = grids(document, "zip", "mates")

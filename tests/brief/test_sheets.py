@@ -6,6 +6,7 @@ import numpy as np
 import pymupdf
 import pytest
 from scipy.optimize import least_squares
+from shapely.geometry import Polygon
 
 from canvas.asbuilt.tomeasure import Shortfall, ToMeasure
 from canvas.brief.blocks import Bullets, Document, Figure, Grid, Heading, Prose
@@ -17,6 +18,7 @@ from canvas.brief.mockup import cord_text, mockup_sheet
 from canvas.brief.paper import pdf_of
 from canvas.brief.pictures import drafter_of
 from canvas.brief.rigging_steps import rigging_steps
+from canvas.brief.rolls import roll_drawing
 from canvas.brief.sections import section_drawing
 from canvas.brief.tubeschedule import bend_of
 from canvas.brief.webpage import html_of
@@ -29,6 +31,7 @@ from canvas.materials.quantities import take_off
 from canvas.survey.plan import Advice, Plan
 from canvas.survey.readings import Height, Offset, Tape
 from canvas.verbs.making import cut_result
+from canvas.verbs.sheets import _file_names
 
 READINGS = (
     Tape(a="hood_foot_port", b="hood_foot_stbd", length=2.1),
@@ -137,6 +140,7 @@ def test_mockup_gives_whole_centimetres_or_quarter_inches(sloop: Rigging) -> Non
     for corner in rigging_steps(sloop, "wet watch")[0].corners:
         for cord in corner.cords:
             assert f"cord from {cord.name.replace('_', ' ')} {cord_text(cord.length, units='m')}" in text
+    assert "webbing and buckle at tent aft port, 0.40 m long" in text
     bare = " ".join(text_of(pdf_of(mockup_sheet(sloop, "hood and bimini"))).split())
     assert "nothing to mock up" in bare
 
@@ -215,3 +219,22 @@ def test_words_of_a_dimension_never_leave_by_an_end_where_they_have_no_room() ->
     assert words(-0.005 - long - 0.001).anchor == "end"  # all of it stands before the first end
     assert words(-0.005 - long + 0.001).anchor == "start"
     assert words(-0.005 - long + 0.001).at[1] > 0.005
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("name", "files"), [("Rig", ("Rig-a", "Rig-a-2")), ("a.b.pdf", ("a.b-a.pdf", "a.b-a-2.pdf"))])
+def test_sheets_of_several_sets_stand_beside_what_was_asked_for(name: str, files: tuple[str, ...]) -> None:
+    assert _file_names(name, ["a", "A/"]) == list(files)
+    assert _file_names(name, ["a"]) == [name]
+
+
+@pytest.mark.property
+def test_names_of_parts_on_the_roll_keep_off_its_title_and_its_length(sloop: Rigging) -> None:
+    cut, panels = cut_result(sloop), [panel.name for panel in sloop.model.design.panel]
+    for roll in cut.rolls:
+        drawing = roll_drawing(cut, roll, paper=60 * MM, units="m", panels=panels)
+        words = [item for item in drawing.items if isinstance(item, Words)]
+        round_it = [one for one in words if one.text == roll.cloth or "of roll" in one.text]
+        assert len(round_it) == 2
+        names = [Polygon(one.corners()) for one in words if one.halo and one not in round_it]
+        assert not any(Polygon(one.corners()).intersects(name) for one in round_it for name in names)

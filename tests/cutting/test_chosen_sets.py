@@ -13,6 +13,7 @@ from canvas.cutting.dxf import read_dxf
 from canvas.cutting.ordered import cut_result
 from canvas.design.problems import DesignError
 from canvas.verbs.asking import rigging_of
+from tests.whole.boats import small_text
 
 BOATS = {"marrowgrass": "closed tent", "oddfellow": "harbour", "lantern-hill": "wet watch"}
 
@@ -65,6 +66,18 @@ def test_a_set_in_which_nothing_is_cut_is_refused_and_told_where_its_panels_are(
     assert (problem.key, problem.found) == ("--set", '"wet watch, lee side open"')
     assert problem.wanted == 'Its new panels are cut in "wet watch".'
     assert not (tmp_path / "cut").exists()
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize("verb", [verbs.cut, verbs.mockup])
+def test_a_boat_whose_canvas_is_all_aboard_has_nothing_to_make(verb, tmp_path):
+    file = tmp_path / "skua.toml"
+    roof = '[[panel]]\nname = "watch tent roof"'
+    file.write_text(small_text().replace(roof, roof.replace("\n", "\nexisting = true\n")))
+    with pytest.raises(DesignError) as caught:
+        verb(file)
+    (problem,) = caught.value.problems
+    assert (problem.file, problem.found) == (str(file), "no new panel")
 
 
 @pytest.mark.behaviour

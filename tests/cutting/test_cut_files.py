@@ -1,19 +1,25 @@
 import dataclasses
+import itertools
 import json
 import os
 import shutil
 import subprocess
 import sys
 
+import ezdxf
+import ezdxf.bbox
 import numpy as np
 import pytest
+import shapely
+from shapely.geometry import LineString, Polygon, box
 
 from canvas.cutting.cut import cut_panels
 from canvas.cutting.dxf import dxf_bytes, read_dxf
-from canvas.cutting.files import cut_files, file_stem, write_files
+from canvas.cutting.files import cut_files, file_stem, net_sheet, write_files
 from canvas.cutting.finish import read_finishes
+from canvas.cutting.label import EDGE_HEIGHT
 from canvas.cutting.piece import Insert, Joint, Piercing
-from canvas.cutting.sheet import Layer, Line, Point, Sheet, Text
+from canvas.cutting.sheet import Layer, Line, Point, Sheet, Text, text_box
 from canvas.design.problems import DesignError
 from canvas.jobs.failure import CouldNot
 from tests.cutting import cut_shapes as shapes
@@ -80,6 +86,28 @@ def test_every_part_is_labelled(result, folder):
 
 
 @pytest.mark.property
+def test_windows_and_flaps_say_which_side_is_out_and_where_forward_is(result):
+    for name, one_way in (("look-out", True), ("flap near", True), ("collar backstay", False)):
+        part = next(part for part in result.parts if part.name == f"aft: {name}")
+        said = " ".join(item.text for item in part.items if isinstance(item, Text))
+        arrows = [item.points for item in part.items if isinstance(item, Line) and item.layer is Layer.TEXT]
+        assert ("this side out; arrow forward" in said) == one_way
+        assert len(arrows) == 2 * one_way
+        for shaft in arrows[:1]:  # laid with the warp, which runs aft
+            assert (shaft[-1] - shaft[0]) / np.hypot(*(shaft[-1] - shaft[0])) == pytest.approx([-1, 0], abs=0.02)
+
+
+@pytest.mark.property
+def test_names_of_edges_stand_off_the_rows_of_stitching(result):
+    aft = next(part for part in result.parts if part.name == "aft")
+    rows = shapely.union_all([LineString(item.points) for item in aft.items if isinstance(item, Line) and item.dashed])
+    names = [item for item in aft.items if isinstance(item, Text) and item.height == EDGE_HEIGHT]
+    assert {text.text.split(":")[0] for text in names} >= {edge.name for edge in aft.edges}
+    for text in names:
+        assert Polygon(text_box(text)).distance(rows) > 2e-3, text.text
+
+
+@pytest.mark.property
 def test_numbered_layers_carry_the_same_lines(result, folder):
     for cloth in {part.cloth for part in result.parts}:
         named = read_dxf(folder / f"{file_stem(cloth)}.dxf")
@@ -111,6 +139,40 @@ def test_metres_and_millimetres_say_the_same(tmp_path):
         assert sheet.lines[0].area == pytest.approx(0.42)
 
 
+@pytest.mark.behaviour
+def test_cloths_whose_names_come_out_alike_have_files_of_their_own(result):
+    alike = {roll.cloth: name for roll, name in zip(result.rolls, ["Plane 9/4", "plane 9 4", "Net"], strict=False)}
+    rolls = tuple(dataclasses.replace(roll, cloth=alike[roll.cloth]) for roll in result.rolls)
+    names = [file.name for file in cut_files(dataclasses.replace(result, rolls=rolls))]
+    assert len(names) == len(set(names))
+    assert {"plane-9-4.dxf", "plane-9-4-2.dxf", "plane-9-4-a4.pdf", "plane-9-4-2-a4.pdf"} <= set(names)
+    assert [file_stem(name) for name in ("Plane Ö_1", "clear sheet 0.75")] == ["plane-ö-1", "clear-sheet-0.75"]
+
+
+@pytest.mark.property
+def test_a_drawing_opens_with_all_of_it_in_sight(folder):
+    for path in folder.glob("*.dxf"):
+        document = ezdxf.readfile(path)
+        drawn = ezdxf.bbox.extents(document.modelspace().query("LWPOLYLINE"))
+        low, high = (np.array(document.header[key])[:2] for key in ("$EXTMIN", "$EXTMAX"))
+        assert np.all(low <= np.array(drawn.extmin)[:2] + 0.5)
+        assert np.all(np.array(drawn.extmax)[:2] - 0.5 <= high)
+        (view,) = document.viewports.get("*Active")
+        assert view.dxf.height >= high[1] - low[1]
+        assert np.array(view.dxf.center)[:2] == pytest.approx((low + high) / 2)
+
+
+@pytest.mark.property
+def test_names_in_the_net_stay_in_their_own_place(result):
+    name = "a name much longer than the part it stands on is wide, told once more: " * 2
+    parts = [dataclasses.replace(part, name=name) if part.area < 0.5 else part for part in result.parts]
+    items = net_sheet(dataclasses.replace(result, parts=tuple(parts))).items
+    outlines = [Polygon(item.points) for item in items if isinstance(item, Line)]
+    names = [Polygon(text_box(item)) for item in items if isinstance(item, Text)]
+    taken = [shapely.box(*outline.union(said).bounds) for outline, said in zip(outlines, names, strict=True)]
+    assert sum(not a.disjoint(b) for a, b in itertools.combinations(taken, 2)) == 0
+
+
 @pytest.mark.property
 def test_the_net_has_the_finished_edges_alone(result, folder):
     net = read_dxf(folder / "net.dxf")
@@ -122,7 +184,6 @@ def test_the_net_has_the_finished_edges_alone(result, folder):
 
 @pytest.mark.property
 def test_the_nest_file_holds_parts_apart_inside_the_roll(result, folder):
-    from shapely.geometry import Polygon, box
 
     for roll in result.rolls:
         cut = [Polygon(line.points) for line in read_dxf(folder / f"{file_stem(roll.cloth)}-nest.dxf").on("cut")]

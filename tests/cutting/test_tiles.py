@@ -1,3 +1,5 @@
+import itertools
+import re
 import shutil
 import subprocess
 
@@ -190,8 +192,20 @@ def test_every_page_says_where_it_belongs():
     for (row, column), page in zip(plan.filled, list(document)[1:], strict=True):
         text = page.get_text()
         assert f"row {row} of {plan.rows}, column {column} of {plan.columns}" in text
-        assert "100 mm" in text
-        assert "4 in" in text
+        assert "inner square 100 mm" in text
+        assert "outer square 4 in" in text
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("length", [0.6, 6.0, 14.0])
+def test_numbers_on_the_map_of_pages_stay_in_their_own_page(length):
+    outline = np.array([[0.0, 0.0], [length, 0.0], [length, 0.6], [0.0, 0.6]])
+    sheet = Sheet(title="awning", items=(Line(layer=Layer.CUT, points=outline, closed=True),))
+    document = pymupdf.open(stream=tiles_pdf([sheet], paper="A4", title="t"), filetype="pdf")
+    words = [word for word in document[0].get_text("words") if re.fullmatch(r"\d+-\d+", word[4])]
+    numbers = [pymupdf.Rect(word[:4]) for word in words]
+    assert len(numbers) == len(plan_tiles(sheet, paper="A4").filled)
+    assert not any(a.intersects(b) for a, b in itertools.combinations(numbers, 2))
 
 
 @pytest.mark.behaviour

@@ -7,7 +7,7 @@ import pytest
 
 from canvas.jobs.cache import cache_folder, key_of, placed
 from canvas.jobs.failure import CouldNot, Stopped
-from canvas.jobs.files import sealed, slug, untouched, write_whole
+from canvas.jobs.files import distinct, sealed, slug, untouched, write_whole
 from canvas.jobs.progress import SILENT, Progress
 
 
@@ -87,6 +87,13 @@ def test_a_list_nobody_typed_into_is_told_from_one_that_was():
 )
 def test_words_make_a_file_name_that_leads_nowhere_else(words, name):
     assert slug(*words) == name
+
+
+@pytest.mark.behaviour
+def test_names_that_come_out_alike_are_numbered():
+    assert distinct(["mesh", "mesh", "mesh-2", "net", "mesh"], taken=["net"]) == [
+        "mesh", "mesh-2", "mesh-2-2", "net-2", "mesh-3",
+    ]  # fmt: skip
 
 
 @pytest.mark.behaviour
