@@ -43,6 +43,32 @@ def test_a_number_is_named_as_complaints_name_it():
 
 
 @pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("typed", "ends"),
+    [
+        ("5 ft 8 in .. 6 ft, 3", (68.0, 72.0)),
+        ("68 in .. 6 ft", (68.0, 72.0)),
+        ("5' 8 1/2\" .. 6' 0\"", (68.5, 72.0)),
+        ("-1 ft 2 in .. 0 in", (-14.0, 0.0)),
+    ],
+)
+def test_a_range_may_be_said_in_feet_and_inches(typed, ends):
+    source = read(example())
+    vary = read_vary(f"marks.tent_aft_port[2] = {typed}", source)
+    assert (vary.first, vary.last) == pytest.approx(ends)
+    (text, _) = variant_texts(source, [vary], [(vary.first,), (vary.last,)])
+    assert read(text).design.marks["tent_aft_port"][2] == pytest.approx(ends[0] * 0.0254)
+
+
+@pytest.mark.regression
+def test_a_number_that_the_file_has_not_is_told_with_the_file_as_it_was_named():
+    missing = "marks.tent_bow_port[2] = 1 m .. 2 m"
+    done = CliRunner().invoke(app, ["sweep", "examples/oddfellow.toml", "--vary", missing])
+    assert done.exit_code == 2
+    assert done.output.startswith("examples/oddfellow.toml:")
+
+
+@pytest.mark.behaviour
 def test_a_variant_changes_its_numbers_and_nothing_else():
     source = read(example())
     varies = [read_vary(HEIGHT, source), read_vary(HOLLOW, source)]
