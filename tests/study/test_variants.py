@@ -16,6 +16,8 @@ from typer.testing import CliRunner
 
 from canvas import verbs
 from canvas.brief.pictures import pictures
+from canvas.brief.records.study import _matters
+from canvas.brief.studyplots import Series, sweep_lines
 from canvas.cli import app
 from canvas.design.problems import DesignError
 from canvas.jobs.pool import ClusterPool, HerePool, LocalPool
@@ -197,6 +199,35 @@ def test_effects_are_the_slopes_of_a_plane():
     found = {one.number: one.change for one in effects(varies, variants) if one.measure == "cloth_m2"}
     assert found[varies[0].name] == pytest.approx(0.6)
     assert found[varies[1].name] == pytest.approx(-0.5)
+
+
+@pytest.mark.behaviour
+def test_what_is_less_than_noise_is_not_told_as_what_matters():
+    source = read(example())
+    varies = [read_vary(HEIGHT.replace(", 2", ", 4"), source)]
+    blank = Measures(shade_share=0.5, dry_share=0.5, clear_share=0.5, speed_ratio=0.5, cloth_m2=1.0, headroom_m=None)
+
+    def moved(metres):
+        measures = [replace(blank, shade_share=0.5 + 0.01 * row[0], cloth_m2=metres * row[0]) for row in grid(varies)]
+        rows = zip(grid(varies), measures, strict=True)
+        return effects(varies, [Variant(values=row, measures=(one,), problem=None) for row, one in rows])
+
+    assert _matters(moved(3.0)).endswith("moves cloth by 0.6 m² over its range.")
+    assert _matters(moved(0.1)) == "No number moves any measure by more than the noise of this quick look."
+
+
+@pytest.mark.behaviour
+def test_a_sweep_is_drawn_with_the_names_of_both_numbers_and_noise_lies_flat():
+    height = np.array([1.0, 1.2])
+    lines = [Series(name=name, number=height, value=np.array([0.9999, 0.99991])) for name in ("2 %", "4 %")]
+    figure = sweep_lines([("speed ratio", lines, 0.04)], numbers=["height, m", "hollow, %"])
+    figure.draw_without_rendering()
+    (axes,) = figure.axes
+    low, high = axes.get_ylim()
+    assert high - low == pytest.approx(0.04)
+    assert axes.yaxis.get_offset_text().get_text() == ""
+    assert axes.get_xlabel() == "height, m"
+    assert figure.legends[0].get_title().get_text() == "hollow, %"
 
 
 @pytest.mark.analytic

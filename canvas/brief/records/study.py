@@ -25,6 +25,7 @@ MILE = 1852.0
 ON_WATCH = "helm, heads"  # where low sun in the eyes matters most
 MOST_WORN = 12
 STILL = "no number moves any measure, or too few variants can be built to tell"
+NOISE = "no number moves any measure by more than the noise of this quick look"
 
 
 def passage_record(answer: Answer) -> Record:
@@ -308,9 +309,17 @@ def _flown(one: Any, files: dict[int, str], found: Any) -> Record:
     }
 
 
-def _matters(effects: Sequence[Any]) -> str:
+def _still(effects: Sequence[Any]) -> str | None:
+    """Return that nothing moves, or nothing that can be told from noise; None where something does."""
     if not effects:
-        return f"{STILL[0].upper()}{STILL[1:]}."
+        return STILL
+    return NOISE if abs(effects[0].change) < effects[0].least else None
+
+
+def _matters(effects: Sequence[Any]) -> str:
+    still = _still(effects)
+    if still is not None:
+        return f"{still[0].upper()}{still[1:]}."
     first = effects[0]
     head = head_of(first.measure)
     by = (
@@ -323,8 +332,9 @@ def _front_sentence(found: Any) -> str:
     if not found.front:
         return "Nothing that was tried keeps the limits: loosen one, or vary another number."
     said = f"{len(found.front)} of {len(found.variants)} variants stand on the front"
-    if not found.effects:
-        return f"{said}; {STILL}."
+    still = _still(found.effects)
+    if still is not None:
+        return f"{said}; {still}."
     strongest = found.effects[0]
     return f"{said}; {strongest.number} moves {head_of(strongest.measure).what} most."
 
