@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from canvas.air.wind import KNOT
-from canvas.brief.heads import head_of
+from canvas.brief.heads import head_of, says_share
 from canvas.brief.records import Record, envelope
 
 if TYPE_CHECKING:
@@ -208,7 +208,7 @@ def compare_record(answer: Answer) -> Record:
                     "measure": row.name,
                     "unit": row.unit,
                     "values": [
-                        {"name": label, "said": _said(value, word), "value": value, "word": word}
+                        {"name": label, "said": _said(value, word, row.unit), "value": value, "word": word}
                         for label, value, word in zip(labels, row.values, row.words, strict=True)
                     ],
                 }
@@ -223,8 +223,8 @@ def compare_record(answer: Answer) -> Record:
     return envelope("compare", answer.source, sets=sets, top=top, problems=answer.problems)
 
 
-def _said(value: float | None, word: str) -> str:
-    shown = "-" if value is None else f"{value:.3g}"
+def _said(value: float | None, word: str, unit: str) -> str:
+    shown = "-" if value is None else f"{100 * value:.0f} %" if says_share(unit) else f"{value:.3g}"
     return f"{shown} {word}" if word in ("better", "worse") else shown
 
 
