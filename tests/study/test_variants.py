@@ -340,6 +340,7 @@ def test_each_point_of_the_front_opens_as_a_design(searched):
 def test_sentences_name_measures_in_words_with_their_units_and_say_where_nothing_moves(searched):
     (found,) = searched.record()["sets"]
     assert re.search(r" moves (shade|dry|cloth|headroom|speed ratio|clear) most\.$", found["sentence"])
+    assert "are on the front: none is beaten in all that is aimed at; " in found["sentence"]
     sweep = verbs.sweep(read(example()), vary=[HEIGHT.replace(", 2", ", 3")], sets=["wet watch", "bare"])
     wet, bare = (one["sentence"] for one in sweep.record()["sets"])
     assert bare == "No number moves any measure, or too few variants can be built to tell."

@@ -331,7 +331,9 @@ def _matters(effects: Sequence[Any]) -> str:
 def _front_sentence(found: Any) -> str:
     if not found.front:
         return "Nothing that was tried keeps the limits: loosen one, or vary another number."
-    said = f"{len(found.front)} of {len(found.variants)} variants stand on the front"
+    said = (
+        f"{len(found.front)} of {len(found.variants)} variants are on the front: none is beaten in all that is aimed at"
+    )
     still = _still(found.effects)
     if still is not None:
         return f"{said}; {still}."
