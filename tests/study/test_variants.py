@@ -363,6 +363,7 @@ def test_sentences_name_measures_in_words_with_their_units_and_say_where_nothing
         (["search", "--vary", HEIGHT, "--set", "wet wtch"], 'Did you mean "wet watch"'),
         (["search", "--vary", HEIGHT, "--set", "wet watch", "--aim", "shade"], "shade_share"),
         (["search", "--vary", HEIGHT, "--set", "wet watch", "--start", "12"], "power of two"),
+        (["search", "--vary", HEIGHT, "--set", "wet watch", "--headroom", "-3 m"], "a height above 0"),
     ],
 )
 def test_wrong_questions_end_with_2(words, said):
