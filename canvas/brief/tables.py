@@ -22,6 +22,7 @@ from canvas.brief.heads import head_of, says_share
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
 NAME_COLUMNS, WORD_COLUMNS = 36, 16  # names and other words are not folded below these widths
+LEAST = 5e-5  # what is smaller is printed as nothing: no tape, scale or meter on board tells it
 MOST_ROWS = 48  # hours of four days
 ALL_ROUND = "awa_deg"  # where it heads a column every so many rows are shown: the first ones would leave out a side
 HIDDEN = (
@@ -192,5 +193,5 @@ def _text(value: Any) -> str:
         percent = 100 * value.value
         return f"{percent:.0f} %" if value.of or abs(percent) >= 9.95 else f"{percent:.2g} %"
     if isinstance(value, float):
-        return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+        return "0" if abs(value) < LEAST else f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
     return str(value)

@@ -52,6 +52,7 @@ def test_a_row_that_names_its_unit_or_measure_is_printed_in_it(capsys):
             {"measure": "shade_share", "change": -0.0257},
             {"measure": "cloth_m2", "change": 0.5251},
             {"measure": "wind left, of bare", "change": 0.9},
+            {"measure": "speed_ratio", "change": -5.474e-07},
         ],
         "partial_order": [{"panel": "roof", "place": 1}],
     }
@@ -63,6 +64,7 @@ def test_a_row_that_names_its_unit_or_measure_is_printed_in_it(capsys):
     assert ["shade", "-2.6 %"] in found
     assert ["cloth [m²]", "0.5251"] in found
     assert ["wind left, of bare", "0.9"] in found
+    assert ["speed ratio", "0"] in found
     assert "which piece to make first" in said
 
 
