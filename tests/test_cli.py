@@ -32,6 +32,14 @@ def test_json_is_one_object_and_nothing_else():
 
 
 @pytest.mark.behaviour
+def test_pictures_that_were_asked_for_and_are_not_drawn_are_told(tmp_path):
+    done = asked("survey", MARROWGRASS, "--plots", tmp_path / "plots")  # no readings, so nothing to draw
+    assert done.exit_code == 0
+    assert "No picture was drawn" in done.stderr
+    assert not (tmp_path / "plots").exists()
+
+
+@pytest.mark.behaviour
 def test_wrong_input_with_json_puts_problems_on_top_and_no_sets(tmp_path):
     bad = tmp_path / "boat.toml"
     bad.write_text((ROOT / "examples" / "marrowgrass.toml").read_text().replace('finish = "zip"', 'finish = "zipp"', 1))

@@ -59,7 +59,7 @@ BY_VERB: Mapping[str, tuple[str, ...]] = {
     "life": (UV, AID),
     "mockup": (AID, HARNESS),
     "brief": (CUTTING, LOADS, EXITS, GAS, HARNESS),
-    "passage": (CLEAR_SKY, LINE_OF_SIGHT, TRY_IT, UV),
+    "passage": (CLEAR_SKY, LINE_OF_SIGHT, TRY_IT, LOADS, UV),
     "compare": (LINE_OF_SIGHT, WAKE, PRICE, AID),
     "sweep": (ROUGH, LINE_OF_SIGHT, AID),
     "search": (ROUGH, LINE_OF_SIGHT, AID),

@@ -50,3 +50,8 @@ def head_of(key: str) -> Head:
     said = name.removesuffix(ending).replace("_share", "").replace("_", " ")
     share = unit is None and "share" in name.split("_")
     return Head(what=said, unit=unit, share=share, end=end[1:] or None)
+
+
+def says_share(unit: object) -> bool:
+    """Return whether a unit that stands in a row of its own says that the row's numbers are shares of one."""
+    return isinstance(unit, str) and (unit.startswith("share") or unit == "of bare")

@@ -338,10 +338,11 @@ def _scale(key: str) -> float:
 
 
 def _sweep(answer: Answer) -> tuple[Picture, ...]:
-    numbers = [one["name"] for one in answer.record()["numbers"]]
+    numbers = [f"{one.name}, {one.unit}" if one.unit else one.name for one in answer.top.varies]
     made = []
     for one in answer.record()["sets"]:
         groups: dict[str, list[Any]] = {}
+        least = {effect.measure: effect.least for effect in answer.results[one["name"]].effects}
         for row in one["variants"]:
             groups.setdefault(row["values"][-1]["said"] if len(numbers) > 1 else one["name"], []).append(row)
         chosen = [list(groups)[k] for k in np.unique(np.linspace(0, len(groups) - 1, 8).astype(int))]
@@ -356,10 +357,11 @@ def _sweep(answer: Answer) -> tuple[Picture, ...]:
                     )
                     for name in chosen
                 ],
+                2 * least.get(key, 0.0) * _scale(key),
             )
             for key in MEASURED
         ]
-        figure = sweep_lines(plots, number=numbers[0])
+        figure = sweep_lines(plots, numbers=numbers)
         made.append(Picture(name=slug("sweep", one["name"]), title=f"{one['name']}, variants", svg=_svg(figure)))
     return tuple(made)
 

@@ -40,31 +40,38 @@ class Series:
         object.__setattr__(self, "value", locked(self.value))
 
 
-def sweep_lines(plots: Sequence[tuple[str, Sequence[Series]]], *, number: str, width: float = PAGE) -> Figure:
+def sweep_lines(
+    plots: Sequence[tuple[str, Sequence[Series], float]], *, numbers: Sequence[str], width: float = PAGE
+) -> Figure:
     """Return one plot a measure, one line a series, along a number.
 
     Parameters
     ----------
-    plots : sequence of (str, sequence of Series)
-        Measure and its lines.
-    number : str
-        What runs along the axis.
+    plots : sequence of (str, sequence of Series, float)
+        Measure, its lines, and the least height of its axis, which keeps noise flat.
+    numbers : sequence of str
+        What runs along the axis, and what differs between lines.
     width : float
         On paper [m].
     """
     with styled():
         figure = Figure(figsize=(width / INCH, (0.030 * len(plots) + 0.016) / INCH), layout="constrained")
         grid = figure.subplots(len(plots), 1, sharex=True, squeeze=False).ravel()
-        for axes, (measure, lines) in zip(grid, plots, strict=True):
+        for axes, (measure, lines, least) in zip(grid, plots, strict=True):
             for k, line in enumerate(lines[:8]):
                 axes.plot(line.number, line.value, color=SERIES[k], linestyle=DASHES[k], marker=".", label=line.name)
+            low, high = axes.get_ylim()
+            more = max(0.0, least - (high - low)) / 2
+            axes.set_ylim(low - more, high + more)
+            axes.ticklabel_format(axis="y", useOffset=False)
             axes.set_title(measure, loc="left", pad=3)
             axes.grid(visible=True)
             axes.spines[["top", "right"]].set_visible(False)
-        grid[-1].set_xlabel(number)
+        grid[-1].set_xlabel(numbers[0])
         if len(plots[0][1]) > 1:
             handles, names = grid[0].get_legend_handles_labels()
-            figure.legend(handles, names, loc="outside lower center", ncols=2, handlelength=3)
+            title = numbers[-1]
+            figure.legend(handles, names, title=title, loc="outside lower center", ncols=2, handlelength=3)
     return figure
 
 

@@ -17,14 +17,19 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
-from canvas.brief.heads import head_of
+from canvas.brief.heads import head_of, says_share
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
 NAME_COLUMNS, WORD_COLUMNS = 36, 16  # names and other words are not folded below these widths
+LEAST = 5e-5  # what is smaller is printed as nothing: no tape, scale or meter on board tells it
 MOST_ROWS = 48  # hours of four days
 ALL_ROUND = "awa_deg"  # where it heads a column every so many rows are shown: the first ones would leave out a side
-HIDDEN = ("schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence")
+HIDDEN = (
+    "schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence", "protocol",
+)  # fmt: skip
+SAID = {"partial_order": "which piece to make first", "pooped": "the cockpit filled by a sea"}  # keys in other words
+WORST_FIRST = ("fail", "close", "unknown", "pass")  # among checks, whose own order is that of the report
 TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
 
 
@@ -71,6 +76,8 @@ def print_answer(record: Mapping[str, Any]) -> None:
         if one.get("sentence"):
             console.print(one["sentence"])
         _print_keys(console, one)
+    if record.get("protocol"):
+        console.print(f"\nTo measure it on board: {record['protocol']}")
     if cautions:
         console.print()
     for caution in cautions:
@@ -101,7 +108,7 @@ def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
 
 
 def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
-    shown, cut = _shown(rows)
+    shown, cut = _shown(_worst_first(rows) if title == "checks" else rows)
     flat = [_flattened(row) for row in shown]
     columns = list(dict.fromkeys(key for row in flat for key, value in row.items() if value is not None))
     of = dict.fromkeys(value.of for row in flat for value in row.values() if isinstance(value, _Share) and value.of)
@@ -121,6 +128,12 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     return table
 
 
+def _worst_first(rows: Sequence[Mapping[str, Any]]) -> Sequence[Mapping[str, Any]]:
+    """Return checks with what fails on top; those that do not apply come last."""
+    rank = {verdict: place for place, verdict in enumerate(WORST_FIRST)}
+    return sorted(rows, key=lambda row: rank.get(row.get("verdict", ""), len(rank)))
+
+
 def _shown(rows: Sequence[Mapping[str, Any]]) -> tuple[Sequence[Mapping[str, Any]], str]:
     """Return the rows that are printed, and what the title says of the others."""
     if len(rows) <= MOST_ROWS:
@@ -132,8 +145,13 @@ def _shown(rows: Sequence[Mapping[str, Any]]) -> tuple[Sequence[Mapping[str, Any
 
 
 def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a row with the values of its inner lists of named things as columns of their own."""
+    """Return a row with the values of its inner lists of named things as columns of their own.
+
+    Numbers are what their keys say; where the row names a unit or a measure, what that says.
+    """
     flat: dict[str, Any] = {}
+    measure = row.get("measure")
+    shares = says_share(row.get("unit")) or (isinstance(measure, str) and head_of(measure).share)
     for key, value in row.items():
         if isinstance(value, list) and value and isinstance(value[0], Mapping) and "name" in value[0]:
             for inner in value:
@@ -142,6 +160,10 @@ def _flattened(row: Mapping[str, Any]) -> dict[str, Any]:
                 if number is not None and what.endswith("_share"):
                     number = _Share(of=_head(what.removesuffix("_share")), value=number)
                 flat[_Named(inner["name"])] = number
+        elif key == "measure":
+            flat[key] = _head(value)
+        elif shares and isinstance(value, float):
+            flat[key] = _Share(of=None, value=value)
         elif not isinstance(value, list | Mapping):
             flat[key] = _valued(key, value)
     return flat
@@ -155,7 +177,7 @@ def _valued(key: str, value: Any) -> Any:
 def _head(key: str) -> str:
     if isinstance(key, _Named):
         return str(key)
-    one = head_of(key)
+    one = head_of(SAID.get(key, key))
     unit = f"[{one.unit}]" if one.unit else None
     return " ".join(word for word in (one.what, unit, one.end) if word)
 
@@ -171,5 +193,5 @@ def _text(value: Any) -> str:
         percent = 100 * value.value
         return f"{percent:.0f} %" if value.of or abs(percent) >= 9.95 else f"{percent:.2g} %"
     if isinstance(value, float):
-        return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+        return "0" if abs(value) < LEAST else f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
     return str(value)

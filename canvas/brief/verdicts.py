@@ -19,6 +19,7 @@ FLOW = "flow"  # key of what the air flow told before, beside the line of sight 
 SIGHT_ONLY = "line of sight only"
 BY_SIGHT = "by line of sight: "  # begins what is told of a set that was not solved
 RANK = ("fail", "unknown", "close", "pass")  # worst first
+SUN_DOWN = "The sun is down."
 SOFT = "Soft: "  # begins what a check notes of a roof that gives under water
 
 
@@ -138,6 +139,32 @@ def _shade(one: Record) -> Cell | None:
         return None
     told = ", ".join(f"{name} {_percent(share)}" for name, share in seats.items())
     return Cell(word=_percent(sum(seats.values()) / len(seats)), note=told)
+
+
+def shaded(one: Record) -> str:
+    """Return how much of seats and helm is in shade, by place, and where and when it is least, in words.
+
+    Parameters
+    ----------
+    one : record
+        A set of `shade`, rounded: null where the sun is down.
+    """
+    seats = _seats(_means(_places(one), "shade_share"))
+    if not seats:
+        return SUN_DOWN
+    told = ", ".join(f"{name} {_percent(share)}" for name, share in seats.items())
+    days = [
+        (place["shade_share"], place["name"], day)
+        for day in one.get("days") or []
+        for place in day["places"]
+        if place["name"] in seats and place["shade_share"] is not None
+    ]
+    if not days:
+        return f"In shade: {told}."
+    share, name, day = min(days, key=lambda row: float(row[0]))
+    latitude = day["latitude_deg"]
+    where = f"{abs(latitude):.0f}° {'S' if latitude < 0 else 'N'}"
+    return f"In shade while the sun is up: {told}; least {name}, {_percent(share)}, on {day['day']} at {where}."
 
 
 def _ultraviolet(one: Record) -> Cell | None:

@@ -121,8 +121,11 @@ def _say(record: dict[str, Any]) -> None:
 def _draw(answer: Any, folder: Path) -> None:
     from canvas.brief.pictures import write_pictures
 
-    for path in write_pictures(answer, folder):
+    paths = write_pictures(answer, folder)
+    for path in paths:
         typer.echo(f"wrote {path}", err=True)
+    if not paths:
+        typer.echo("No picture was drawn: this answer has none.", err=True)
 
 
 def _missed(answer: Any, names: list[str]) -> list[str]:

@@ -123,9 +123,9 @@ def search(
 
     def work() -> Any:
         from canvas import verbs
-        from canvas.design import asked, units
+        from canvas.design import asked
 
-        least = asked.asked("--headroom", headroom, units.length)
+        least = asked.asked("--headroom", headroom, asked.clear_height)
         flow = _flow_asked(flow_cell, fine_cell, awa, dozen=dozen, best=best)
         with closing(_pool(workers, cluster)) as pool:
             return verbs.search(

@@ -119,6 +119,14 @@ def angles(text: str) -> tuple[float, ...]:
     return tuple(angle(part.strip()) for part in text.split(","))
 
 
+def clear_height(text: str) -> float:
+    """Return a height that shall be clear [m]; a ValueError says what to write."""
+    height = units.length(text)
+    if height <= 0:
+        raise ValueError('Write a height above 0, such as "0.95 m".')
+    return height
+
+
 def wind_speed(text: str) -> float:
     """Return a wind speed [m/s]; a bare number is in knots; a ValueError says what to write."""
     speed = units.speed(_number_or_text(text))

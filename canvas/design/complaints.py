@@ -18,7 +18,7 @@ from pydantic_core import ErrorDetails
 
 from canvas.design.positions import Path, nearest_line, path_text
 from canvas.design.problems import Problem, closest, nearest
-from canvas.design.schema.keys import keys_at
+from canvas.design.schema.keys import heading, keys_at
 
 WANTED: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "bool_type": lambda _: "Write true or false, without quotes.",
@@ -98,7 +98,8 @@ def _problem(detail: ErrorDetails, where: Where) -> Problem:
         key = loc[-1] if kind == "missing" else "kind"
         code, found, wanted = "missing-key", f'no key "{key}"', f'Add "{key}" here.'
         if not path:
-            wanted = f'Add "{key}" at the top of the file, or a part [{key}].'
+            part = heading(str(key))
+            wanted = f"Add a part {part}." if part else f'Add "{key}" at the top of the file.'
     elif kind in ("literal_error", "union_tag_invalid"):
         expected = str(context.get("expected", context.get("expected_tags", "")))
         choices = [word.strip().strip("'") for word in expected.replace(" or ", ",").split(",")]

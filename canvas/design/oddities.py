@@ -65,7 +65,14 @@ def _arched(source: Source) -> Iterator[Problem]:
 
 def _missing(source: Source) -> Iterator[Problem]:
     design = source.design
+    assumed = f"guessed, not measured: {', '.join(design.assumed)}"
     wishes: list[tuple[bool, Path, str, str]] = [
+        (
+            bool(design.assumed),
+            ("assumed",),
+            assumed,
+            "Measure each, then take it off this list.",
+        ),
         (
             design.instrument.height is None,
             ("instrument",),

@@ -73,6 +73,10 @@ class Measures:
 
 
 MEASURES = tuple(one.name for one in fields(Measures))
+NOTICED = {  # least differences that mean anything: noise of the shares and the wake sum, a tape's play; project rule
+    "shade_share": 0.02, "dry_share": 0.02, "clear_share": 0.02, "speed_ratio": 0.02, "cloth_m2": 0.05,
+    "headroom_m": 0.02,
+}  # fmt: skip
 BETTER_MORE = {name: name != "cloth_m2" for name in MEASURES}
 
 

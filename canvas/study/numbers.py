@@ -2,9 +2,10 @@
 
 Computes: paths from text such as ``panel "watch tent roof", edges "port".hollow``; values between two ends; the text of
     each variant.
-Units: values as the file writes them, each with its own unit; both ends of a range in the same one.
+Units: values as the file writes them, each with its own unit; both ends of a range in the same one, feet and inches in
+    inches.
 Source: paths as complaints write them, see `canvas.design.positions.path_text`; list places count from 0.
-Limits: a number and one unit, or a bare number; feet and inches together are not read here.
+Limits: a number and one unit, a bare number, or feet and inches.
 """
 
 from __future__ import annotations
@@ -13,10 +14,12 @@ import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path as FilePath
 from typing import Any
 
 import numpy as np
 
+from canvas.design import units
 from canvas.design.editing import Draft
 from canvas.design.positions import Path
 from canvas.design.problems import DesignError, Problem, nearest
@@ -25,7 +28,9 @@ from canvas.geometry.surface import Floats
 
 _RANGE = re.compile(r"^(?P<paths>[^=]+)=\s*(?P<first>.+?)\s*\.\.\s*(?P<last>[^,]+?)\s*(?:,\s*(?P<steps>\d+)\s*)?$")
 _VALUE = re.compile(r"^([-+]?(?:\d+\.?\d*|\.\d+))\s*([^\d\s].*)?$")
+_UNIT = re.compile(r"[^\d\s.,/+-]+")
 _TOKEN = re.compile(r'\s*[.,]?\s*(?:"([^"]+)"|\[(\d+)\]|([A-Za-z0-9_-]+))')
+FEET_AND_INCHES = frozenset(unit for unit, size in units.LENGTHS.items() if size in (units.FOOT, units.INCH))
 STEPS = 5
 MOST_STEPS = 400
 WANTED = "Write such as: marks.tent_aft_port[2] & marks.tent_aft_stbd[2] = 1.05 m .. 1.40 m, 8"
@@ -76,25 +81,37 @@ def read_vary(text: str, source: Source) -> Vary:
     found = _RANGE.match(text.strip())
     if found is None:
         raise _wrong(text, WANTED)
-    first, last = _VALUE.match(found["first"].strip()), _VALUE.match(found["last"].strip())
-    if first is None or last is None:
-        raise _wrong(text, WANTED)
-    unit = (first[2] or last[2] or "").strip()
-    if (last[2] or unit).strip() != unit or (first[2] or unit).strip() != unit:
-        raise _wrong(text, "Write both ends in one unit.")
+    try:
+        first, last, unit = _ends(found["first"].strip(), found["last"].strip())
+    except ValueError as error:
+        raise _wrong(text, str(error)) from None
     steps = int(found["steps"] or STEPS)
-    if not 2 <= steps <= MOST_STEPS or float(first[1]) == float(last[1]):
+    if not 2 <= steps <= MOST_STEPS or first == last:
         raise _wrong(text, f"Let two ends differ, with 2 to {MOST_STEPS} steps.")
     data = tomllib.loads(source.text)
     names = [part.strip() for part in found["paths"].split("&")]
     return Vary(
         name=found["paths"].strip(),
         paths=tuple(_path(name, data) for name in names),
-        first=float(first[1]),
-        last=float(last[1]),
+        first=first,
+        last=last,
         unit=unit,
         steps=steps,
     )
+
+
+def _ends(first: str, last: str) -> tuple[float, float, str]:
+    """Return both ends of a range and their unit; a ValueError says what would do."""
+    said = [set(_UNIT.findall(end)) for end in (first, last)]
+    if all(said) and len(said[0] | said[1]) > 1 and said[0] | said[1] <= FEET_AND_INCHES:
+        return units.length(first) / units.INCH, units.length(last) / units.INCH, "in"
+    ends = _VALUE.match(first), _VALUE.match(last)
+    if ends[0] is None or ends[1] is None:
+        raise ValueError(WANTED)
+    unit = str(ends[0][2] or ends[1][2] or "").strip()
+    if any((end[2] or unit).strip() != unit for end in ends if end is not None):
+        raise ValueError("Write both ends in one unit.")
+    return float(ends[0][1]), float(ends[1][1]), unit
 
 
 def _path(text: str, data: Any) -> Path:
@@ -141,7 +158,7 @@ def variant_texts(source: Source, varies: Sequence[Vary], rows: Sequence[Sequenc
     rows : sequence of sequence of float
         A value for each varied number, by variant.
     """
-    draft = Draft(source.text, path=source.folder / source.file)
+    draft = Draft(source.text, path=source.folder / FilePath(source.file).name)
     texts = []
     for row in rows:
         for vary, value in zip(varies, row, strict=True):

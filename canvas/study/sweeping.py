@@ -24,7 +24,7 @@ from canvas.geometry.surface import Floats
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.pool import Pool
 from canvas.jobs.progress import SILENT, Progress
-from canvas.study.measures import MEASURES, Measures, measure
+from canvas.study.measures import MEASURES, NOTICED, Measures, measure
 from canvas.study.numbers import Vary, variant_texts
 from canvas.study.worth import Cost, cost_of, new_panels_up
 
@@ -188,16 +188,19 @@ class Effect:
         Of the measure over the number's whole range, other numbers held.
     spread : float
         Of the measure over all variants, least to most.
+    least : float
+        Change of the measure under which it is noise.
     """
 
     number: str
     measure: str
     change: float
     spread: float
+    least: float
 
 
 def effects(varies: Sequence[Vary], variants: Sequence[Variant], *, which: int = 0) -> tuple[Effect, ...]:
-    """Return what each number does to each measure of a set, strongest first.
+    """Return what each number does to each measure of a set, first what is furthest above the noise of its measure.
 
     Parameters
     ----------
@@ -218,11 +221,11 @@ def effects(varies: Sequence[Vary], variants: Sequence[Variant], *, which: int =
         slopes = np.linalg.lstsq(np.column_stack([np.ones(len(value)), scaled]), value, rcond=None)[0][1:]
         spread = float(np.ptp(value))
         found += [
-            Effect(number=vary.name, measure=name, change=float(slope), spread=spread)
+            Effect(number=vary.name, measure=name, change=float(slope), spread=spread, least=NOTICED[name])
             for vary, slope in zip(varies, slopes, strict=True)
             if spread > 0
         ]
-    return tuple(sorted(found, key=lambda one: -abs(one.change) / one.spread))
+    return tuple(sorted(found, key=lambda one: -abs(one.change) / one.least))
 
 
 def _scaled(varies: Sequence[Vary], values: Sequence[float]) -> Floats:

@@ -8,6 +8,7 @@ Limits: never writes over a file that is there.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
@@ -61,7 +62,7 @@ def new(
                 Problem(
                     code="file-there",
                     file=str(file),
-                    found="a file of that name",
+                    found="a folder of that name" if file.is_dir() else "a file of that name",
                     wanted="Choose another name; nothing is written over.",
                 )
             ]
@@ -69,5 +70,5 @@ def new(
     text = design_text(interview(ask, show)) if like is None else example_text(like, name=file.stem)
     answer = check(parse_design(text, file=str(file), folder=file.parent))
     write_whole(file, text)
-    show(f"wrote {file}")
+    show(f"wrote {file}; for all answers on one page: canvas report {shlex.quote(str(file))} -o out")
     return answer

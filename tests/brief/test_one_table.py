@@ -1,10 +1,13 @@
 """Check the one table over all sets against the records it is picked from."""
 
+import math
+from datetime import date, time
+
 import pytest
 
 from canvas import verbs
 from canvas.brief.onetable import one_table
-from canvas.brief.verdicts import questions
+from canvas.brief.verdicts import questions, shaded
 from tests.whole.boats import EXAMPLES
 
 
@@ -57,3 +60,27 @@ def test_the_page_asks_about_water_and_striking(asked):
     found = {one.text: one.answers for one in questions(asked[1], close_hauled_deg=36.0)}
     assert found["Does water stand on it?"]["wet watch"].word in ("pass", "close", "fail")
     assert found["Can one person strike it?"]["wet watch"].note.startswith("striking, one person")
+
+
+def day_of(latitude, **shares):
+    places = [{"name": name.replace("_", " "), "shade_share": share} for name, share in shares.items()]
+    return {"day": "2026-06-15", "latitude_deg": latitude, "places": places}
+
+
+@pytest.mark.analytic
+def test_shade_is_told_by_seat_with_the_least_day_where_the_sun_was_up():
+    days = [day_of(15.0, port_seat=0.5, helm=0.37, sole=0.1), day_of(-30.0, port_seat=0.7, helm=0.41, sole=0.1)]
+    said = "In shade while the sun is up: port seat 60 %, helm 39 %; least helm, 37 %, on 2026-06-15 at 15° N."
+    assert shaded({"days": days}) == said
+    assert shaded({"days": [*days, day_of(80.0, port_seat=None, helm=None)]}) == said
+    assert shaded({"days": days[1:]}).endswith("at 30° S.")
+    assert shaded({"places": days[0]["places"]}) == "In shade: port seat 50 %, helm 37 %."
+    assert shaded({"days": [day_of(80.0, helm=None)]}) == "The sun is down."
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(("clock", "said"), [(time(9, 30), "In shade: "), (time(23, 30), "The sun is down.")])
+def test_shade_at_one_time_begins_with_the_seats_or_with_the_night(clock, said):
+    asked = {"latitude": math.radians(12), "day": date(2026, 4, 2), "sun_time": clock}
+    (one,) = verbs.shade(EXAMPLES / "oddfellow.toml", sets=["bare"], **asked).record()["sets"]
+    assert one["sentence"].startswith(said)

@@ -1,5 +1,7 @@
 """Hold the tables for people to say units and names as they are."""
 
+import re
+
 import pytest
 
 from canvas.brief.heads import Head, head_of
@@ -37,6 +39,50 @@ def test_a_place_in_the_file_heads_its_column_as_it_is_written(capsys):
     print_answer({**RECORD, "sets": [{"name": "tent", "cautions": [], "problems": [], "variants": variants}]})
     head = next(line for line in capsys.readouterr().out.splitlines() if "cloth" in line)
     assert head.split() == ["name", "marks.tent_aft_port[2]", "cloth", "[m²]"]
+
+
+@pytest.mark.behaviour
+def test_a_row_that_names_its_unit_or_measure_is_printed_in_it(capsys):
+    rows = {
+        "checks": [
+            {"name": "water hidden", "unit": "share", "value": 0.97826, "limit": 0.25, "sd": None},
+            {"name": "headroom", "unit": "m", "value": 0.91, "limit": 0.95, "sd": 0.02},
+        ],
+        "effects": [
+            {"measure": "shade_share", "change": -0.0257},
+            {"measure": "cloth_m2", "change": 0.5251},
+            {"measure": "wind left, of bare", "change": 0.9},
+            {"measure": "speed_ratio", "change": -5.474e-07},
+        ],
+        "partial_order": [{"panel": "roof", "place": 1}],
+    }
+    print_answer({**RECORD, "sets": [{"name": "tent", "cautions": [], "problems": [], **rows}]})
+    said = capsys.readouterr().out
+    found = [re.split(r"\s{2,}", line.strip()) for line in said.splitlines()]
+    assert ["water hidden", "share", "98 %", "25 %", "-"] in found
+    assert ["headroom", "m", "0.91", "0.95", "0.02"] in found
+    assert ["shade", "-2.6 %"] in found
+    assert ["cloth [m²]", "0.5251"] in found
+    assert ["wind left, of bare", "0.9"] in found
+    assert ["speed ratio", "0"] in found
+    assert "which piece to make first" in said
+
+
+@pytest.mark.behaviour
+def test_what_fails_stands_on_top_of_the_checks(capsys):
+    verdicts = ("not applicable", "pass", "close", "fail", "unknown", "pass")
+    checks = [{"name": f"check {k}", "verdict": verdict} for k, verdict in enumerate(verdicts)]
+    print_answer({**RECORD, "sets": [{"name": "tent", "cautions": [], "problems": [], "checks": checks}]})
+    assert re.findall(r"check (\d)", capsys.readouterr().out) == ["3", "2", "4", "1", "5", "0"]
+
+
+@pytest.mark.behaviour
+def test_how_to_measure_comes_after_the_answer(capsys):
+    print_answer({**RECORD, "protocol": "Hold the meter still."})
+    said = capsys.readouterr().out
+    assert (
+        said.index("wet [watch]") < said.index("To measure it on board: Hold the meter still.") < said.index("! Mind")
+    )
 
 
 @pytest.mark.behaviour

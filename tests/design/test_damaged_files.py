@@ -37,8 +37,10 @@ def cut(part: str) -> Callable[[], str]:
 
 
 UNREADABLE = [
-    Damage("empty", lambda: "", "missing-key", "", r'no key "hull". Add "hull" at the top'),
+    Damage("empty", lambda: "", "missing-key", "", r'no key "hull". Add a part \[hull\]'),
     Damage("only blanks", lambda: " \n\n\t\n", "missing-key", "", r'no key "name"'),
+    Damage("name asked for", lambda: "", "missing-key", "", r'no key "name". Add "name" at the top'),
+    Damage("crew asked for", lambda: "", "missing-key", "", r'no key "crew". Add a part \[\[crew\]\]'),
     Damage("only a comment", lambda: "# my boat\n", "missing-key", "", r'no key "vane"'),
     Damage("prose", lambda: "My boat is 10.9 m long.\n", "not-toml", "", r"text that is not TOML"),
     Damage("JSON", lambda: '{"name": "Marrowgrass"}\n', "not-toml", "", r"Mend that line"),

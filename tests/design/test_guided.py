@@ -175,6 +175,22 @@ def test_the_typed_boat_runs_every_verb(tmp_path):
 
 
 @pytest.mark.behaviour
+def test_no_handle_of_the_usual_boat_meets_a_bow_that_was_guessed_too():
+    found = verbs.fit(read(design_text({})), sets=["bare", "wet watch"]).record()["sets"]
+    handles = [check for one in found for check in one["checks"] if check["name"].startswith("winch handle")]
+    assert [check["verdict"] for check in handles] == ["pass"] * 4
+    assert not [check["name"] for check in found[0]["checks"] if check["verdict"] == "fail"]
+
+
+@pytest.mark.behaviour
+def test_check_says_what_of_a_new_boat_is_a_guess():
+    first, *_ = verbs.check(read(design_text({})), sets=["bare"]).record()["problems"]
+    assert first["severity"] == "note"
+    assert first["line"] is not None
+    assert first["found"].startswith("guessed, not measured: hull, cabin, ")
+
+
+@pytest.mark.behaviour
 def test_the_end_of_the_input_stops():
     typist = Typist(["Skua", "ft"])
     with pytest.raises(Stopped):
@@ -196,6 +212,7 @@ def test_a_drawing_of_ones_own_is_given_the_answers_so_far():
     [
         ("length", "10,5", "Write a length"),
         ("length", "105", r"hard to believe; write 7\.000 m to 18\.000 m"),
+        ("length", "1050 mm", r"It was read as 1\.050 m\.$"),
         ("steers_from", "5 knots", r'Write it as "12 kn"'),
         ("steers_from", "45 kn", r"write 2 kn to 20 kn"),
         ("units", "yards", r"Write one of: m, mm, ft, in"),

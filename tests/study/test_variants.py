@@ -16,6 +16,8 @@ from typer.testing import CliRunner
 
 from canvas import verbs
 from canvas.brief.pictures import pictures
+from canvas.brief.records.study import _matters
+from canvas.brief.studyplots import Series, sweep_lines
 from canvas.cli import app
 from canvas.design.problems import DesignError
 from canvas.jobs.pool import ClusterPool, HerePool, LocalPool
@@ -40,6 +42,32 @@ def test_a_number_is_named_as_complaints_name_it():
     assert vary.paths == (("panel", panel, "edges", 3, "hollow"),)
     assert (vary.first, vary.last, vary.unit, vary.steps) == (2.0, 4.0, "%", 2)
     assert read_vary(f"panel[{panel}].edges[3].hollow = 2 % .. 4 %", source).paths == vary.paths
+
+
+@pytest.mark.behaviour
+@pytest.mark.parametrize(
+    ("typed", "ends"),
+    [
+        ("5 ft 8 in .. 6 ft, 3", (68.0, 72.0)),
+        ("68 in .. 6 ft", (68.0, 72.0)),
+        ("5' 8 1/2\" .. 6' 0\"", (68.5, 72.0)),
+        ("-1 ft 2 in .. 0 in", (-14.0, 0.0)),
+    ],
+)
+def test_a_range_may_be_said_in_feet_and_inches(typed, ends):
+    source = read(example())
+    vary = read_vary(f"marks.tent_aft_port[2] = {typed}", source)
+    assert (vary.first, vary.last) == pytest.approx(ends)
+    (text, _) = variant_texts(source, [vary], [(vary.first,), (vary.last,)])
+    assert read(text).design.marks["tent_aft_port"][2] == pytest.approx(ends[0] * 0.0254)
+
+
+@pytest.mark.regression
+def test_a_number_that_the_file_has_not_is_told_with_the_file_as_it_was_named():
+    missing = "marks.tent_bow_port[2] = 1 m .. 2 m"
+    done = CliRunner().invoke(app, ["sweep", "examples/oddfellow.toml", "--vary", missing])
+    assert done.exit_code == 2
+    assert done.output.startswith("examples/oddfellow.toml:")
 
 
 @pytest.mark.behaviour
@@ -173,6 +201,35 @@ def test_effects_are_the_slopes_of_a_plane():
     assert found[varies[1].name] == pytest.approx(-0.5)
 
 
+@pytest.mark.behaviour
+def test_what_is_less_than_noise_is_not_told_as_what_matters():
+    source = read(example())
+    varies = [read_vary(HEIGHT.replace(", 2", ", 4"), source)]
+    blank = Measures(shade_share=0.5, dry_share=0.5, clear_share=0.5, speed_ratio=0.5, cloth_m2=1.0, headroom_m=None)
+
+    def moved(metres):
+        measures = [replace(blank, shade_share=0.5 + 0.01 * row[0], cloth_m2=metres * row[0]) for row in grid(varies)]
+        rows = zip(grid(varies), measures, strict=True)
+        return effects(varies, [Variant(values=row, measures=(one,), problem=None) for row, one in rows])
+
+    assert _matters(moved(3.0)).endswith("moves cloth by 0.6 m² over its range.")
+    assert _matters(moved(0.1)) == "No number moves any measure by more than the noise of this quick look."
+
+
+@pytest.mark.behaviour
+def test_a_sweep_is_drawn_with_the_names_of_both_numbers_and_noise_lies_flat():
+    height = np.array([1.0, 1.2])
+    lines = [Series(name=name, number=height, value=np.array([0.9999, 0.99991])) for name in ("2 %", "4 %")]
+    figure = sweep_lines([("speed ratio", lines, 0.04)], numbers=["height, m", "hollow, %"])
+    figure.draw_without_rendering()
+    (axes,) = figure.axes
+    low, high = axes.get_ylim()
+    assert high - low == pytest.approx(0.04)
+    assert axes.yaxis.get_offset_text().get_text() == ""
+    assert axes.get_xlabel() == "height, m"
+    assert figure.legends[0].get_title().get_text() == "hollow, %"
+
+
 @pytest.mark.analytic
 def test_the_front_of_two_parabolas():
     # Schaffer: x^2 and (x - 2)^2 trade off for x from 0 to 2, where sqrt(f1) + sqrt(f2) = 2
@@ -283,6 +340,7 @@ def test_each_point_of_the_front_opens_as_a_design(searched):
 def test_sentences_name_measures_in_words_with_their_units_and_say_where_nothing_moves(searched):
     (found,) = searched.record()["sets"]
     assert re.search(r" moves (shade|dry|cloth|headroom|speed ratio|clear) most\.$", found["sentence"])
+    assert "are on the front: none is beaten in all that is aimed at; " in found["sentence"]
     sweep = verbs.sweep(read(example()), vary=[HEIGHT.replace(", 2", ", 3")], sets=["wet watch", "bare"])
     wet, bare = (one["sentence"] for one in sweep.record()["sets"])
     assert bare == "No number moves any measure, or too few variants can be built to tell."
@@ -305,6 +363,7 @@ def test_sentences_name_measures_in_words_with_their_units_and_say_where_nothing
         (["search", "--vary", HEIGHT, "--set", "wet wtch"], 'Did you mean "wet watch"'),
         (["search", "--vary", HEIGHT, "--set", "wet watch", "--aim", "shade"], "shade_share"),
         (["search", "--vary", HEIGHT, "--set", "wet watch", "--start", "12"], "power of two"),
+        (["search", "--vary", HEIGHT, "--set", "wet watch", "--headroom", "-3 m"], "a height above 0"),
     ],
 )
 def test_wrong_questions_end_with_2(words, said):

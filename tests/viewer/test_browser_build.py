@@ -84,3 +84,23 @@ def test_new_boat_on_a_phone_begins_with_its_form_and_what_is_wrong_is_seen_from
         page.close()
     finally:
         running.stop()
+
+
+ROOM = """() => [...document.querySelectorAll('.start select')].map(e => {
+  const pen = document.createElement('canvas').getContext('2d');
+  pen.font = getComputedStyle(e).font;
+  return e.clientWidth - Math.max(...[...e.options].map(one => pen.measureText(one.text).width));
+})"""  # beside the longest choice of each [px]
+BORDERS_AND_ARROW = 2 * 12 + 18  # [px]
+
+
+def test_choices_of_a_new_boat_are_read_whole(browser: Any, tmp_path: Any):
+    running = serve(tmp_path, "--port", "8396")
+    try:
+        for width in (1280, 390):
+            screen = open_screen(browser, running.address, width=width, height=844)
+            screen.page.wait_for_selector(".start select")
+            assert min(screen.page.evaluate(ROOM)) >= BORDERS_AND_ARROW
+            screen.page.close()
+    finally:
+        running.stop()

@@ -21,6 +21,7 @@ def test_every_set_of_loads_and_ways_out_carries_its_cautions(verb, cautions, ca
 
 @pytest.mark.behaviour
 def test_what_is_handed_on_carries_them_too_and_they_say_what_is_not_modelled():
+    assert LOADS in BY_VERB["passage"]  # which says in what wind canvas comes down
     for verb in ("report", "brief"):
         assert {LOADS, EXITS, GAS, HARNESS} <= set(BY_VERB[verb])
     assert "Breaking seas are not modelled and carry over ten times more" in LOADS

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from canvas.air.wind import KNOT
-from canvas.brief.records import Record, envelope
+from canvas.brief.records import Record, envelope, rounded
+from canvas.brief.verdicts import SUN_DOWN, shaded
 
 MOST_DRIPS = 8
 
@@ -37,8 +38,10 @@ def shade_record(answer: Answer) -> Record:
             "apparent_altitude_deg": float(np.degrees(asked.sun.apparent_altitude[0])),
             "azimuth_deg": float(np.degrees(asked.sun.azimuth[0])),
         }
+        down = top["sun"]["apparent_altitude_deg"] < 0  # all is out of the sun then
         sets = {name: _at_one_time(result) for name, result in answer.results.items()}
     else:
+        down = False
         top["days"] = [day.isoformat() for day in asked.days]
         sets = {
             name: {
@@ -48,7 +51,11 @@ def shade_record(answer: Answer) -> Record:
             }
             for name, result in answer.results.items()
         }
-    return envelope("shade", answer.source, sets=sets, top=top, problems=answer.problems)
+    told = {
+        name: {"sentence": SUN_DOWN if down else shaded(rounded({**keys, "hours": None})), **keys}
+        for name, keys in sets.items()
+    }
+    return envelope("shade", answer.source, sets=told, top=top, problems=answer.problems)
 
 
 def _places(names: tuple[str, ...], share: Floats, low: Floats, high: Floats) -> list[Record]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from canvas.air.wind import KNOT
-from canvas.brief.heads import head_of
+from canvas.brief.heads import head_of, says_share
 from canvas.brief.records import Record, envelope
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ MILE = 1852.0
 ON_WATCH = "helm, heads"  # where low sun in the eyes matters most
 MOST_WORN = 12
 STILL = "no number moves any measure, or too few variants can be built to tell"
+NOISE = "no number moves any measure by more than the noise of this quick look"
 
 
 def passage_record(answer: Answer) -> Record:
@@ -207,7 +208,7 @@ def compare_record(answer: Answer) -> Record:
                     "measure": row.name,
                     "unit": row.unit,
                     "values": [
-                        {"name": label, "said": _said(value, word), "value": value, "word": word}
+                        {"name": label, "said": _said(value, word, row.unit), "value": value, "word": word}
                         for label, value, word in zip(labels, row.values, row.words, strict=True)
                     ],
                 }
@@ -222,8 +223,8 @@ def compare_record(answer: Answer) -> Record:
     return envelope("compare", answer.source, sets=sets, top=top, problems=answer.problems)
 
 
-def _said(value: float | None, word: str) -> str:
-    shown = "-" if value is None else f"{value:.3g}"
+def _said(value: float | None, word: str, unit: str) -> str:
+    shown = "-" if value is None else f"{100 * value:.0f} %" if says_share(unit) else f"{value:.3g}"
     return f"{shown} {word}" if word in ("better", "worse") else shown
 
 
@@ -308,9 +309,17 @@ def _flown(one: Any, files: dict[int, str], found: Any) -> Record:
     }
 
 
-def _matters(effects: Sequence[Any]) -> str:
+def _still(effects: Sequence[Any]) -> str | None:
+    """Return that nothing moves, or nothing that can be told from noise; None where something does."""
     if not effects:
-        return f"{STILL[0].upper()}{STILL[1:]}."
+        return STILL
+    return NOISE if abs(effects[0].change) < effects[0].least else None
+
+
+def _matters(effects: Sequence[Any]) -> str:
+    still = _still(effects)
+    if still is not None:
+        return f"{still[0].upper()}{still[1:]}."
     first = effects[0]
     head = head_of(first.measure)
     by = (
@@ -322,9 +331,12 @@ def _matters(effects: Sequence[Any]) -> str:
 def _front_sentence(found: Any) -> str:
     if not found.front:
         return "Nothing that was tried keeps the limits: loosen one, or vary another number."
-    said = f"{len(found.front)} of {len(found.variants)} variants stand on the front"
-    if not found.effects:
-        return f"{said}; {STILL}."
+    said = (
+        f"{len(found.front)} of {len(found.variants)} variants are on the front: none is beaten in all that is aimed at"
+    )
+    still = _still(found.effects)
+    if still is not None:
+        return f"{said}; {still}."
     strongest = found.effects[0]
     return f"{said}; {strongest.number} moves {head_of(strongest.measure).what} most."
 

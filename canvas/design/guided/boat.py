@@ -186,8 +186,7 @@ steers_from_with = "{with_set}"       # the canvas that was up when that was see
     def fittings(self) -> str:
         shape, said = self.shape, self.said
         boom = number(said, "boom_height")
-        winch = (0.62 * number(said, "cockpit_length"), shape.half_cockpit + COAMING / 2,
-                 number(said, "coaming_height") + 0.14)  # fmt: skip
+        winch = (shape.winch, shape.half_cockpit + COAMING / 2, number(said, "coaming_height") + 0.14)
         end = shape.mast + shape.boom_length
         main = ((shape.mast + 0.1, 0.0, boom + 0.2), (end - 0.1, 0.05, boom + 0.25),
                 (shape.mast + 0.08, 0.0, shape.masthead - 0.4))  # fmt: skip

@@ -199,5 +199,8 @@ def answer_from(typed: str, question: Question, answers: Answers) -> float | str
         low, high = question.believable(answers)
         if not low - ROUNDED <= value <= high + ROUNDED:
             span = f"{shown(low, question, unit=unit)} to {shown(high, question, unit=unit)}"
-            raise ValueError(f"That is hard to believe; write {span}, or write the design by hand.")
+            read = shown(value, question, unit=unit)
+            raise ValueError(
+                f"That is hard to believe; write {span}, or write the design by hand. It was read as {read}."
+            )
     return value

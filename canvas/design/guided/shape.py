@@ -65,6 +65,7 @@ class Shape:
     hood: Bow
     hood_front: tuple[Vector, ...]
     bimini: tuple[Bow, Bow] | None
+    winch: float
     leech: Vector
 
 
@@ -109,6 +110,7 @@ def shape_of(answers: Answers) -> Shape:
         hood=hood,
         hood_front=_hood_front(half=half, coaming=coaming, roof=cabin),
         bimini=bimini,
+        winch=(hood.x + bimini[0].x) / 2 if bimini else 0.62 * cockpit,  # between the bows, for the handle's sake
         leech=_leech(said, half=half),
     )
 

@@ -9,7 +9,7 @@ Limits: keys that the user makes up (names of marks, of cloths in a price list) 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -26,6 +26,14 @@ def keys_at(loc: Sequence[str | int]) -> list[str]:
         As pydantic gives it: keys, indexes, and the tags of the kinds it tried.
     """
     return sorted({_key(name, field) for model in _models_at(loc) for name, field in model.model_fields.items()})
+
+
+def heading(key: str) -> str | None:
+    """Return how a part of the file is headed, such as ``[hull]`` or ``[[crew]]``; None for a plain value."""
+    field = next((field for name, field in Design.model_fields.items() if key == _key(name, field)), None)
+    if field is None or not _models_in(field.annotation):
+        return None
+    return f"[[{key}]]" if get_origin(field.annotation) is list else f"[{key}]"
 
 
 def stands_in_schema(keys: Sequence[str]) -> bool:
