@@ -114,17 +114,22 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     of = dict.fromkeys(value.of for row in flat for value in row.values() if isinstance(value, _Share) and value.of)
     told = f"{_head(title)}, {' and '.join(of)}{cut}" if of else f"{_head(title)}{cut}"
     table = Table(title=told, title_justify="left", title_style="italic", box=None, pad_edge=False)
+    folds = False
     for column in columns:
         numeric = any(isinstance(row.get(column), int | float | _Share) for row in flat)
         longest = max(len(_text(row.get(column))) for row in flat)
         words = [len(word) for word in _head(column).split()]
         folded = max(*words, min(longest, NAME_COLUMNS if column == "name" else WORD_COLUMNS))
         least = max(longest, len(_head(column))) if numeric else folded
+        folds |= longest > least
         table.add_column(
             _head(column), justify="right" if numeric else "left", overflow="fold", no_wrap=numeric, min_width=least
         )  # fmt: skip
-    for row in flat:
-        table.add_row(*(_text(row.get(column)) for column in columns))
+    cells = [[_text(row.get(column)) for column in columns] for row in flat]
+    if not folds and "\n" not in "".join(map("".join, cells)):  # all rows as one: each cell by itself takes long
+        cells = [["\n".join(column) for column in zip(*cells, strict=True)]]
+    for row in cells:
+        table.add_row(*row)
     return table
 
 

@@ -122,3 +122,20 @@ def test_a_long_list_all_round_is_printed_from_every_side(capsys):
 def test_a_key_says_its_unit_and_its_end(key, what, unit, share, end):
     found = head_of(key)
     assert found == Head(what=what, unit=unit, share=share, end=end)
+
+
+@pytest.mark.behaviour
+def test_cells_that_fold_or_break_leave_rows_side_by_side(capsys):
+    parts = [
+        {"name": "a", "note": "words that are much longer than sixteen letters", "load_n": 1},
+        {"name": "b\nc", "note": "short", "load_n": 2},
+        {"name": "d", "note": "-", "load_n": 3},
+    ]
+    for rows in (parts, parts[1:], parts[2:] * 3):
+        print_answer({**RECORD, "sets": [{"name": "tent", "cautions": [], "problems": [], "parts": rows}]})
+        lines = capsys.readouterr().out.splitlines()
+        for row in rows:
+            first = row["name"].splitlines()[0]
+            assert [line.split()[-1] for line in lines if line.startswith(f"{first} ")] == [
+                str(row["load_n"])
+            ] * rows.count(row)
