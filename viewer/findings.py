@@ -17,6 +17,7 @@ import numpy as np
 
 from canvas.brief.answer import Answer
 from canvas.brief.markup import unbroken
+from canvas.brief.verdicts import LISTED
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
 from canvas.design.units import length_text
@@ -26,7 +27,6 @@ from viewer import handles
 
 NOWHERE: Floats = np.zeros((0, 3))
 TONES = {"pass": "good", "close": "close", "fail": "bad", "unknown": "unknown"}
-RANK = ("fail", "close", "unknown", "pass")
 WORDS = {"error": "wrong", "warning": "odd", "note": "note"}
 
 
@@ -99,8 +99,8 @@ def _part_in(rigging: Rigging, text: str) -> str:
 
 def of_fit(rigging: Rigging, answer: Answer, set_name: str) -> tuple[Found, ...]:
     """Return the checks of a set that apply, worst first, each with the points where it was found."""
-    rows = [one for one in answer.results[set_name] if one.verdict in RANK]
-    return tuple(_of_check(rigging, one) for one in sorted(rows, key=lambda one: RANK.index(one.verdict)))
+    rows = [one for one in answer.results[set_name] if one.verdict in LISTED]
+    return tuple(_of_check(rigging, one) for one in sorted(rows, key=lambda one: LISTED.index(one.verdict)))
 
 
 def _of_check(rigging: Rigging, check: CheckResult) -> Found:

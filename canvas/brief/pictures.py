@@ -19,6 +19,7 @@ from canvas.brief.answer import Answer
 from canvas.brief.drawing import MM, beside
 from canvas.brief.figures import picture
 from canvas.brief.frame import frame_of, sheet_for
+from canvas.brief.heads import head_of
 from canvas.brief.plots import ShadeLine, ShadeMap, bars, matrix, shade_days, shade_maps
 from canvas.brief.projection import ViewName
 from canvas.brief.recordtables import head, wetted
@@ -334,7 +335,7 @@ MEASURED = ("shade_share", "dry_share", "speed_ratio", "cloth_m2", "headroom_m")
 
 def _scale(key: str) -> float:
     """Return what a value is drawn times: shares in per cent, as `head` says."""
-    return 100.0 if "_share" in key else 1.0
+    return 100.0 if head_of(key).share else 1.0
 
 
 def _sweep(answer: Answer) -> tuple[Picture, ...]:

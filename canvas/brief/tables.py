@@ -18,6 +18,7 @@ from rich.console import Console
 from rich.table import Table
 
 from canvas.brief.heads import head_of, says_share
+from canvas.brief.verdicts import LISTED
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
@@ -29,7 +30,6 @@ HIDDEN = (
     "schema", "version", "design", "design_sha256", "problems", "sets", "cautions", "name", "sentence", "protocol",
 )  # fmt: skip
 SAID = {"partial_order": "which piece to make first", "pooped": "the cockpit filled by a sea"}  # keys in other words
-WORST_FIRST = ("fail", "close", "unknown", "pass")  # among checks, whose own order is that of the report
 TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
 
 
@@ -135,7 +135,7 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
 
 def _worst_first(rows: Sequence[Mapping[str, Any]]) -> Sequence[Mapping[str, Any]]:
     """Return checks with what fails on top; those that do not apply come last."""
-    rank = {verdict: place for place, verdict in enumerate(WORST_FIRST)}
+    rank = {verdict: place for place, verdict in enumerate(LISTED)}
     return sorted(rows, key=lambda row: rank.get(row.get("verdict", ""), len(rank)))
 
 

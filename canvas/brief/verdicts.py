@@ -19,6 +19,7 @@ FLOW = "flow"  # key of what the air flow told before, beside the line of sight 
 SIGHT_ONLY = "line of sight only"
 BY_SIGHT = "by line of sight: "  # begins what is told of a set that was not solved
 RANK = ("fail", "unknown", "close", "pass")  # worst first
+LISTED = ("fail", "close", "unknown", "pass")  # as checks stand in a list for people: what can be mended first
 SUN_DOWN = "The sun is down."
 SOFT = "Soft: "  # begins what a check notes of a roof that gives under water
 

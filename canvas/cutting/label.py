@@ -52,21 +52,23 @@ def labelled(
     """
     if not Polygon(part.finished).is_valid:
         return part, None  # said already: its outline crosses itself
-    rather: Sequence[Geometry] = (*rather_off, _rows(part))
+    rows = _rows(part)
+    rather: Sequence[Geometry] = (*rather_off, rows)
     for inset, off, heights in [(INSETS[0], rather, LARGE), *((inset, (), HEIGHTS) for inset in INSETS)]:
         inside = Polygon(part.finished).buffer(-inset)
         named = [_area_of(item) for item in part.items if isinstance(item, Text)]
         for region in (*keep_off, *named, *off):
             inside = inside.difference(region.buffer(CLEAR))
-        items = _written_inside(part, label, inside=inside, keep_off=keep_off, heights=heights)
+        items = _written_inside(part, label, inside=inside, keep_off=keep_off, rows=rows, heights=heights)
         if items is not None:
             return replace(part, items=part.items + tuple(items)), None
     return part, _no_room(part)
 
 
 def _written_inside(
-    part: FlatPart, label: Label, *, inside: Polygon, keep_off: Sequence[Polygon], heights: Sequence[float]
-) -> list[Item] | None:
+    part: FlatPart, label: Label, *, inside: Polygon, keep_off: Sequence[Polygon], rows: Geometry,
+    heights: Sequence[float],
+) -> list[Item] | None:  # fmt: skip
     """Return grain line, label and arrow inside a region, and edge names; None where they do not fit."""
     if inside.is_empty:
         return None
@@ -83,7 +85,6 @@ def _written_inside(
     free = Polygon(part.finished).difference(shapely.union_all(taken))
     for region in keep_off:
         free = free.difference(region)
-    rows = _rows(part)
     for edge in part.edges:
         lines, boxes = _edge_text(edge, free, rows)
         items.extend(lines)
@@ -101,12 +102,17 @@ def _rows(part: FlatPart) -> Geometry:
 def _edge_text(edge: PartEdge, free: Geometry, rows: Geometry) -> tuple[list[Text], Geometry]:
     """Return an edge's name where there is room, and what it covers: all of it before less, off rows before on them."""
     for said in _edge_texts(edge):
-        ways = [_along_edge(edge, said, off=off) for off in EDGE_TEXT_IN]
-        boxes = [shapely.union_all([Polygon(text_box(text)) for text in lines]) for lines in ways]
-        fit = [k for k, box in enumerate(boxes) if free.contains(box)]
-        if fit:
-            best = next((k for k in fit if not shapely.dwithin(rows, boxes[k], CLEAR)), fit[0])
-            return ways[best], boxes[best]
+        on_rows = None
+        for off in EDGE_TEXT_IN:
+            lines = _along_edge(edge, said, off=off)
+            boxes = shapely.union_all([Polygon(text_box(text)) for text in lines])
+            if not free.contains(boxes):
+                continue
+            if not shapely.dwithin(rows, boxes, CLEAR):
+                return lines, boxes
+            on_rows = on_rows or (lines, boxes)
+        if on_rows is not None:
+            return on_rows
     return [], Polygon()
 
 

@@ -46,11 +46,12 @@ _POSITION = re.compile(
 
 def _finite(number: float) -> float:
     try:
-        if math.isfinite(number):
-            return float(number)
+        held = float(number)
     except OverflowError:  # a whole number that no float holds
-        pass
-    raise ValueError("Write a finite number.")
+        held = math.inf
+    if not math.isfinite(held):
+        raise ValueError("Write a finite number.")
+    return held
 
 
 def _value(text: str) -> float:

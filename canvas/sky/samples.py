@@ -51,9 +51,10 @@ def thinned(place: Place) -> Place:
     return replace(place, points=place.points[rows], normals=place.normals[rows])
 
 
+@lru_cache(maxsize=64)  # as with groups: asked about again in each set
 def rows_kept(place: Place) -> Ints:
     """Return which of its points a place keeps when it is thinned."""
-    return np.sort(by_neighbours(place.points)[::2])
+    return np.asarray(locked(np.sort(by_neighbours(place.points)[::2]), dtype=np.int64))
 
 
 def by_neighbours(points: Floats) -> Ints:

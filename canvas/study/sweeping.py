@@ -188,15 +188,17 @@ class Effect:
         Of the measure over the number's whole range, other numbers held.
     spread : float
         Of the measure over all variants, least to most.
-    least : float
-        Change of the measure under which it is noise.
     """
 
     number: str
     measure: str
     change: float
     spread: float
-    least: float
+
+    @property
+    def least(self) -> float:
+        """Change of the measure under which it is noise."""
+        return NOTICED[self.measure]
 
 
 def effects(varies: Sequence[Vary], variants: Sequence[Variant], *, which: int = 0) -> tuple[Effect, ...]:
@@ -221,7 +223,7 @@ def effects(varies: Sequence[Vary], variants: Sequence[Variant], *, which: int =
         slopes = np.linalg.lstsq(np.column_stack([np.ones(len(value)), scaled]), value, rcond=None)[0][1:]
         spread = float(np.ptp(value))
         found += [
-            Effect(number=vary.name, measure=name, change=float(slope), spread=spread, least=NOTICED[name])
+            Effect(number=vary.name, measure=name, change=float(slope), spread=spread)
             for vary, slope in zip(varies, slopes, strict=True)
             if spread > 0
         ]

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from canvas.asbuilt.built import boat_as_built
-from canvas.cloth.rigging import Rigging
+from canvas.cloth.rigging import Rigging, new_panels
 from canvas.design.problems import DesignError, Problem, nearest
 from canvas.design.reading import Source, read_design
 from canvas.design.schema.design import BARE
@@ -133,7 +133,7 @@ def chosen_sets(rigging: Rigging, sets: Sequence[str] | None, *, bare: bool = Tr
     return known if bare else tuple(name for name in known if name != BARE)
 
 
-def new_panels(rigging: Rigging) -> frozenset[str]:
+def panels_to_make(rigging: Rigging) -> frozenset[str]:
     """Return the names of the panels to be made.
 
     Raises
@@ -142,7 +142,7 @@ def new_panels(rigging: Rigging) -> frozenset[str]:
         When all canvas of the design is aboard already.
     """
     source = rigging.model.source
-    names = frozenset(panel.name for panel in source.design.panel if not panel.existing)
+    names = frozenset(panel.name for panel in new_panels(source.design))
     if not names:
         wanted = "Write a panel without existing = true for canvas to be made."
         raise DesignError([Problem(code="nothing-to-make", file=str(source.file), found="no new panel", wanted=wanted)])

@@ -30,7 +30,7 @@ from canvas.materials.spares import Spare, spares
 from canvas.materials.takeoff import TakeOff
 from canvas.study.legs import plan_legs
 from canvas.study.wear import spent
-from canvas.verbs.asking import DesignLike, chosen_sets, new_panels, rigging_of
+from canvas.verbs.asking import DesignLike, chosen_sets, panels_to_make, rigging_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +86,7 @@ def cut(
         no panel is new.
     """
     rigging = rigging_of(design)
-    new_panels(rigging)
+    panels_to_make(rigging)
     names = chosen_sets(rigging, sets, bare=False)
     notes = _left_out(rigging.model.design, names) if sets else []
     result = cut_result(rigging, sets=names if sets else None, trial=trial, better_nest=better_nest)

@@ -20,7 +20,7 @@ from canvas.brief.paper import pdf_of
 from canvas.brief.records import sheets as sheet_records
 from canvas.jobs.files import distinct, renamed, sealed, slug
 from canvas.survey.from_design import survey_of
-from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, new_panels, rigging_of
+from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, panels_to_make, rigging_of
 
 
 def sheet(
@@ -85,7 +85,7 @@ def mockup(
     """
     rigging = rigging_of(design)
     plan = rigging.model.design
-    new = new_panels(rigging)
+    new = panels_to_make(rigging)
     asked = sets or [
         s for s in chosen_sets(rigging, None, bare=False) if any(up.panel in new for up in plan.panels_up(s))
     ]
