@@ -112,6 +112,11 @@ def stands(screen: Screen) -> tuple[dict[str, str], list[str]]:
     return screen.rows("shade"), screen.page.evaluate(DRAWN)
 
 
+def drawn_again(screen: Screen, drawn: list[str]) -> None:
+    """Wait until the picture, which comes after the words, is as it was."""
+    screen.until(f"was => String(({DRAWN})()) === String(was)", drawn)
+
+
 def test_finger_on_a_slider_keeps_it_while_answers_come_in_and_shapes_the_boat(browser: Any, running: Any):
     screen = open_screen(browser, running.address, width=390, height=844)
     slider = tried(screen)
@@ -144,6 +149,7 @@ def test_slider_let_go_where_it_was_or_where_nothing_can_be_built_shows_what_sta
     mouse.move(x, y)
     mouse.up()
     screen.until(f"{NOTE}?.includes('traced')")
+    drawn_again(screen, before[1])
     assert stands(screen) == before
     slider = tried(screen, part="bimini forward bow", label="crown")
     x, y = thumb(slider)
@@ -156,6 +162,7 @@ def test_slider_let_go_where_it_was_or_where_nothing_can_be_built_shows_what_sta
     mouse.up()
     screen.until("document.querySelector('.said').innerText.startsWith('Not done, the last good shape is shown')")
     screen.until(f"{NOTE}?.includes('traced')")
+    drawn_again(screen, before[1])
     assert stands(screen) == before
     screen.page.get_by_role("tab", name="Sun").click()
     screen.until("document.querySelector('.said').innerText === ''")
@@ -194,7 +201,7 @@ def test_boat_turns_as_far_as_she_is_dragged_from_the_first_move_on(browser: Any
 def test_picture_is_coarse_while_the_hour_is_dragged_and_fine_at_rest(browser: Any, running: Any):
     screen = open_screen(browser, running.address)
     screen.answered()
-    before = screen.picture()
+    before, drawn = screen.picture(), screen.page.evaluate(DRAWN)
     full = screen.page.evaluate(
         """() => { const view = Object.values(trame.refs)[0].$.provides.view;
         window.sizes = [];
@@ -205,6 +212,7 @@ def test_picture_is_coarse_while_the_hour_is_dragged_and_fine_at_rest(browser: A
     for hour in (9.0, 10.0, 11.0, 15.0):
         screen.slide("hour", hour)
         screen.until("w => document.querySelectorAll('.knobs output')[2].innerText === w", f"{hour:02.0f}:00")
+    drawn_again(screen, drawn)
     after = screen.picture()
     sizes = screen.page.evaluate("window.sizes")
     assert [one // 2 for one in full] in sizes
