@@ -14,7 +14,7 @@ import numpy as np
 
 from canvas.wind.flow import cells
 from canvas.wind.flow.compiled import compiled
-from canvas.wind.flow.lines import LINE
+from canvas.wind.flow.lines import LINE, ask_for
 
 CHUNK = 128
 _LINE = np.uint64(LINE)
@@ -109,6 +109,16 @@ def read_cells(f, at, where, first, n, shift, s):
         begin, to = np.uint64(at[q] + shift), np.uint64(q * CHUNK)
         for i in range(np.uint64(n)):
             s[to + i] = f[begin + np.uint64(where[named + i])]
+
+
+@compiled
+def ask_for_cells(f, at, where, first, n, shift):
+    """Ask for the cells that `read_cells` will read, so that they come while others are worked on."""
+    named, after = np.uint64(first), np.uint64(min(first + n, where.size))
+    for q in range(19):
+        begin = np.uint64(at[q] + shift)
+        for i in range(named, after):
+            ask_for(f, begin + np.uint64(where[i]))
 
 
 @compiled

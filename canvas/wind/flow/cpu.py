@@ -24,6 +24,7 @@ from canvas.wind.flow.lines import LINE, ask_for, copy_line
 _F = np.float32
 _RISE = np.uint64(10 * CHUNK)
 _LINE, _LINES = np.uint64(LINE), CHUNK // LINE
+_LINKS_AHEAD = 128  # that a cut link is asked for before its turn
 _WALL = np.float32(6 / 36)  # 6 w of an edge direction: momentum a moving wall gives
 
 _moments = compiled(cells.moments, inline=True)
@@ -122,6 +123,9 @@ def screen(f, at, here, there, normal, loss, share):
 def exchange(f, ahead, back, share, gained):
     """Turn back the share of what crosses each cut link, both ways, and add up what the surface took."""
     for m in prange(ahead.size):
+        later = min(m + _LINKS_AHEAD, ahead.size - 1)
+        ask_for(f, np.uint64(ahead[later]))
+        ask_for(f, np.uint64(back[later]))
         one, other = f[ahead[m]], f[back[m]]
         turned = share[m] * (one - other)
         f[ahead[m]] = one - turned
@@ -184,9 +188,7 @@ def calm(f, at, where, strength, free):
         n = min(CHUNK, where.size - first)
         s, m, keep = chunks.room()
         chunks.read_cells(f, at, where, first, n, 0, s)
-        for i in range(first + CHUNK, min(first + 2 * CHUNK, where.size), 8):  # the next chunk comes meanwhile
-            for q in range(19):
-                ask_for(f, np.uint64(at[q] + where[i]))
+        chunks.ask_for_cells(f, at, where, first + CHUNK, CHUNK, 0)
         chunks.moments_of(s, n, m)
         _drawn(m, n, first, strength, free, keep)
         chunks.populations_of(m, keep, n, s)
@@ -201,6 +203,7 @@ def gather(f, at, where, out):
         n = min(CHUNK, where.size - first)
         s, m, _ = chunks.room()
         chunks.read_cells(f, at, where, first, n, 0, s)
+        chunks.ask_for_cells(f, at, where, first + CHUNK, CHUNK, 0)
         chunks.moments_of(s, n, m)
         for i in range(n):
             for c in range(10):
@@ -262,6 +265,11 @@ def restrict(f, at, child, nx, nxy, coarse, coarse_at, where, tau0, tau0_coarse,
         for part in range(8):
             shift = (part & 1) + ((part >> 1) & 1) * nx + (part >> 2) * nxy
             chunks.read_cells(f, at, child, first, n, shift, s)
+            if part == 7:
+                chunks.ask_for_cells(f, at, child, first + CHUNK, CHUNK, 0)
+            elif part & 1:  # the next row's: the two cells side by side come together
+                row = ((part + 1) >> 1 & 1) * nx + ((part + 1) >> 2) * nxy
+                chunks.ask_for_cells(f, at, child, first, n, row)
             chunks.moments_of(s, n, m)
             for c in range(10 * CHUNK):
                 mean[c] += _F(0.125) * m[c]
