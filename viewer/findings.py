@@ -17,7 +17,7 @@ import numpy as np
 
 from canvas.brief.answer import Answer
 from canvas.brief.markup import unbroken
-from canvas.brief.verdicts import LISTED
+from canvas.brief.verdicts import place_in_list
 from canvas.cloth.rigging import Rigging
 from canvas.design.problems import Problem
 from canvas.design.units import length_text
@@ -98,9 +98,9 @@ def _part_in(rigging: Rigging, text: str) -> str:
 
 
 def of_fit(rigging: Rigging, answer: Answer, set_name: str) -> tuple[Found, ...]:
-    """Return the checks of a set that apply, worst first, each with the points where it was found."""
-    rows = [one for one in answer.results[set_name] if one.verdict in LISTED]
-    return tuple(_of_check(rigging, one) for one in sorted(rows, key=lambda one: LISTED.index(one.verdict)))
+    """Return the checks of a set that apply, as they are listed, each with the points where it was found."""
+    rows = [one for one in answer.results[set_name] if one.verdict != "not applicable"]
+    return tuple(_of_check(rigging, one) for one in sorted(rows, key=lambda one: place_in_list(one.verdict)))
 
 
 def _of_check(rigging: Rigging, check: CheckResult) -> Found:

@@ -18,7 +18,7 @@ from canvas.brief.answer import Answer
 from canvas.brief.cautions import cautions_for
 from canvas.brief.drawing import Drawing
 from canvas.brief.inputs import InputRow, input_rows
-from canvas.brief.markup import Column, Html, badge, drawing, element, items, join, plot, standing, table
+from canvas.brief.markup import SIGNS, Column, Html, badge, drawing, element, items, join, plot, standing, table
 from canvas.brief.pictures import VIEWS, drafter_of, pictures
 from canvas.brief.recordtables import record_tables
 from canvas.brief.verdicts import FLOW, Question, lead, questions
@@ -30,7 +30,6 @@ from canvas.jobs.files import slug
 
 EVIDENCE = ("vane", FLOW, "rain", "shade", "fit", "loads")  # told before the sets are drawn; the rest after
 TOLD = ("fit",)  # better told in tables than drawn
-VERDICTS = ("pass", "fail", "close", "unknown")
 SECTIONS: Mapping[str, tuple[str, str]] = {
     "vane": ("Wind at the vane", "How much of the air blade has a clear line upwind, by apparent wind angle."),
     FLOW: ("Air flow at the vane", "What the blade feels of the wind, by runs of the air flow that were made before."),
@@ -156,7 +155,7 @@ def _cell(question: Question, name: str) -> Html:
     cell = question.answers.get(name)
     if cell is None:
         return element("div", element("span", "–"), data_set=name)
-    word = badge(cell.word) if cell.word in VERDICTS else element("strong", cell.word)
+    word = badge(cell.word) if cell.word in SIGNS else element("strong", cell.word)
     return element("div", word, element("small", cell.note) if cell.note else "", data_set=name)
 
 

@@ -18,7 +18,7 @@ from rich.console import Console
 from rich.table import Table
 
 from canvas.brief.heads import head_of, says_share
-from canvas.brief.verdicts import LISTED
+from canvas.brief.verdicts import place_in_list
 
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00")  # times in tables are UTC, to the minute
 PAPER_COLUMNS = 140  # width where output goes to a file or a pipe
@@ -108,7 +108,9 @@ def _print_keys(console: Console, part: Mapping[str, Any]) -> None:
 
 
 def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
-    shown, cut = _shown(_worst_first(rows) if title == "checks" else rows)
+    if title == "checks":
+        rows = sorted(rows, key=lambda row: place_in_list(row.get("verdict", "")))
+    shown, cut = _shown(rows)
     flat = [_flattened(row) for row in shown]
     columns = list(dict.fromkeys(key for row in flat for key, value in row.items() if value is not None))
     of = dict.fromkeys(value.of for row in flat for value in row.values() if isinstance(value, _Share) and value.of)
@@ -131,12 +133,6 @@ def _table(title: str, rows: Sequence[Mapping[str, Any]]) -> Table:
     for row in cells:
         table.add_row(*row)
     return table
-
-
-def _worst_first(rows: Sequence[Mapping[str, Any]]) -> Sequence[Mapping[str, Any]]:
-    """Return checks with what fails on top; those that do not apply come last."""
-    rank = {verdict: place for place, verdict in enumerate(LISTED)}
-    return sorted(rows, key=lambda row: rank.get(row.get("verdict", ""), len(rank)))
 
 
 def _shown(rows: Sequence[Mapping[str, Any]]) -> tuple[Sequence[Mapping[str, Any]], str]:

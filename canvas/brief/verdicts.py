@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from canvas.design.schema.design import AT_ANCHOR
+from canvas.strength.parts import WORST_FIRST
 
 Record = Mapping[str, Any]
 FLOW = "flow"  # key of what the air flow told before, beside the line of sight of "vane"
 SIGHT_ONLY = "line of sight only"
 BY_SIGHT = "by line of sight: "  # begins what is told of a set that was not solved
-RANK = ("fail", "unknown", "close", "pass")  # worst first
-LISTED = ("fail", "close", "unknown", "pass")  # as checks stand in a list for people: what can be mended first
+LISTED = ("fail", "close", "unknown", "pass")
 SUN_DOWN = "The sun is down."
 SOFT = "Soft: "  # begins what a check notes of a roof that gives under water
 
@@ -78,7 +78,16 @@ def questions(records: Mapping[str, Record], *, close_hauled_deg: float) -> tupl
 
 def worst(words: Sequence[str]) -> str:
     """Return the worst of several verdicts; unknown where there are none."""
-    return min(words, key=lambda word: RANK.index(word) if word in RANK else 1) if words else "unknown"
+    return min(words, key=WORST_FIRST.index, default="unknown")
+
+
+def place_in_list(verdict: str) -> int:
+    """Return where a check with that verdict stands in a list that people read; what does not apply stands last.
+
+    The verdict on several checks goes by another order, `WORST_FIRST`: what is not known weighs more than what is
+    close, but a reader looks for what can be mended first.
+    """
+    return LISTED.index(verdict) if verdict in LISTED else len(LISTED)
 
 
 def worst_under_way(courses: Sequence[Record]) -> str:
@@ -198,17 +207,19 @@ def _fit(one: Record) -> Cell | None:
     checks = one.get("checks") or []
     if not checks:
         return None
-    asked = [check for check in checks if check["verdict"] in RANK]
-    if not asked:
+    judged = _judged(checks)
+    if not judged:
         return Cell(word="–", note="nothing up to check")
-    failing = [
-        check["name"] for check in sorted(asked, key=lambda c: RANK.index(c["verdict"])) if check["verdict"] != "pass"
-    ]
-    word = worst([check["verdict"] for check in asked])
+    failing = [check["name"] for check in judged if check["verdict"] != "pass"]
     more = f" and {len(failing) - 2} more" if len(failing) > 2 else ""
-    return Cell(
-        word=word, note="; ".join(failing[:2]) + f"{more} of {len(asked)}" if failing else f"all {len(asked)} checks"
-    )
+    note = "; ".join(failing[:2]) + f"{more} of {len(judged)}" if failing else f"all {len(judged)} checks"
+    return Cell(word=judged[0]["verdict"], note=note)
+
+
+def _judged(checks: Sequence[Record]) -> list[Record]:
+    """Return the checks that apply, worst first: the first gives the verdict on all of them."""
+    judged = [check for check in checks if check["verdict"] in WORST_FIRST]
+    return sorted(judged, key=lambda check: WORST_FIRST.index(check["verdict"]))
 
 
 def _ponding(one: Record) -> Cell | None:
@@ -222,10 +233,10 @@ def _striking(one: Record) -> Cell | None:
 def _worst_of(one: Record, start: str) -> Cell | None:
     """Return the worst of the checks whose names begin so, with its value, and why a roof that holds none is close."""
     mine = [check for check in one.get("checks") or [] if check["name"].startswith(start)]
-    judged = [check for check in mine if check["verdict"] in RANK]
+    judged = _judged(mine)
     if not judged:
         return Cell(word="–", note=mine[0].get("note") or "") if mine else None
-    first = min(judged, key=lambda check: RANK.index(check["verdict"]))
+    first = judged[0]
     value = "not known" if first["value"] is None else f"{first['value']:.3g} {first['unit']}"
     soft = str(first.get("note") or "").partition(SOFT)[2].partition(". ")[0]
     return Cell(word=first["verdict"], note=f"{first['name']}: {value}" + (f"; soft: {soft}" if soft else ""))

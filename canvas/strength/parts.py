@@ -19,6 +19,7 @@ from canvas.geometry.surface import Floats
 
 Kind = Literal["cloth", "edge", "webbing", "tie", "tube", "strap", "wire"]
 Verdict = Literal["pass", "fail", "close", "unknown"]
+WORST_FIRST: tuple[Verdict, ...] = ("fail", "unknown", "close", "pass")  # several together are as the first of these
 MOST_UNDECLARED = 30.0 * 1852 / 3600  # nothing is said to hold above this on strengths that are not declared [m/s]
 
 
@@ -97,8 +98,7 @@ class PartLoad:
 
 def joint_verdict(verdicts: Iterable[Verdict]) -> Verdict:
     """Return the verdict on several parts together: the worst of them."""
-    order: tuple[Verdict, ...] = ("fail", "unknown", "close", "pass")
-    return min(verdicts, key=order.index, default="pass")
+    return min(verdicts, key=WORST_FIRST.index, default="pass")
 
 
 def limit_wind(winds: Floats, loads: Floats, strength: float) -> float:
