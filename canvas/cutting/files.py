@@ -8,7 +8,6 @@ Limits: parts of one cloth are laid side by side in its own file, as they lie on
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -29,7 +28,7 @@ from canvas.cutting.sheet import CURVE_TOLERANCE, Item, Layer, Line, Sheet, Text
 from canvas.cutting.strain import strain_svg
 from canvas.cutting.svg import svg_text
 from canvas.cutting.tiles import tiles_pdf
-from canvas.jobs.files import distinct, write_whole
+from canvas.jobs.files import distinct, slug, write_whole
 
 NET = "net"  # its file, whatever a cloth is called
 GAP = 0.05  # [m] between parts laid side by side
@@ -108,8 +107,8 @@ def _notes(result: CutResult) -> tuple[str, ...]:
 
 
 def file_stem(name: str) -> str:
-    """Return a name as it stands in a file name: lower case, words joined by hyphens, points kept."""
-    return re.sub(r"(?:[^\w.]|_)+", "-", name.lower()).strip("-.") or "cloth"
+    """Return a cloth's name as it stands in a file name, with its points, as in “clear sheet 0.75”."""
+    return slug(name, keep=".") or "cloth"
 
 
 def cut_files(

@@ -82,10 +82,13 @@ def _digest(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()[:12]
 
 
-def slug(*words: str) -> str:
-    """Return words as a file name: lower case letters, digits and hyphens, so that no word leads to another folder."""
-    kept = "".join(letter if letter.isalnum() else " " for letter in " ".join(words).lower())
-    return "-".join(kept.split())
+def slug(*words: str, keep: str = "") -> str:
+    """Return words as a file name: lower case letters, digits and hyphens, so that no word leads to another folder.
+
+    Marks to `keep`, such as points, are kept within the name but not at its ends.
+    """
+    kept = "".join(letter if letter.isalnum() or letter in keep else " " for letter in " ".join(words).lower())
+    return "-".join(kept.split()).strip(f"-{keep}")
 
 
 def distinct(names: Iterable[str], *, taken: Iterable[str] = ()) -> list[str]:
