@@ -50,9 +50,9 @@ def envelope(
         "design": source.design.name,
         "design_sha256": source.sha256,
         "problems": [problem_record(problem) for problem in problems],
-        **rounded(top or {}),
+        **_rounded(top or {}),
         "sets": [
-            {"name": name, **rounded(keys), "cautions": cautions, "problems": keys.get("problems", [])}
+            {"name": name, **_rounded(keys), "cautions": cautions, "problems": keys.get("problems", [])}
             for name, keys in sets.items()
         ],
     }
@@ -83,15 +83,11 @@ def problem_record(problem: Problem) -> Record:
     }
 
 
-def rounded(value: Any) -> Any:
+def _rounded(value: Any, *, key: str = "") -> Any:
     """Return a record with every number rounded: lengths to 0.1 mm, all else to five significant digits.
 
     Numbers that are not finite become null; arrays become lists.
     """
-    return _rounded(value, key="")
-
-
-def _rounded(value: Any, *, key: str) -> Any:
     if isinstance(value, Mapping):
         return {name: _rounded(part, key=name) for name, part in value.items()}
     if isinstance(value, list | tuple):

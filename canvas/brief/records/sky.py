@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from canvas.air.wind import KNOT
-from canvas.brief.records import Record, envelope, rounded
+from canvas.brief.records import Record, envelope
 from canvas.brief.verdicts import SUN_DOWN, shaded
 
 MOST_DRIPS = 8
@@ -51,11 +51,11 @@ def shade_record(answer: Answer) -> Record:
             }
             for name, result in answer.results.items()
         }
-    told = {
-        name: {"sentence": SUN_DOWN if down else shaded(rounded({**keys, "hours": None})), **keys}
-        for name, keys in sets.items()
-    }
-    return envelope("shade", answer.source, sets=told, top=top, problems=answer.problems)
+    untold = {name: {"sentence": "", **keys} for name, keys in sets.items()}
+    record = envelope("shade", answer.source, sets=untold, top=top, problems=answer.problems)
+    for one in record["sets"]:  # told by the numbers that are printed
+        one["sentence"] = SUN_DOWN if down else shaded(one)
+    return record
 
 
 def _places(names: tuple[str, ...], share: Floats, low: Floats, high: Floats) -> list[Record]:
