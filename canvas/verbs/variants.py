@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from canvas.brief.answer import Answer
 from canvas.brief.records import study as study_records
+from canvas.cloth.rigging import Rigging
 from canvas.design.asked import choice
 from canvas.design.problems import DesignError, Problem
 from canvas.design.reading import Source
@@ -154,18 +155,29 @@ def search(
         progress=progress,
     )
     _some_built(front.variants)
-    confirmed: tuple[Flown, ...] = ()
-    if flow is not None:
-        lies = Conditions(aws=ASKED_WIND, instrument_height=rigging.model.instrument_height)
-        flow = replace(flow, angles=flow.angles or (rigging.model.design.sailing.close_hauled_awa,))
-        confirmed = confirm(source, front, set_name=chosen, start=start, conditions=lies, asked=flow, progress=progress)
     return Answer(
         verb="search",
         rigging=rigging,
         results={chosen: front},
-        top=confirmed,
+        top=() if flow is None else _confirmed(rigging, front, chosen, start=start, flow=flow, progress=progress),
         files=_designs_of(source, front),
         writer=study_records.search_record,
+    )
+
+
+def _confirmed(
+    rigging: Rigging, front: Search, set_name: str, *, start: int, flow: FlowAsked, progress: Progress
+) -> tuple[Flown, ...]:
+    """Return what the air flow tells of some variants, close-hauled where no angle is asked for."""
+    model = rigging.model
+    return confirm(
+        model.source,
+        front,
+        set_name=set_name,
+        start=start,
+        conditions=Conditions(aws=ASKED_WIND, instrument_height=model.instrument_height),
+        asked=replace(flow, angles=flow.angles or (model.design.sailing.close_hauled_awa,)),
+        progress=progress,
     )
 
 

@@ -148,16 +148,7 @@ def cures(
         runner = Runner([first, case], conditions, device=device, folder=folder, **lengths)
         return runner.felt(case, at, cell, progress=part)
 
-    panels = tuple(dict.fromkeys(s.panel for s in scene.surfaces if s.panel is not None))
-    away = awa + (AWAY if awa >= 0 else -AWAY)
-    cases: list[tuple[str, Kind, Scene, float]] = [
-        *((panel, "panel", scene.without([panel]), awa) for panel in panels),
-        *((name, "thing", without(scene, name), awa) for name in things),
-        (f"blade {TALLER:.1f} m taller", "blade", reached_higher(scene, taller=TALLER), awa),
-        (f"blade {TALLER:.1f} m higher", "blade", reached_higher(scene, higher=TALLER), awa),
-    ]
-    if abs(away) <= np.pi:
-        cases.append((f"bearing away {np.degrees(AWAY):.0f} deg", "course", scene, away))
+    cases = _tried(scene, awa, things)
     runner = Runner([bare, scene], conditions, device=device, folder=folder, **lengths)
     whole, empty = (runner.felt(one, awa, cell, progress=progress) for one in (scene, bare))
     gained, error = [], []
@@ -174,6 +165,21 @@ def cures(
         gained=np.array(gained),
         error=np.array(error),
     )
+
+
+def _tried(scene: Scene, awa: float, things: Sequence[str]) -> list[tuple[str, Kind, Scene, float]]:
+    """Return all that is tried: its name and kind, and the scene and the wind angle to run."""
+    panels = tuple(dict.fromkeys(s.panel for s in scene.surfaces if s.panel is not None))
+    away = awa + (AWAY if awa >= 0 else -AWAY)
+    cases: list[tuple[str, Kind, Scene, float]] = [
+        *((panel, "panel", scene.without([panel]), awa) for panel in panels),
+        *((name, "thing", without(scene, name), awa) for name in things),
+        (f"blade {TALLER:.1f} m taller", "blade", reached_higher(scene, taller=TALLER), awa),
+        (f"blade {TALLER:.1f} m higher", "blade", reached_higher(scene, higher=TALLER), awa),
+    ]
+    if abs(away) <= np.pi:
+        cases.append((f"bearing away {np.degrees(AWAY):.0f} deg", "course", scene, away))
+    return cases
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
