@@ -13,6 +13,7 @@ from typing import Any
 
 from canvas.brief.heads import head_of
 from canvas.brief.markup import Column, Html, badge, element, sided, table
+from canvas.brief.verdicts import mean_by_place
 
 Record = Mapping[str, Any]
 LOAD_KEYS = ("load_n", "strength_n", "limit_aws_kn_low", "limit_aws_kn_high")
@@ -127,7 +128,7 @@ def _shade(record: Record) -> list[Html]:
         ("uv_kept_off_share", "ultraviolet kept off over the day, %"),
         ("energy_kept_off_share", "sun's energy kept off over the day, %"),
     ):
-        found = [(one["name"], _mean_places(one, key)) for one in record["sets"]]
+        found = [(one["name"], mean_by_place(one, key)) for one in record["sets"]]
         found = [(name, means) for name, means in found if means]
         if not found:
             continue
@@ -138,15 +139,6 @@ def _shade(record: Record) -> list[Html]:
         mean = f", mean of {len(days)} days and their latitudes" if days else ""
         made.append(table(columns, body, caption=said + mean))
     return made
-
-
-def _mean_places(one: Record, key: str) -> dict[str, float]:
-    rows = [place for day in one.get("days") or [] for place in day["places"]] or one.get("places") or []
-    values: dict[str, list[float]] = {}
-    for row in rows:
-        if row.get(key) is not None:
-            values.setdefault(row["name"], []).append(float(row[key]))
-    return {name: sum(part) / len(part) for name, part in values.items()}
 
 
 def _rain(record: Record) -> list[Html]:

@@ -113,11 +113,6 @@ def _pages(stuck: Sequence[Stuck], width: float, height: float) -> list[Block]:
 def _target(one: Stuck) -> Drawing:
     """Return one target at its own size: black squares, white margin, ticks at its middle, its number and mark."""
     module = one.size / MODULES
-    black = pattern(one.number)
-    loops = []
-    for row, column in np.argwhere(black):
-        x, y = (column - MODULES / 2) * module, (MODULES / 2 - row) * module
-        loops.append(np.array([[x, y], [x + module, y], [x + module, y - module], [x, y - module]]))
     edge = one.size / 2 + QUIET * module
     low = -edge - 9 * MM
     ticks = tuple(
@@ -125,7 +120,7 @@ def _target(one: Stuck) -> Drawing:
         for side in ([1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0])
     )
     items: list[Item] = [
-        Area(loops=tuple(loops), fill=INK, pen=Pen(colour=INK, width=0.01 * MM)),
+        Area(loops=_black(one.number, module), fill=INK, pen=Pen(colour=INK, width=0.01 * MM)),
         Stroke(lines=ticks, pen=Pen(colour=INK, width=0.3 * MM)),
         Stroke(
             lines=(np.array([[-edge, low], [edge, low], [edge, edge], [-edge, edge], [-edge, low]]),),
@@ -143,6 +138,15 @@ def _target(one: Stuck) -> Drawing:
         ),
     ]
     return drawing_of(f"target {one.number}", items, margin=0.5 * MM)
+
+
+def _black(number: int, module: float) -> tuple[Floats, ...]:
+    """Return the outlines of a target's black squares, of a side of `module` [m]."""
+    squares = []
+    for row, column in np.argwhere(pattern(number)):
+        x, y = (column - MODULES / 2) * module, (MODULES / 2 - row) * module
+        squares.append(np.array([[x, y], [x + module, y], [x + module, y - module], [x, y - module]]))
+    return tuple(squares)
 
 
 def _check_line() -> Drawing:
@@ -168,13 +172,9 @@ def _small(
     size = 22 * MM
     module = size / MODULES
     edge = size / 2 + QUIET * module
-    loops = []
-    for row, column in np.argwhere(pattern(number)):
-        x, y = (column - MODULES / 2) * module, (MODULES / 2 - row) * module
-        loops.append(np.array([[x, y], [x + module, y], [x + module, y - module], [x, y - module]]))
     frame = np.array([[-edge, -edge], [edge, -edge], [edge, edge], [-edge, edge], [-edge, -edge]])
     items: list[Item] = [
-        Area(loops=tuple(loops), fill=INK),
+        Area(loops=_black(number, module), fill=INK),
         Stroke(lines=(frame,), pen=Pen(colour=GREY, width=0.2 * MM)),
         Words(at=np.array([0.0, -edge - 5 * MM]), text=words, size=2.6 * MM),
     ]

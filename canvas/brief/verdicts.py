@@ -125,13 +125,9 @@ def _vane(one: Record, close_hauled_deg: float) -> Cell | None:
     return Cell(word="unknown", note=f"{BY_SIGHT}{close}{hidden}")
 
 
-def _places(one: Record) -> list[Record]:
-    """Return the rows of places, one a place and day."""
-    rows = [place for day in one.get("days") or [] for place in day["places"]]
-    return rows or list(one.get("places") or [])
-
-
-def _means(rows: Sequence[Record], key: str) -> dict[str, float]:
+def mean_by_place(one: Record, key: str) -> dict[str, float]:
+    """Return the mean of a share by place, over the days of a set of `shade` where there are days."""
+    rows = [place for day in one.get("days") or [] for place in day["places"]] or one.get("places") or []
     values: dict[str, list[float]] = {}
     for row in rows:
         if row.get(key) is not None:
@@ -144,7 +140,7 @@ def _seats(means: Mapping[str, float]) -> dict[str, float]:
 
 
 def _shade(one: Record) -> Cell | None:
-    seats = _seats(_means(_places(one), "shade_share"))
+    seats = _seats(mean_by_place(one, "shade_share"))
     if not seats:
         return None
     told = ", ".join(f"{name} {_percent(share)}" for name, share in seats.items())
@@ -159,7 +155,7 @@ def shaded(one: Record) -> str:
     one : record
         A set of `shade`, rounded: null where the sun is down.
     """
-    seats = _seats(_means(_places(one), "shade_share"))
+    seats = _seats(mean_by_place(one, "shade_share"))
     if not seats:
         return SUN_DOWN
     told = ", ".join(f"{name} {_percent(share)}" for name, share in seats.items())
@@ -178,7 +174,7 @@ def shaded(one: Record) -> str:
 
 
 def _ultraviolet(one: Record) -> Cell | None:
-    seats = _seats(_means(_places(one), "uv_kept_off_share"))
+    seats = _seats(mean_by_place(one, "uv_kept_off_share"))
     if not seats:
         return None
     low, high = min(seats.values()), max(seats.values())
