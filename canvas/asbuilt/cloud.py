@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from canvas.asbuilt.frame import Frame
 from canvas.asbuilt.scanfile import Scan
 from canvas.geometry.surface import Floats, Ints, locked
+from canvas.geometry.triangles import area_vectors
 
 BLOCK = 400_000  # triangles worked on at a time
 MOST_POINTS = 6_000_000  # spread over large triangles
@@ -74,7 +75,7 @@ def cloud_of(scan: Scan, frame: Frame, *, low: Floats, high: Floats, spacing: fl
 
 def _spread(corners: Floats, spacing: float) -> tuple[Floats, Floats]:
     """Return points over triangles and the area vector that each stands for."""
-    vector = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    vector = area_vectors(corners)
     area = np.linalg.norm(vector, axis=1)
     count = np.maximum(1, np.ceil(3.0 * area / spacing**2)).astype(np.int64)
     if count.sum() > MOST_POINTS:

@@ -23,6 +23,7 @@ from scipy.spatial import cKDTree
 from canvas.asbuilt.cloud import Cloud
 from canvas.geometry.closed import box
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
+from canvas.geometry.triangles import area_vectors
 from canvas.jobs.failure import CouldNot
 
 FAR = 0.25  # [m] from the scan, beyond which the design's own boat fills in
@@ -86,7 +87,7 @@ def solid_from(cloud: Cloud, *, low: Floats, high: Floats, cell: float, model: S
 def _filled_in(model: Surface, cloud: Cloud, low: Floats, high: Floats, cell: float) -> tuple[Floats, Floats]:
     """Return points of the boat as designed that lie far from every scanned point, and their area vectors."""
     corners = model.vertices[model.faces]
-    vector = 0.5 * np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    vector = area_vectors(corners)
     count = np.maximum(1, np.ceil(2 * np.linalg.norm(vector, axis=1) / cell**2)).astype(int)
     owner = np.repeat(np.arange(len(corners)), count)
     order = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)

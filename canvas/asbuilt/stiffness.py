@@ -18,6 +18,7 @@ from scipy.sparse import coo_array, csc_array, diags_array
 from canvas.cloth.domain import cotangents
 from canvas.cloth.faces import rim_of
 from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.triangles import area_vectors
 
 SMOOTH = 0.3  # [m] length below which a reading's pull is spread
 FREE = 1e-3  # [1/m2] stiffness against moving the whole panel, per unit of tension: next to nothing
@@ -48,7 +49,7 @@ def shape_stiffness(vertices: Floats, faces: Ints, *, lines: Sequence[Ints], for
         length = np.linalg.norm(np.diff(vertices[line], axis=0), axis=1)
         stretched = stretched + _graph(line[:-1], line[1:], force / length, count)
     corner = vertices[faces]
-    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2
+    area = np.linalg.norm(area_vectors(corner), axis=1)
     mass = np.bincount(faces.ravel(), weights=np.repeat(area / 3, 3), minlength=count).clip(min=1e-12)
     inside = np.ones(count)
     inside[rim_of(faces)] = 0.0  # there the operator holds the slope across the rim, which is free

@@ -22,6 +22,7 @@ import shapely
 from canvas.arrays import distinct
 from canvas.geometry.rays import Tracer, tracer_of
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
+from canvas.geometry.triangles import area_vectors
 
 ViewName = Literal["plan", "profile", "aft"]
 
@@ -108,7 +109,7 @@ def _union(parts: Sequence[shapely.Geometry]) -> shapely.Geometry:
 def feature_lines(surface: Surface, look: Look) -> Lines:
     """Return the feature lines of a surface in a view."""
     corner = surface.vertices[surface.faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal = area_vectors(corner)
     size = np.linalg.norm(normal, axis=1, keepdims=True)
     normal = normal / np.where(size > 0, size, 1.0)
     edges, first, second = _edges(surface.faces)

@@ -12,6 +12,7 @@ import numpy as np
 
 from canvas.arrays import distinct
 from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.triangles import area_vectors
 
 
 def warp_frames(vertices: Floats, faces: Ints, warp: Floats) -> tuple[Floats, Floats, Floats]:
@@ -26,7 +27,7 @@ def warp_frames(vertices: Floats, faces: Ints, warp: Floats) -> tuple[Floats, Fl
         Way of the warp, laid into each face; where it stands square to one, the face's first side is taken.
     """
     corner = vertices[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal = 2 * area_vectors(corner)
     twice = np.maximum(np.linalg.norm(normal, axis=1), 1e-300)
     normal = normal / twice[:, None]
     along = warp - np.einsum("ij,ij->i", warp, normal)[:, None] * normal
@@ -55,7 +56,7 @@ def hollow_of(vertices: Floats, faces: Ints, line: Ints) -> float:
         Negative where the edge bulges [m].
     """
     corner = vertices[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
+    normal = area_vectors(corner).sum(axis=0)
     start, end = vertices[line[0]], vertices[line[-1]]
     inward = np.cross(normal, end - start)
     inward = inward / max(float(np.linalg.norm(inward)), 1e-300)
@@ -73,7 +74,7 @@ def faces_along(faces: Ints, line: Ints) -> Ints:
 def vertex_normals(vertices: Floats, faces: Ints) -> Floats:
     """Return unit normals (n, 3) of `vertices`, (n, 3), each the sum of its faces' area vectors; faces (m, 3)."""
     corner = vertices[faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal = area_vectors(corner)
     total = np.stack(
         [
             np.bincount(faces.ravel(), weights=np.repeat(normal[:, axis], 3), minlength=len(vertices))

@@ -22,6 +22,7 @@ from canvas.cloth.shape import Formed, PanelShape
 from canvas.cloth.tensioned import balance
 from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.geometry.triangles import area_vectors
 
 TOLERANCE = 1e-3  # how far chords of the mesh may miss curves [m]
 TIE_PATCH = 0.25  # radius round a tie in which the cloth may be tauter [m]
@@ -129,7 +130,7 @@ def _warp(net: Net, panel: PanelMesh, pull: Pretension) -> Floats:
     if pull.direction is not None:
         return pull.direction
     corner = net.vertices[panel.faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
+    normal = area_vectors(corner).sum(axis=0)
     return STARBOARD if abs(normal[0]) > 0.85 * np.linalg.norm(normal) else AFT
 
 

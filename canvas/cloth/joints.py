@@ -19,6 +19,7 @@ from canvas.cloth.faces import faces_along
 from canvas.cloth.lines import arc_lengths, locate, points_at, portion, resample
 from canvas.geometry.outline import PanelEdge, PanelOutline
 from canvas.geometry.surface import Floats
+from canvas.geometry.triangles import area_vectors
 
 SAME = 1e-3  # edges nearer than this are one [m]
 
@@ -119,7 +120,7 @@ def _inwards(outline: PanelOutline) -> list[Floats]:
         for k, edge in enumerate(outline.edges):
             ring = np.arange(flat.corners[k], flat.corners[k + 1] + 1) % flat.corners[-1]
             corner = flat.vertices[faces_along(flat.faces, ring)]
-            normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]).sum(axis=0)
+            normal = area_vectors(corner).sum(axis=0)
             square = np.cross(normal, edge.line[-1] - edge.line[0])
             towards[k] = square * np.sign(square @ towards[k])
     return towards

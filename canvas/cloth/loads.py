@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from canvas.geometry.surface import Floats, Ints
+from canvas.geometry.triangles import area_vectors
 
 GRAVITY = 9.80665  # [m/s2]
 WATER = 1000.0 * GRAVITY  # unit weight of rain water [N/m3]
@@ -55,7 +56,7 @@ def cloth_weight(vertices: Floats, faces: Ints, *, mass: float, down: Floats | N
         Way of gravity, of any length; None: -z.
     """
     corner = vertices[faces]
-    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2
+    area = np.linalg.norm(area_vectors(corner), axis=1)
     share = np.bincount(faces.ravel(), weights=np.repeat(area / 3, 3), minlength=len(vertices))
     way = np.array([0.0, 0.0, -1.0]) if down is None else down / np.linalg.norm(down)
     return np.asarray(mass * GRAVITY * share[:, None] * way)

@@ -23,6 +23,7 @@ from canvas.cloth.faces import rim_of
 from canvas.cloth.loads import DRY, WATER, Loads
 from canvas.cloth.membrane import Membrane, summed_blocks, tangent_stiffness
 from canvas.geometry.surface import Bools, Floats, Ints
+from canvas.geometry.triangles import area_vectors
 from canvas.jobs.failure import CouldNot
 
 FILM = 1e-4  # a pool shallower than this is none [m]
@@ -264,7 +265,7 @@ def follow_pool(
 def _wet_area(places: Floats, faces: Ints) -> csc_array:
     """Return how water's pull grows with the sinking of faces that look up, over rho g (3 n, 3 n) [m2]."""
     corner = places[faces]
-    area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]) / 2
+    area = area_vectors(corner)
     area = np.where((area[:, 2] > 0)[:, None], area, 0.0)
     share = (np.ones((3, 3)) + np.eye(3)) / 12
     up = np.array([0.0, 0.0, 1.0])

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from canvas.geometry.surface import Bools, Floats, Ints, locked
+from canvas.geometry.triangles import area_vectors
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -120,8 +121,7 @@ class PanelShape:
     def area(self) -> float:
         """Return the panel's area [m2]."""
         corner = self.vertices[self.faces]
-        cross = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-        return float(np.linalg.norm(cross, axis=1).sum() / 2)
+        return float(np.linalg.norm(area_vectors(corner), axis=1).sum())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -22,6 +22,7 @@ from canvas.cloth.shape import PanelShape
 from canvas.design.schema.rig import Panel
 from canvas.design.tables import default, fastenings, finishes
 from canvas.geometry.surface import Floats, locked
+from canvas.geometry.triangles import area_vectors
 
 SPACING = 0.15  # between points at which hands work along an edge [m]
 STRETCH = 1.2  # length of edge worked from one spot [m]; common practice, no source
@@ -226,7 +227,7 @@ def _bundle(rigging: Rigging, shape: PanelShape) -> Bundle:
     cloths = design.cloths()
     names = [panel.cloth or MEASURED_CLOTH, *(insert.cloth for insert in panel.inserts)]
     corner = shape.vertices[shape.faces]
-    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1) / 2
+    area = np.linalg.norm(area_vectors(corner), axis=1)
     mass = float(sum(area[shape.zone == zone].sum() * cloths[name].mass for zone, name in enumerate(names)))
     length = min(LONGEST_BUNDLE, max(edge.length for edge in shape.edges))
     volume = mass / default("bundle_density")

@@ -19,6 +19,7 @@ from scipy.spatial import cKDTree
 from canvas.arrays import distinct
 from canvas.geometry.nearest import nearest_shares
 from canvas.geometry.surface import Floats, Ints, Surface, locked
+from canvas.geometry.triangles import area_vectors
 
 SPACING = 0.04  # between points spread over surfaces [m]
 CANDIDATES = 16
@@ -114,8 +115,7 @@ def spread(triangles: Floats, *, spacing: float = SPACING) -> tuple[Floats, Ints
         return np.zeros((0, 3)), np.zeros(0, dtype=np.int64)
     corners = _longest_first(triangles)
     along = np.linalg.norm(corners[:, 1] - corners[:, 0], axis=1)
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    high = np.linalg.norm(normal, axis=1) / np.maximum(along, 1e-12)
+    high = 2 * np.linalg.norm(area_vectors(corners), axis=1) / np.maximum(along, 1e-12)
     cuts = _COUNTS[np.searchsorted(_COUNTS, np.c_[along, high] / spacing)]
     kinds, group, _ = distinct(cuts)
     points, faces = [], []

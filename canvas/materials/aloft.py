@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from canvas.cloth.rigging import Rigging
+from canvas.geometry.triangles import area_vectors
 from canvas.materials.takeoff import TakeOff
 
 
@@ -44,7 +45,7 @@ def weights_aloft(rigging: Rigging, take: TakeOff) -> tuple[Weight, ...]:
     for panel in take.panels:
         shape = rig.formed.panel(panel.panel)
         corners = shape.vertices[shape.faces]
-        area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+        area = np.linalg.norm(area_vectors(corners), axis=1)
         height = float((corners[:, :, 2].mean(axis=1) * area).sum() / area.sum()) - water
         found.append(Weight(name=panel.panel, mass=panel.mass, height=height))
     for tube in take.tubes:

@@ -32,6 +32,7 @@ from canvas.cutting.plan import plan_pieces
 from canvas.cutting.seamkinds import KINDS
 from canvas.geometry.scene import Place, Scene
 from canvas.geometry.surface import Floats
+from canvas.geometry.triangles import area_vectors
 from canvas.jobs.failure import CouldNot
 from canvas.sky.directions import direction_grid
 from canvas.sky.dome import dome_map
@@ -225,7 +226,7 @@ def _parts(rigging: Rigging, shape: PanelShape, seams: Sequence[Floats]) -> list
         faces = np.flatnonzero(shape.zone == zone)
         chosen = faces[np.linspace(0, len(faces) - 1, min(2 * POINTS, len(faces))).astype(int)]
         corners = shape.vertices[shape.faces[chosen]]
-        normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        normal = area_vectors(corners)
         normal /= np.linalg.norm(normal, axis=1, keepdims=True)
         place = Place(name=insert.name, points=corners.mean(axis=1) + OFF * normal, normals=normal, area=1.0)
         parts.append(_Part(panel=shape.name, name=insert.name, what="window", ends="window", place=place))
@@ -235,7 +236,7 @@ def _parts(rigging: Rigging, shape: PanelShape, seams: Sequence[Floats]) -> list
 def vertex_normals(shape: PanelShape) -> Floats:
     """Return the outward unit normal at each vertex of a panel, (n, 3)."""
     corners = shape.vertices[shape.faces]
-    face = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    face = area_vectors(corners)
     normals = np.zeros_like(shape.vertices)
     for corner in range(3):
         np.add.at(normals, shape.faces[:, corner], face)

@@ -23,6 +23,7 @@ from canvas.cloth.faces import rim_of
 from canvas.geometry.rays import Tracer, tracer_of
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Bools, Floats, Ints, Surface, locked
+from canvas.geometry.triangles import area_vectors
 from canvas.sky.drops import drops
 
 REACH = 0.15  # width about a drip within which a place below it is dripped on [m]; common practice, no source
@@ -135,7 +136,7 @@ def _joined(canvas: list[Surface]) -> _Sheet:
 def _caught(scene: Scene, surface: Surface, towards: Floats) -> Floats:
     """Return for each vertex its share of the surface's area square to the rain that nothing shelters [m2]."""
     corners = surface.vertices[surface.faces]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2.0
+    across = area_vectors(corners)
     facing = np.abs(across @ towards)
     bodies, cloths = _tracers(scene)
     middle = corners.mean(axis=1)

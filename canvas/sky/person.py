@@ -14,6 +14,7 @@ import numpy as np
 
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Surface
+from canvas.geometry.triangles import area_vectors
 
 POINTS = 500
 _R2 = np.array([0.7548776662466927, 0.5698402909980532])  # 1/g and 1/g^2 of the plastic number g
@@ -31,8 +32,8 @@ def person_place(crew: Surface, *, points: int = POINTS) -> Place:
         How many sample points.
     """
     corners = crew.vertices[crew.faces]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    area = np.linalg.norm(across, axis=1) / 2.0
+    across = area_vectors(corners)
+    area = np.linalg.norm(across, axis=1)
     reached = np.cumsum(area)
     face = np.searchsorted(reached, (np.arange(points) + 0.5) / points * reached[-1])
     s, t = ((0.5 + np.outer(np.arange(1, points + 1), _R2)) % 1.0).T
@@ -42,6 +43,6 @@ def person_place(crew: Surface, *, points: int = POINTS) -> Place:
     return Place(
         name=crew.name,
         points=spots,
-        normals=across[face] / (2.0 * area[face])[:, None],
+        normals=across[face] / area[face][:, None],
         area=float(reached[-1]),
     )

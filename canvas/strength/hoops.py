@@ -26,6 +26,7 @@ from canvas.design.schema.rig import Tube
 from canvas.design.tables import metals
 from canvas.geometry.model import Model
 from canvas.geometry.surface import Floats, Ints, Surface
+from canvas.geometry.triangles import area_vectors
 from canvas.geometry.tubes import TubeLine
 from canvas.jobs.cache import key_of
 from canvas.strength.blown import AtWind
@@ -253,5 +254,5 @@ def _on_deck(rigging: Rigging) -> frozenset[str]:
 def _with_area(surface: Surface) -> Ints:
     """Return a surface's triangles without those that have no area."""
     corners = surface.vertices[surface.faces]
-    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
+    area = np.linalg.norm(area_vectors(corners), axis=1)
     return np.asarray(surface.faces[area > LEAST_AREA])

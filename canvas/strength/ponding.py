@@ -28,6 +28,7 @@ from canvas.cloth.pool import Pool, follow_pool, ponding, standing_levels, water
 from canvas.cloth.rigging import MEASURED_CLOTH, Rigging
 from canvas.cloth.shape import PanelShape
 from canvas.geometry.surface import Floats, locked
+from canvas.geometry.triangles import area_vectors
 from canvas.jobs.cache import key_of
 from canvas.jobs.failure import CouldNot
 from canvas.jobs.shelf import from_shelf
@@ -181,7 +182,7 @@ def _hanging(rigging: Rigging, set_name: str) -> dict[str, _Hanging]:
     outlines = tuple(model.outlines[up.panel] for up in model.design.panels_up(set_name))
     found = {}
     for number, shape in enumerate(rigging.rig(set_name).formed.panels):
-        areas = _areas(shape)
+        areas = area_vectors(shape.vertices[shape.faces])
         if areas[:, 2].sum() >= ROOF * np.linalg.norm(areas, axis=1).sum():
             edges = outlines[number].edges
             mated = tuple(k for k, edge in enumerate(edges) if partner_of(number, edge, outlines) is not None)
@@ -238,13 +239,8 @@ def _roof(rigging: Rigging, shape: PanelShape, mated: Sequence[int]) -> _Roof:
     return _Roof(shape=shape, membrane=replace(joined.membrane, held=held), mass=mass)
 
 
-def _areas(shape: PanelShape) -> Floats:
-    corners = shape.vertices[shape.faces]
-    return np.asarray(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2)
-
-
 def _on_one(roof: _Roof, lying: Sequence[tuple[str, float, float]]) -> RoofWater:
-    areas = _areas(roof.shape)
+    areas = area_vectors(roof.shape.vertices[roof.shape.faces])
     size = np.linalg.norm(areas, axis=1)
     slopes = np.arccos(np.clip(np.abs(areas[:, 2]) / np.maximum(size, 1e-12), 0.0, 1.0))
     flat = slopes < LEAST_SLOPE

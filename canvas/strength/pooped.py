@@ -17,6 +17,7 @@ import numpy as np
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.shape import PanelShape
 from canvas.design.schema.boat import Cockpit
+from canvas.geometry.triangles import area_vectors
 
 NEAR = 0.30  # a foot this near a rim, level or up, stands on it [m]
 SPANS = 0.6  # share of a side that cloth has to shut
@@ -80,7 +81,7 @@ def pooped(rigging: Rigging, set_name: str) -> Pooped:
 def _shuts(shape: PanelShape, cockpit: Cockpit, side: str, rim: float) -> bool:
     """Return whether a standing panel has a fastened edge along a side's rim."""
     corners = shape.vertices[shape.faces]
-    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    areas = area_vectors(corners)
     if abs(float(areas[:, 2].sum())) > UPRIGHT * float(np.linalg.norm(areas.sum(axis=0))):
         return False
     for edge, line in zip(shape.edges, shape.edge_vertices, strict=True):

@@ -26,6 +26,7 @@ from canvas.air.profile import profile_ratio
 from canvas.air.wind import dynamic_pressure
 from canvas.cloth.shape import PanelShape
 from canvas.geometry.surface import Floats, Ints, locked
+from canvas.geometry.triangles import area_vectors
 
 Case = Literal["pushed in", "sucked out"]
 CASES: tuple[Case, ...] = ("pushed in", "sucked out")
@@ -136,7 +137,7 @@ def coefficients(shape: PanelShape, *, water_z: float, shut: bool) -> Coefficien
         Whether canvas or boat may shut the lee under it; the worse of open and shut is then taken.
     """
     corners = shape.vertices[shape.faces]
-    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
+    areas = area_vectors(corners)
     total = areas.sum(axis=0)
     slope = float(np.arccos(np.clip(abs(total[2]) / max(float(np.linalg.norm(total)), 1e-12), 0.0, 1.0)))
     middles = corners.mean(axis=1)
@@ -166,7 +167,7 @@ def coefficients(shape: PanelShape, *, water_z: float, shut: bool) -> Coefficien
 def upright(shape: PanelShape) -> bool:
     """Return whether a panel may shut the lee of the others: it stands up more than it lies."""
     corners = shape.vertices[shape.faces]
-    total = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).sum(axis=0)
+    total = area_vectors(corners).sum(axis=0)
     return bool(abs(total[2]) < 0.5 * np.linalg.norm(total))
 
 

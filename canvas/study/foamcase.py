@@ -22,6 +22,7 @@ import numpy as np
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.scene import Scene
 from canvas.geometry.surface import Floats, Surface
+from canvas.geometry.triangles import area_vectors
 from canvas.jobs.failure import CouldNot
 from canvas.study import foamtext
 from canvas.study.foamtext import Boxes
@@ -206,7 +207,7 @@ def _one(scene: Scene, pose: Pose, boxes: Boxes, wind: Floats, *, steps: int) ->
 def _stl(surface: Surface, pose: Pose, name: str) -> str:
     """Return a surface as an STL file in the wind's axes."""
     corners = pose.place(surface.vertices)[surface.faces]
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal = area_vectors(corners)
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
     lines = [f"solid {name}"]
     for way, triangle in zip(normal, corners, strict=True):

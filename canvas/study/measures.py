@@ -150,14 +150,7 @@ def _thinned(place: Place) -> Place:
 def new_cloth(formed: Formed, design: Design) -> float:
     """Return the area of the new panels of a set as they hang [m2]."""
     new = {panel.name for panel in design.panel if not panel.existing}
-    total = 0.0
-    for shape in formed.panels:
-        if shape.name in new:
-            corners = shape.vertices[shape.faces]
-            total += float(
-                np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1).sum() / 2
-            )
-    return total
+    return sum((shape.area() for shape in formed.panels if shape.name in new), start=0.0)
 
 
 def headroom(scene: Scene, design: Design) -> float | None:

@@ -23,6 +23,7 @@ from canvas.fit.near import spread
 from canvas.fit.result import CheckResult, Picture, judged
 from canvas.geometry.scene import Place
 from canvas.geometry.surface import Floats, Surface
+from canvas.geometry.triangles import area_vectors
 from canvas.jobs.shelf import from_shelf
 from canvas.sky.casters import Caster, casters_of, lifted, what_passes
 from canvas.sky.direct import traced_bits
@@ -92,7 +93,7 @@ def _falling(casters: tuple[Caster, ...], place: Place, light: _Light) -> _Falli
 def _upper_side(surface: Surface) -> Place:
     """Return points over the faces of a panel that look most upward."""
     corners = surface.vertices[surface.faces]
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal = area_vectors(corners)
     area = np.linalg.norm(normal, axis=1)
     up = normal[:, 2] / np.maximum(area, 1e-12)
     top = up > up.max() - 0.02
@@ -100,7 +101,7 @@ def _upper_side(surface: Surface) -> Place:
     middle = points.mean(axis=0)
     unit = normal[top] / area[top][:, None]
     return Place(name=surface.name, points=middle + 0.98 * (points - middle), normals=unit[face],
-                 area=float(area[top].sum() / 2))  # fmt: skip
+                 area=float(area[top].sum()))  # fmt: skip
 
 
 def _legs(passage: Passage | None) -> tuple[tuple[float, int], ...]:
