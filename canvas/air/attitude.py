@@ -1,6 +1,6 @@
 """Turn vectors between the level boat and the boat as she heels and trims.
 
-Computes: rotation of vectors, from axes that stay level and turn with the heading only, to the boat frame.
+Computes: unit vectors in axes that stay level and turn with the heading only; their rotation to the boat frame.
 Units: radians; vectors in any unit. Level axes and boat frame alike: x aft, y starboard, z up.
 Source: trim about the athwartships axis first, heel about the trimmed fore-and-aft axis second, as ship motions are
     usually given (yaw, pitch, roll).
@@ -34,6 +34,24 @@ def attitude(*, heel: npt.ArrayLike = 0.0, trim: npt.ArrayLike = 0.0) -> Floats:
     starboard = np.stack([-sr * sp, cr, -sr * cp], axis=-1)
     up = np.stack([cr * sp, sr, cr * cp], axis=-1)
     return np.stack([aft, starboard, up], axis=-2)
+
+
+def way_to(bearing: npt.ArrayLike, altitude: npt.ArrayLike) -> Floats:
+    """Return unit vectors in level axes to what is seen at bearings and altitudes.
+
+    Parameters
+    ----------
+    bearing : array_like, shape (...)
+        From the bow, positive to starboard [rad].
+    altitude : array_like, shape (...)
+        Over the horizon [rad].
+
+    Returns
+    -------
+    (..., 3) ndarray
+    """
+    around, high = np.broadcast_arrays(np.asarray(bearing, dtype=float), np.asarray(altitude, dtype=float))
+    return np.stack([-np.cos(high) * np.cos(around), np.cos(high) * np.sin(around), np.sin(high)], axis=-1)
 
 
 def to_boat(vectors: npt.ArrayLike, *, heel: npt.ArrayLike = 0.0, trim: npt.ArrayLike = 0.0) -> Floats:

@@ -80,15 +80,20 @@ def _spread(corners: Floats, spacing: float) -> tuple[Floats, Floats]:
     count = np.maximum(1, np.ceil(3.0 * area / spacing**2)).astype(np.int64)
     if count.sum() > MOST_POINTS:
         count = np.maximum(1, count * (MOST_POINTS / count.sum())).astype(np.int64)
-    owner = np.repeat(np.arange(len(corners)), count)
-    order = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    u, v = ((0.5 + (order[:, None] + 1) * _R2) % 1.0).T
+    owner, u, v = strewn(count)
     single = count[owner] == 1
     u, v = np.where(single, 1 / 3, u), np.where(single, 1 / 3, v)
-    over = u + v > 1
-    u, v = np.where(over, 1 - u, u), np.where(over, 1 - v, v)
     a, b, c = (corners[owner, k] for k in range(3))
     return a + u[:, None] * (b - a) + v[:, None] * (c - a), vector[owner] / count[owner, None]
+
+
+def strewn(count: Ints) -> tuple[Ints, Floats, Floats]:
+    """Return of points strewn evenly, `count` (m,) a triangle, each one's triangle and shares of two of its sides."""
+    owner = np.repeat(np.arange(len(count)), count)
+    order = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    u, v = ((0.5 + (order[:, None] + 1) * _R2) % 1.0).T
+    over = u + v > 1
+    return owner, np.where(over, 1 - u, u), np.where(over, 1 - v, v)
 
 
 def _thinned(

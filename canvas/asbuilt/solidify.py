@@ -20,7 +20,7 @@ from scipy.fft import dctn, idctn
 from scipy.ndimage import gaussian_filter, map_coordinates
 from scipy.spatial import cKDTree
 
-from canvas.asbuilt.cloud import Cloud
+from canvas.asbuilt.cloud import Cloud, strewn
 from canvas.geometry.closed import box
 from canvas.geometry.surface import Bools, Floats, Ints, Surface
 from canvas.geometry.triangles import area_vectors
@@ -89,11 +89,7 @@ def _filled_in(model: Surface, cloud: Cloud, low: Floats, high: Floats, cell: fl
     corners = model.vertices[model.faces]
     vector = area_vectors(corners)
     count = np.maximum(1, np.ceil(2 * np.linalg.norm(vector, axis=1) / cell**2)).astype(int)
-    owner = np.repeat(np.arange(len(corners)), count)
-    order = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    u, v = ((0.5 + (order[:, None] + 1) * np.array([0.7548776662466927, 0.5698402909980532])) % 1.0).T
-    over = u + v > 1
-    u, v = np.where(over, 1 - u, u), np.where(over, 1 - v, v)
+    owner, u, v = strewn(count)
     a, b, c = (corners[owner, k] for k in range(3))
     points = a + u[:, None] * (b - a) + v[:, None] * (c - a)
     held = ((points > low) & (points < high)).all(axis=1)

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.sparse import csr_array
 
+from canvas.air.attitude import way_to
 from canvas.geometry.surface import Floats, Ints, locked
 
 # Bands of altitude above and below the boat's horizon: where each ends and the step between rows in it [deg]. A shadow
@@ -262,7 +263,7 @@ def _towards(grid: DirectionGrid, place: npt.ArrayLike, turn: npt.ArrayLike) -> 
     bearing = 2.0 * np.pi * np.asarray(turn, dtype=float)
     level = _unwaved(grid.altitude, np.asarray(place, dtype=float), bearing)
     high = np.interp(level, np.arange(len(grid.altitude)), grid.altitude)
-    return np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=-1)
+    return way_to(bearing, high)
 
 
 def lobe_weights(grid: DirectionGrid, normals: npt.ArrayLike, *, up: npt.ArrayLike = (0.0, 0.0, 1.0)) -> Floats:

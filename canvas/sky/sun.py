@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from canvas.air.attitude import to_boat
+from canvas.air.attitude import to_boat, way_to
 from canvas.design.problems import DesignError, Problem
 from canvas.geometry.surface import Bools, Floats, locked
 
@@ -277,10 +277,7 @@ def directions(
         Positive starboard side down, positive stern down [rad].
     """
     bearing = np.asarray(azimuth, dtype=float) - np.asarray(heading, dtype=float)
-    high = np.asarray(altitude, dtype=float)
-    bearing, high = np.broadcast_arrays(bearing, high)
-    level = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=-1)
-    return to_boat(level, heel=heel, trim=trim)
+    return to_boat(way_to(bearing, altitude), heel=heel, trim=trim)
 
 
 def _check(unix_s: Floats, latitude: Floats) -> None:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from canvas.air.attitude import way_to
 from canvas.air.profile import profile_ratio
 from canvas.air.wind import KNOT, wind_from
 from canvas.cloth.rigging import Rigging
@@ -125,8 +126,7 @@ def shade_share(scene: Scene) -> float:
     """Return the share in shade of the scene's places by area, mean over suns all round."""
     bearing = np.tile(2.0 * np.pi * np.arange(ROUND) / ROUND, len(SUN_ALTITUDES_DEG))
     high = np.repeat(np.radians(SUN_ALTITUDES_DEG), ROUND)
-    towards = np.stack([-np.cos(high) * np.cos(bearing), np.cos(high) * np.sin(bearing), np.sin(high)], axis=1)
-    return 1.0 - _mean_lit(scene, traced_light(scene, towards).lit)
+    return 1.0 - _mean_lit(scene, traced_light(scene, way_to(bearing, high)).lit)
 
 
 def dry_share(scene: Scene, *, instrument_height: float) -> float:
