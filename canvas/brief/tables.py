@@ -31,6 +31,7 @@ HIDDEN = (
 )  # fmt: skip
 SAID = {"partial_order": "which piece to make first", "pooped": "the cockpit filled by a sea"}  # keys in other words
 TITLES = ("name", "cautions", "problems")  # a set that has no more has nothing to be said of it
+MEASURED_IN = ("currency",)  # what other keys are in: says nothing where they are all nothing
 
 
 class _Named(str):
@@ -75,7 +76,8 @@ def print_answer(record: Mapping[str, Any]) -> None:
         console.print(one["name"], style="bold")
         if one.get("sentence"):
             console.print(one["sentence"])
-        _print_keys(console, one)
+        if not one.get("sentence") or any(one[key] for key in one if key not in (*HIDDEN, *MEASURED_IN)):
+            _print_keys(console, one)  # a sentence says by itself that there is nothing: no noughts after it
     if record.get("protocol"):
         console.print(f"\nTo measure it on board: {record['protocol']}")
     if cautions:

@@ -77,6 +77,19 @@ def test_what_fails_stands_on_top_of_the_checks(capsys):
 
 
 @pytest.mark.behaviour
+def test_a_sentence_that_there_is_nothing_is_followed_by_no_noughts(capsys):
+    idle = {
+        "name": "shade", "cautions": [], "problems": [], "sentence": "Nothing new to buy.", "cloth": [],
+        "thread_m": 0.0, "total_low": None, "currency": "EUR",
+    }  # fmt: skip
+    print_answer({**RECORD, "sets": [idle, {**idle, "name": "tent", "sentence": "Total: 12 EUR.", "thread_m": 9.5}]})
+    said = capsys.readouterr().out
+    shade, tent = said[said.index("shade") :].split("tent\n")
+    assert shade.split("\n") == ["shade", "Nothing new to buy.", "", ""]
+    assert tent.split("\n") == ["Total: 12 EUR.", "thread [m]: 9.5", "total low: -", "currency: EUR", ""]
+
+
+@pytest.mark.behaviour
 def test_how_to_measure_comes_after_the_answer(capsys):
     print_answer({**RECORD, "protocol": "Hold the meter still."})
     said = capsys.readouterr().out
