@@ -38,6 +38,7 @@ DURATIONS: Mapping[str, float] = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _SIGN = r"(?P<sign>[-+−])?\s*"
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+\.\d*|\.\d+|\d+)(?:[eE][-+]?\d+)?"
 _TERM = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\d\s.,+−-][^\d\s,+−-]*|)")
+_INCHES_UNSAID = re.compile(rf"(?:^|[\s+−-])\d+\s*(?:ft|'|′)\s*(?P<number>{_NUMBER})\s*$")
 _PLAIN = re.compile(rf"\s*{_SIGN}(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*$")
 _POSITION = re.compile(
     r"\s*(?P<degrees>\d+(?:\.\d+)?)\s*(?:°|deg)?\s*(?:(?P<minutes>\d+(?:\.\d+)?)\s*['′])?\s*(?P<half>[NSEWnsew])\s*$"
@@ -67,7 +68,8 @@ def length(found: object, *, bare: str = "m") -> float:
     Parameters
     ----------
     found : str, int or float
-        Such as ``"2.35 m"``, ``"6 ft 2 1/2 in"``, ``"1850 mm"`` or a bare number in the unit `bare`.
+        Such as ``"2.35 m"``, ``"6 ft 2 1/2 in"``, ``"1850 mm"`` or a bare number in the unit `bare`. After whole feet a
+        last number below 12 may go without its unit: inches.
     bare : str
         One of m, mm, ft, in.
 
@@ -85,6 +87,8 @@ def length(found: object, *, bare: str = "m") -> float:
     --------
     >>> round(length("6 ft 2 1/2 in"), 4)
     1.8923
+    >>> length("6 ft 3") == length("6 ft 3 in")
+    True
     >>> length(1850, bare="mm")
     1.85
     """
@@ -94,7 +98,7 @@ def length(found: object, *, bare: str = "m") -> float:
     if not isinstance(found, str):
         return _finite(found) * LENGTHS[bare]
     sign = re.match(rf"\s*{_SIGN}", found)
-    rest = found[sign.end() :] if sign else found
+    rest = _inches_said(found[sign.end() :] if sign else found)
     total, last = 0.0, math.inf
     while rest.strip():
         term = _TERM.match(rest)
@@ -112,6 +116,18 @@ def length(found: object, *, bare: str = "m") -> float:
     if last == math.inf:
         raise ValueError(wanted)
     return _finite(-total if sign and sign["sign"] in ("-", "−") else total)
+
+
+def _inches_said(text: str) -> str:
+    """Return a length with "in" behind inches that people leave bare after whole feet."""
+    unsaid = _INCHES_UNSAID.search(text)
+    if unsaid is None:
+        return text
+    if _value(unsaid["number"]) >= 12:
+        raise ValueError(
+            f'Write "in" after {unsaid["number"]} if inches are meant: after feet a bare number is below 12.'
+        )
+    return f"{text} in"
 
 
 def quantity(found: object, units: Mapping[str, float], *, bare: str | None, example: str) -> float:

@@ -16,6 +16,11 @@ LENGTHS = [
     ("6ft 2in", 74 * 0.0254),
     ("6' 2 1/2\"", 74.5 * 0.0254),
     ("6′ 2″", 74 * 0.0254),
+    ("6 ft 3", 75 * 0.0254),
+    ("6ft3", 75 * 0.0254),
+    ("6' 2 1/2", 74.5 * 0.0254),
+    ("-1 ft 11.5", -23.5 * 0.0254),
+    ("0 ft 0", 0.0),
     ("1/2 in", 0.0127),
     ("2 1/4 in", 2.25 * 0.0254),
     ("3 ft", 0.9144),
@@ -32,7 +37,8 @@ LENGTHS = [
 ]
 
 BAD_LENGTHS = [
-    "", " ", "m", "2,35 m", "2.35 metres", "2.35 kg", "2 in 6 ft", "6 ft 7 ft", "6 ft 2", "2.35 m m", "two m", "1/0 in",
+    "", " ", "m", "2,35 m", "2.35 metres", "2.35 kg", "2 in 6 ft", "6 ft 7 ft", "2.35 m m", "two m", "1/0 in",
+    "6 ft 12", "6 ft 1850", "6.5 ft 3", "1/2 ft 3", "6 ft 2 3 in", "6 ft -3", "6 ft 3 4", "1 m 20", "6 in 3",
     "--2 m", "2 - 3 m", "1e400 m", "nan m", "inf m", "2.3.5 m", "1 1 m", "3 / 4 in", True, False, None, [2.0], {"m": 2},
     math.nan, math.inf, 10**400, "9" * 5000 + "/3 in",
 ]  # fmt: skip
@@ -87,6 +93,14 @@ def test_length_reads_exactly(text, metres):
 def test_length_refuses_what_it_cannot_read(found):
     with pytest.raises(ValueError, match=r"^Write "):
         units.length(found)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("bare", units.BARE_LENGTHS)
+def test_inches_left_bare_after_feet_are_inches_whatever_the_file_declares(bare):
+    assert units.length("6 ft 3", bare=bare) == units.length("6 ft 3 in")
+    with pytest.raises(ValueError, match='^Write "in" after 14 if inches are meant'):
+        units.length("6 ft 14", bare=bare)
 
 
 @pytest.mark.analytic
