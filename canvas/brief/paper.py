@@ -32,13 +32,21 @@ from canvas.brief.blocks import BOX, Block, Bullets, Document, Grid, Heading, Pr
 from canvas.brief.drawing import BOLD, FONT, Drawing, register_fonts
 from canvas.brief.markup import text
 from canvas.brief.pdf import PAPERS, POINT, draw
+from canvas.design.schema.voyage import Shop
 from canvas.jobs.failure import CouldNot
 
+READ_ON = ("A4", "Letter")  # what documents are laid out for; the shop's larger paper and rolls take patterns at 1:1
 MARGIN = 0.015  # [m]
 FOOT = 0.010  # [m] kept for the foot of the page
+PADDING = 6  # [pt] that the library leaves free inside its margins
 SHORT = 6  # rows of a table that is never broken over two pages
 LINE = HexColor("#b5b5b0")
 INK = HexColor("#1a1a1a")
+
+
+def paper_of(shop: Shop, asked: str | None) -> str:
+    """Return the paper of a document: that asked for, else the shop's own, A4 where that one is for patterns only."""
+    return asked or (shop.paper if shop.paper in READ_ON else READ_ON[0])
 
 
 def text_room(paper: str) -> tuple[float, float]:
@@ -67,8 +75,8 @@ def pdf_of(document: Document, *, paper: str = "A4") -> bytes:
     stream = BytesIO()
     pages = SimpleDocTemplate(
         stream, pagesize=(width / POINT, height / POINT), invariant=1, title=document.title, author="",
-        creator="cockpit canvas aid", leftMargin=MARGIN / POINT, rightMargin=MARGIN / POINT,
-        topMargin=MARGIN / POINT, bottomMargin=(MARGIN + FOOT) / POINT,
+        creator="cockpit canvas aid", leftMargin=MARGIN / POINT - PADDING, rightMargin=MARGIN / POINT - PADDING,
+        topMargin=MARGIN / POINT - PADDING, bottomMargin=(MARGIN + FOOT) / POINT - PADDING,
     )  # fmt: skip
     story: list[Flowable] = []
     for block in document.blocks:

@@ -61,7 +61,7 @@ def check(
     finish("check", work, as_json=as_json, plots=plots, require=require)
 
 
-def sheet(design: Design, out: File, paper: Paper = "A4", units: Units = None, as_json: Json = False) -> None:
+def sheet(design: Design, out: File, paper: Paper = None, units: Units = None, as_json: Json = False) -> None:
     """Plan what to measure and write the sheet to measure with.
 
     Example: canvas sheet examples/oddfellow.toml -o out/measure.pdf
@@ -69,9 +69,10 @@ def sheet(design: Design, out: File, paper: Paper = "A4", units: Units = None, a
 
     def work() -> Any:
         from canvas import verbs
+        from canvas.brief.paper import READ_ON
         from canvas.design import asked
 
-        size = asked.choice("--paper", paper, ("A4", "Letter"))
+        size = None if paper is None else asked.choice("--paper", paper, READ_ON)
         unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
         return verbs.sheet(design, paper=size, units=unit, name=out.name)
 
@@ -158,7 +159,7 @@ def photo(
         str, typer.Option("--size", metavar="LENGTH", help="Of the targets' black squares, with --sheet.")
     ] = "60 mm",
     ties: Annotated[int, typer.Option("--ties", min=0, max=200, help="Targets between the marks, with --sheet.")] = 12,
-    paper: Paper = "A4",
+    paper: Paper = None,
     as_json: Json = False,
 ) -> None:
     """Take marks from photographs of coded targets, with tape readings in one adjustment; or print the targets.
@@ -168,11 +169,12 @@ def photo(
 
     def work() -> Any:
         from canvas import verbs
+        from canvas.brief.paper import READ_ON
         from canvas.design import asked, units
 
         if sheet:
             side = asked.asked("--size", size, units.length)
-            page = asked.choice("--paper", paper, ("A4", "Letter"))
+            page = None if paper is None else asked.choice("--paper", paper, READ_ON)
             return verbs.target_sheet(design, paper=page, size=side or 0.06, ties=ties)
         return verbs.photo(design, photos or [], targets=targets)
 

@@ -18,7 +18,7 @@ from canvas.cli.outcome import finish, shown_progress
 
 
 def mockup(
-    design: Design, out: File, sets: Sets = None, paper: Paper = "A4", units: Units = None, as_json: Json = False
+    design: Design, out: File, sets: Sets = None, paper: Paper = None, units: Units = None, as_json: Json = False
 ) -> None:
     """Write the sheet from which two people rig a set in cord and old cloth.
 
@@ -27,9 +27,10 @@ def mockup(
 
     def work() -> Any:
         from canvas import verbs
+        from canvas.brief.paper import READ_ON
         from canvas.design import asked
 
-        size = asked.choice("--paper", paper, ("A4", "Letter"))
+        size = None if paper is None else asked.choice("--paper", paper, READ_ON)
         unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
         return verbs.mockup(design, sets=sets, paper=size, units=unit, name=out.name)
 
@@ -90,7 +91,7 @@ def buy(
     finish("buy", work, as_json=as_json, plots=plots)
 
 
-def brief(design: Design, out: File, paper: Paper = "A4", units: Units = None, as_json: Json = False) -> None:
+def brief(design: Design, out: File, paper: Paper = None, units: Units = None, as_json: Json = False) -> None:
     """Write the maker's brief: drawings, schedules, what is final and what is fitted on board, acceptance checks.
 
     Example: canvas brief examples/marrowgrass.toml -o out/brief.pdf
@@ -98,9 +99,10 @@ def brief(design: Design, out: File, paper: Paper = "A4", units: Units = None, a
 
     def work() -> Any:
         from canvas import verbs
+        from canvas.brief.paper import READ_ON
         from canvas.design import asked
 
-        size = asked.choice("--paper", paper, ("A4", "Letter"))
+        size = None if paper is None else asked.choice("--paper", paper, READ_ON)
         unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
         return verbs.brief(design, paper=size, units=unit, name=out.name, progress=shown_progress())
 

@@ -30,7 +30,9 @@ Latitude = Annotated[str | None, typer.Option("--latitude", metavar="LAT", help=
 Longitude = Annotated[str | None, typer.Option("--longitude", metavar="LON", help='Such as "149 W".')]
 Folder = Annotated[Path, typer.Option("-o", metavar="DIR", help="Folder for the files.", show_default=False)]
 File = Annotated[Path, typer.Option("-o", metavar="FILE", help="The PDF to write.", show_default=False)]
-Paper = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")]
+Paper = Annotated[
+    str | None, typer.Option("--paper", metavar="SIZE", help="A4 or Letter; the design's own, of [shop], where absent.")
+]
 Units = Annotated[
     str | None, typer.Option("--units", metavar="UNIT", help="m, mm, ft or in; the design's own where absent.")
 ]

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from canvas.brief.answer import Answer
 from canvas.brief.maker import BriefContents, maker_brief
-from canvas.brief.paper import pdf_of
+from canvas.brief.paper import paper_of, pdf_of
 from canvas.brief.records import Record
 from canvas.brief.records import making as making_records
 from canvas.brief.verdicts import FLOW
@@ -33,7 +33,7 @@ from canvas.verbs.wind import vane, vane_kept
 def brief(
     design: DesignLike,
     *,
-    paper: str = "A4",
+    paper: str | None = None,
     units: str | None = None,
     name: str = "brief.pdf",
     progress: Progress = SILENT,
@@ -43,8 +43,8 @@ def brief(
     Parameters
     ----------
     design : path, Source or Rigging
-    paper : str
-        ``A4`` or ``Letter``.
+    paper : str, optional
+        ``A4`` or ``Letter``; the shop's own where absent.
     units : str, optional
         ``m``, ``mm``, ``ft`` or ``in``; the design's own where absent.
     name : str
@@ -62,13 +62,14 @@ def brief(
     carried = None if result is None else making_records.carried_record(to_carry(rigging, result, takes))
     progress.step("drawing", 2, steps)
     contents = BriefContents(rigging=rigging, cut=result, takes=takes, records=records, carried=carried)
-    document = maker_brief(contents, paper=paper, units=units)
+    size = paper_of(rigging.model.design.shop, paper)
+    document = maker_brief(contents, paper=size, units=units)
     page = renamed(name, "html")
     return Answer(
         verb="brief",
         rigging=rigging,
         results=dict.fromkeys(rigging.model.design.set_names()),
-        files={name: pdf_of(document, paper=paper), page: html_of(document).encode("utf-8")},
+        files={name: pdf_of(document, paper=size), page: html_of(document).encode("utf-8")},
         problems=problems,
         writer=making_records.brief_record,
     )

@@ -26,7 +26,7 @@ from canvas.asbuilt.snapping import tube_at
 from canvas.asbuilt.stuck import list_of, read_list, targets_for
 from canvas.asbuilt.targets import ENDINGS, Seen, look
 from canvas.brief.answer import Answer
-from canvas.brief.paper import pdf_of
+from canvas.brief.paper import paper_of, pdf_of
 from canvas.brief.records import capture as capture_records
 from canvas.brief.targetsheet import target_sheet as target_sheet_document
 from canvas.cloth.rigging import Rigging
@@ -96,15 +96,15 @@ def scan(
 
 
 def target_sheet(
-    design: DesignLike, *, paper: str = "A4", size: float = 0.06, ties: int = 12, name: str = "targets.pdf"
+    design: DesignLike, *, paper: str | None = None, size: float = 0.06, ties: int = 12, name: str = "targets.pdf"
 ) -> Answer:
     """Lay out coded targets for the marks of a design, with how to stick and photograph them, and their list.
 
     Parameters
     ----------
     design : path, Source or Rigging
-    paper : str
-        ``A4`` or ``Letter``.
+    paper : str, optional
+        ``A4`` or ``Letter``; the shop's own where absent.
     size : float
         Of the black squares [m].
     ties : int
@@ -119,8 +119,9 @@ def target_sheet(
     """
     rigging = rigging_of(design)
     stuck = _own_targets(rigging, size=size, ties=ties)
-    document = target_sheet_document(rigging, stuck, paper=paper)
-    files = {name: pdf_of(document, paper=paper), f"{Path(name).stem}.csv": list_of(stuck).encode("utf-8")}
+    on = paper_of(rigging.model.design.shop, paper)
+    document = target_sheet_document(rigging, stuck, paper=on)
+    files = {name: pdf_of(document, paper=on), f"{Path(name).stem}.csv": list_of(stuck).encode("utf-8")}
     return Answer(
         verb="photo", rigging=rigging, results={}, top=stuck, files=files, writer=capture_records.target_record
     )

@@ -16,7 +16,7 @@ from canvas.brief.answer import Answer
 from canvas.brief.measuring import fill_in, measuring_sheet
 from canvas.brief.mockup import fill_in as to_type
 from canvas.brief.mockup import mockup_sheet
-from canvas.brief.paper import pdf_of
+from canvas.brief.paper import paper_of, pdf_of
 from canvas.brief.records import sheets as sheet_records
 from canvas.jobs.files import distinct, renamed, sealed, slug
 from canvas.survey.from_design import survey_of
@@ -24,7 +24,7 @@ from canvas.verbs.asking import DesignLike, boat_to_measure, chosen_sets, panels
 
 
 def sheet(
-    design: DesignLike, *, paper: str = "A4", units: str | None = None, name: str = "measuring-sheet.pdf"
+    design: DesignLike, *, paper: str | None = None, units: str | None = None, name: str = "measuring-sheet.pdf"
 ) -> Answer:
     """Plan the readings that pin and check every mark for the least effort, and lay out the sheet to write them on.
 
@@ -34,8 +34,8 @@ def sheet(
     Parameters
     ----------
     design : path, Source or Rigging
-    paper : str
-        ``A4`` or ``Letter``.
+    paper : str, optional
+        ``A4`` or ``Letter``; the shop's own where absent.
     units : str, optional
         ``m``, ``mm``, ``ft`` or ``in``; the design's own where absent.
     name : str
@@ -48,7 +48,8 @@ def sheet(
     """
     boat = boat_to_measure(design, unfinished=True)
     found = to_measure(boat.rigging, survey_of(boat.source))
-    document = measuring_sheet(boat.rigging, found, paper=paper, units=units)
+    size = paper_of(boat.source.design.shop, paper)
+    document = measuring_sheet(boat.rigging, found, paper=size, units=units)
     typed = renamed(name, "toml")
     return Answer(
         verb="sheet",
@@ -56,7 +57,7 @@ def sheet(
         results={},
         top=found,
         files={
-            name: pdf_of(document, paper=paper),
+            name: pdf_of(document, paper=size),
             typed: sealed(fill_in(boat.source.design, found, units=units)),
         },
         lists=frozenset({typed}),
@@ -69,7 +70,7 @@ def mockup(
     design: DesignLike,
     *,
     sets: Sequence[str] | None = None,
-    paper: str = "A4",
+    paper: str | None = None,
     units: str | None = None,
     name: str = "mockup.pdf",
 ) -> Answer:
@@ -90,9 +91,10 @@ def mockup(
         s for s in chosen_sets(rigging, None, bare=False) if any(up.panel in new for up in plan.panels_up(s))
     ]
     names = chosen_sets(rigging, asked)
+    size = paper_of(plan.shop, paper)
     files: dict[str, bytes] = {}
     for one, file in zip(names, _file_names(name, names), strict=True):
-        files[file] = pdf_of(mockup_sheet(rigging, one, paper=paper, units=units), paper=paper)
+        files[file] = pdf_of(mockup_sheet(rigging, one, paper=size, units=units), paper=size)
         files[renamed(file, "toml")] = sealed(to_type(rigging, one, units=units))
     return Answer(
         verb="mockup",

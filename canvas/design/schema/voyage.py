@@ -209,7 +209,7 @@ class Decision(Record):
 
 
 class Shop(Record):
-    """A maker's own allowances, by finish, and roll width preferred."""
+    """A maker's own allowances, by finish, roll width preferred, and paper; documents take A4 or Letter only."""
 
     allowance: dict[str, PositiveLength] = {}
     roll_width: PositiveLength | None = None
