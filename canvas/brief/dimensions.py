@@ -40,26 +40,6 @@ def dimension_text(metres: float, *, units: str) -> str:
     return length_text(round(metres / INCH * 2) / 2 * INCH, units)
 
 
-def small_length(metres: float, units: str) -> str:
-    """Return a small length, such as a tolerance or an allowance: in millimetres, or in inches and sixteenths.
-
-    Parameters
-    ----------
-    metres : float
-        [m]
-    units : str
-        ``m``, ``mm``, ``ft`` or ``in``.
-    """
-    if small_unit(units) == "mm":
-        return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
-    return length_text(metres, units) if not 0 < metres < INCH / 32 else "under 1/16 in"
-
-
-def small_unit(units: str) -> str:
-    """Return the unit in which small lengths are said."""
-    return "mm" if units in ("m", "mm") else "in"
-
-
 def scale_for(length: float, *, paper: float) -> int:
     """Return the N of the largest handy scale 1:N at which a length fits a width of paper [m]."""
     return next((scale for scale in SCALES if length / scale <= paper), SCALES[-1])

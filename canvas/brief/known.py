@@ -15,10 +15,10 @@ from typing import Literal
 
 import numpy as np
 
-from canvas.brief.dimensions import small_length
 from canvas.cloth.rigging import Rigging
 from canvas.cloth.sureness import Sureness
 from canvas.cutting.result import CutResult, EdgeResult
+from canvas.design.units import small_length
 from canvas.geometry.surface import Floats, Surface
 
 Word = Literal["measured", "mocked up", "assumed"]

@@ -14,7 +14,6 @@ from typing import Any
 
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
 from canvas.brief.cautions import cautions_for
-from canvas.brief.dimensions import small_unit
 from canvas.brief.drawing import MM, Drawing
 from canvas.brief.known import KEY, Standings, panel_known
 from canvas.brief.makertables import (
@@ -38,6 +37,7 @@ from canvas.cloth.rigging import Rigging
 from canvas.cutting.ordered import shop_finishes
 from canvas.cutting.result import CutResult
 from canvas.cutting.seamkinds import UNDER
+from canvas.design.units import small_unit
 from canvas.materials.takeoff import TakeOff
 
 COVER = VIEWS.index("profile")

@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 
 from canvas.brief.blocks import BOX, Block, Bullets, Grid, Heading, Prose
-from canvas.brief.dimensions import small_length, small_unit
 from canvas.brief.known import Standings, edge_known, panel_known
 from canvas.brief.tubeschedule import bend_of
 from canvas.brief.verdicts import SIGHT_ONLY, best_of_vane
@@ -25,7 +24,7 @@ from canvas.design.schema.base import Vector
 from canvas.design.schema.design import AT_ANCHOR, BARE
 from canvas.design.schema.rig import Edge
 from canvas.design.tables import finishes, word
-from canvas.design.units import FOOT, length_text
+from canvas.design.units import FOOT, length_text, small_length, small_unit
 from canvas.materials.takeoff import TakeOff
 
 WARPS = {"fore and aft": "fore and aft", "athwart": "athwart", "along first edge": "along its first edge"}

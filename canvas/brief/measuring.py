@@ -14,13 +14,14 @@ from dataclasses import dataclass
 
 from canvas.asbuilt.tomeasure import ToMeasure
 from canvas.brief.blocks import BOX, Block, Bullets, Document, Figure, Grid, Heading, Prose
-from canvas.brief.dimensions import dimension_text, small_length
+from canvas.brief.dimensions import dimension_text
 from canvas.brief.drawing import MM
 from canvas.brief.paper import text_room
 from canvas.brief.pictures import MARKED, drafter_of
 from canvas.brief.spots import Spot, key_drawing
 from canvas.cloth.rigging import Rigging
 from canvas.design.schema.design import BARE, Design
+from canvas.design.units import small_length
 from canvas.survey.plan import Possible, effort_of
 from canvas.survey.readings import Height, Offset, Tape
 

@@ -11,13 +11,13 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from canvas.brief.dimensions import dimension, scale_bar, scale_for, small_length
+from canvas.brief.dimensions import dimension, scale_bar, scale_for
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, drawing_of
 from canvas.brief.labels import Name, named
 from canvas.brief.palette import INK, QUIET, Tint
 from canvas.cutting.part import FlatPart, PartEdge
 from canvas.cutting.sheet import Layer, Line
-from canvas.design.units import length_text
+from canvas.design.units import length_text, small_length
 
 DRAWN = ((Layer.FOLD, 0.12), (Layer.NOTCHES, 0.4), (Layer.GRAIN, 0.2), (Layer.CUT_OUT, 0.2), (Layer.TEXT, 0.3))
 

@@ -12,12 +12,13 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from canvas.brief.dimensions import dimension, small_length
+from canvas.brief.dimensions import dimension
 from canvas.brief.drawing import MM, Area, Drawing, Item, Pen, Stroke, Words, circle, drawing_of
 from canvas.brief.palette import INK, QUIET, SERIES
 from canvas.cutting.finish import Finish
 from canvas.cutting.seamkinds import OVERLAP, PLAIN, UNDER
 from canvas.cutting.slit import DART
+from canvas.design.units import small_length
 from canvas.geometry.surface import Floats
 
 CLOTH = Pen(colour="#0b4f7a", width=0.9 * MM)

@@ -22,6 +22,7 @@ from canvas.cutting.part import FlatPart
 from canvas.cutting.result import CutResult
 from canvas.cutting.sheet import Item, Layer, Line, Sheet, Text
 from canvas.design.problems import DesignError, Problem
+from canvas.design.units import small_length
 from canvas.geometry.surface import Floats, locked
 
 RECORD = "parts.json"
@@ -203,8 +204,8 @@ def _laid_on(old: Floats, new: Floats, *, also: Floats, rounds: int = 30) -> tup
     return old @ turn.T + shift, also @ turn.T + shift
 
 
-def changes_sheet(changes: Changes) -> Sheet:
-    """Return changed parts drawn old (dashed) over new, one beside the other, each with what to do."""
+def changes_sheet(changes: Changes, *, units: str = "m") -> Sheet:
+    """Return changed parts drawn old (dashed) over new, one beside the other, each with what to do, said in `units`."""
     items: list[Item] = []
     x = 0.0
     for part in changes.parts:
@@ -217,7 +218,7 @@ def changes_sheet(changes: Changes) -> Sheet:
             items.append(Line(layer=Layer.CUT, points=part.new + shift, closed=True))
         if part.old is not None:
             items.append(Line(layer=Layer.FOLD, points=part.old + shift, closed=True, dashed=True))
-        said = Text(at=(low + high) / 2 + shift, text=f"{part.name}: {_advice(part)}", height=0.012)
+        said = Text(at=(low + high) / 2 + shift, text=f"{part.name}: {_advice(part, units)}", height=0.012)
         items.append(said)
         x += max(float(high[0] - low[0]), said.width) + GAP
     title = f"revision {changes.revision} against {changes.earlier}"
@@ -226,8 +227,8 @@ def changes_sheet(changes: Changes) -> Sheet:
     return Sheet(title=title, items=tuple(items), notes=("new cut line drawn through, old one dashed",))
 
 
-def _advice(part: PartChange) -> str:
+def _advice(part: PartChange, units: str) -> str:
     if part.what == "changed":
         most = max(part.cut_by or 0.0, part.finished_by or 0.0)
-        return f"recut, up to {most * 1000:.1f} mm"
+        return f"recut, up to {small_length(most, units)}"
     return "cut, new" if part.what == "new" else "no longer used"

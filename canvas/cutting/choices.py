@@ -26,6 +26,8 @@ class CutOptions:
         Whose canvas it is: stands under every drawing.
     revision : str
         On every label.
+    units : str
+        In which words beside parts say lengths: ``m``, ``mm``, ``ft`` or ``in``.
     spacing, selvedge : float
         Between parts, and of the roll's edges that is not used. [m]
     roll_widths : mapping of str to float
@@ -44,6 +46,7 @@ class CutOptions:
 
     boat: str = ""
     revision: str = "A"
+    units: str = "m"
     spacing: float = SPACING
     selvedge: float = SELVEDGE
     roll_widths: Mapping[str, float] = field(default_factory=dict)

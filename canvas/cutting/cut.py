@@ -99,6 +99,7 @@ def cut_panels(
         cautions=tuple(problems),
         strains=tuple(_strain_map(piece) for panel in made for piece in panel.pieces),
         boat=chosen.boat,
+        units=chosen.units,
         revision=chosen.revision,
         trial=chosen.trial,
         sets=chosen.sets,
@@ -121,7 +122,7 @@ def _drawn(
 ) -> tuple[list[FlatPart], list[Problem]]:
     """Return the parts of all panels with their marks and words, and what is wrong with them."""
     notches = joint_notches(made, joints, lengths) + seam_notches(made)
-    notes = joint_notes(joints, lengths, panels=panels)
+    notes = joint_notes(joints, lengths, panels=panels, units=options.units)
     each = [parts_of(one, notches, notes=notes, revision=options.revision, trial=options.trial) for one in made]
     return [part for parts, _ in each for part in parts], [problem for _, found in each for problem in found]
 
@@ -206,6 +207,7 @@ def _make(
         problems=tuple(problems),
         divided=divided if plan.reason else None,
         darts=tuple(_cut_dart(panel, one, pieces) for one in plan.darts),
+        units=options.units,
     )
 
 

@@ -158,7 +158,7 @@ def cut_files(
             CutFile(name="sections.svg", what="section of each finish", content=_sections(result, finishes)),
         ]
     if earlier is not None:
-        drawn = svg_text(changes_sheet(changes_since(result, earlier))).encode("utf-8")
+        drawn = svg_text(changes_sheet(changes_since(result, earlier), units=result.units)).encode("utf-8")
         files.append(CutFile(name="changes.svg", what="old over new", content=drawn))
     record = record_text(result).encode("utf-8")
     files.append(CutFile(name=RECORD, what="outlines, for a later cut to compare with", content=record))
@@ -202,7 +202,7 @@ def _sections(result: CutResult, finishes: Mapping[str, Finish]) -> bytes:
     used |= {over for over, under in UNDER.items() if under in used}
     items: list[Item] = []
     for k, name in enumerate(name for name in finishes if name in used and name not in UNDER.values()):
-        sheet = section_sheet(finishes[name], under=finishes.get(UNDER.get(name, "")))
+        sheet = section_sheet(finishes[name], under=finishes.get(UNDER.get(name, "")), units=result.units)
         shift = (0.22 * (k % 3), -0.10 * (k // 3))
         said = textwrap.wrap(finishes[name].section, SECTION_LETTERS)
         items += [

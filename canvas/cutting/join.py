@@ -18,6 +18,7 @@ from canvas.cutting.piece import Joint, PanelToCut, arc_length
 from canvas.cutting.result import SeamLength
 from canvas.cutting.seamkinds import UNDER
 from canvas.cutting.seams import EdgeKey, EdgeLength, notch_places
+from canvas.design.units import small_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +70,7 @@ def _notch(joint: Joint, panel: str, edge: str, number: int, place: float, at: f
 
 
 def joint_notes(
-    joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength], *, panels: Sequence[PanelToCut]
+    joints: Sequence[Joint], lengths: Mapping[EdgeKey, EdgeLength], *, panels: Sequence[PanelToCut], units: str
 ) -> dict[EdgeKey, str]:
     """Return what is written on each joined edge: which zip half, where its slider parks, its tape, what it meets."""
     notes: dict[EdgeKey, str] = {}
@@ -86,7 +87,7 @@ def joint_notes(
         ):
             said = [f"meets {mate}"]
             if joint.kind == "zip":
-                said += [f"{half} half" if half else "", make, f"tape {tape * 1000:.0f} mm"]
+                said += [f"{half} half" if half else "", make, f"tape {small_length(tape, units)}"]
                 said += [_slider_note(named[panel], edge, first=first) if joint.slider_end else ""]
             known = notes.get((panel, edge), "")
             notes[(panel, edge)] = "; ".join(filter(None, [known, ", ".join(filter(None, said))]))

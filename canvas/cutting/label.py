@@ -20,6 +20,7 @@ from shapely.geometry import LineString, Polygon
 from canvas.cutting.part import FlatPart, Label, PartEdge, grain_items
 from canvas.cutting.sheet import Item, Layer, Line, Text, text_box
 from canvas.design.problems import Problem
+from canvas.design.units import small_length
 from canvas.geometry.surface import Floats
 
 HEIGHTS = (0.018, 0.014, 0.011, 0.008, 0.006, 0.005)  # [m] tried in this order
@@ -86,7 +87,7 @@ def _written_inside(
     for region in keep_off:
         free = free.difference(region)
     for edge in part.edges:
-        lines, boxes = _edge_text(edge, free, rows)
+        lines, boxes = _edge_text(edge, free, rows, units=label.units)
         items.extend(lines)
         free = free.difference(boxes.buffer(0.002))
     return items
@@ -99,9 +100,9 @@ def _rows(part: FlatPart) -> Geometry:
     ])  # fmt: skip
 
 
-def _edge_text(edge: PartEdge, free: Geometry, rows: Geometry) -> tuple[list[Text], Geometry]:
+def _edge_text(edge: PartEdge, free: Geometry, rows: Geometry, *, units: str) -> tuple[list[Text], Geometry]:
     """Return an edge's name where there is room, and what it covers: all of it before less, off rows before on them."""
-    for said in _edge_texts(edge):
+    for said in _edge_texts(edge, units):
         on_rows = None
         for off in EDGE_TEXT_IN:
             lines = _along_edge(edge, said, off=off)
@@ -208,9 +209,9 @@ def _written(
     return items
 
 
-def _edge_texts(edge: PartEdge) -> list[list[str]]:
+def _edge_texts(edge: PartEdge, units: str) -> list[list[str]]:
     """Return an edge's name, finish, fit and note: in one line, in more, shorter."""
-    words = {"final": "final", "long": f"long by {edge.long_by * 1000:.0f} mm", "on board": "patterned on board"}
+    words = {"final": "final", "long": f"long by {small_length(edge.long_by, units)}", "on board": "patterned on board"}
     said = f"{edge.name}: {edge.finish}, {words[edge.fit]}"
     pieces = edge.note.split(", ")
     half = (len(pieces) + 1) // 2

@@ -57,6 +57,8 @@ class MadePanel:
     problems : tuple of Problem
     divided : Divided or None
     darts : tuple of CutDart
+    units : str
+        In which words beside its parts say lengths.
     """
 
     panel: PanelToCut
@@ -69,6 +71,7 @@ class MadePanel:
     problems: tuple[Problem, ...]
     divided: Divided | None
     darts: tuple[CutDart, ...] = ()
+    units: str = "m"
 
     def finish(self, edge: PieceEdge) -> Finish:
         """Return the finish of a piece's edge."""

@@ -28,6 +28,7 @@ from canvas.cutting.sheet import Layer, Line
 from canvas.cutting.slit import DART, dart_legs, leg_gaps
 from canvas.cutting.split import outline_loop
 from canvas.design.problems import Problem
+from canvas.design.units import small_length
 from canvas.geometry.surface import Floats
 
 FLAP_TURN = 0.013  # [m] round a flap; common practice
@@ -192,7 +193,7 @@ def _one_edge(
 def _dart_note(made: MadePanel, leg: PieceEdge) -> str:
     """Return what is written on a dart's legs: how much it takes out, how deep it is."""
     dart = next(one for one in made.darts if one.name == leg.name)
-    return f"takes out {dart.width * 1000:.0f} mm, {dart.depth * 1000:.0f} mm deep"
+    return f"takes out {small_length(dart.width, made.units)}, {small_length(dart.depth, made.units)} deep"
 
 
 def _marks_on(
@@ -243,7 +244,7 @@ def _label(made: MadePanel, part: FlatPart, piece: MadePiece, *, revision: str, 
         side,
         f"revision {revision}",
     ]
-    return Label(lines=tuple(lines), forward=forward)
+    return Label(lines=tuple(lines), forward=forward, units=made.units)
 
 
 def _arrow(piece: MadePiece) -> tuple[Floats, str]:

@@ -17,6 +17,7 @@ from canvas.cutting.part import FlatPart
 from canvas.cutting.result import CutResult, SeamLength
 from canvas.cutting.seamkinds import UNDER
 from canvas.cutting.slit import DART
+from canvas.design.units import small_length
 
 LATE = {"tube pocket": 5, "batten pocket": 5, "bolt rope": 5, "zip": 6, "zip with flap": 6}
 SET_ON_BOARD = 7
@@ -70,14 +71,18 @@ def _panel_rows(result: CutResult, panel: str, finishes: Mapping[str, Finish]) -
             rows.append(_small_part(part))
     for seam in result.seams:
         if seam.panel_a == seam.panel_b == panel:
-            place, does, kind, length = _inner_seam(seam)
+            place, does, kind, length = _inner_seam(seam, result.units)
             rows.append((place + 0.1 * _met(result, seam), does, kind, length))
     for edge in result.edges:
         if edge.panel != panel:
             continue
         finish = finishes[edge.finish]
         place = LATE.get(edge.finish, 4)
-        fit = {"final": "", "long": f" Leave {edge.long_by * 1000:.0f} mm to fit.", "on board": " Finish on board."}
+        fit = {
+            "final": "",
+            "long": f" Leave {small_length(edge.long_by, result.units)} to fit.",
+            "on board": " Finish on board.",
+        }
         does = f'Finish edge "{edge.name}" as {edge.finish}: {finish.section or "see its section"}.{fit[edge.fit]}'
         at = place if edge.fit == "final" else SET_ON_BOARD + place / 10
         rows.append((at, does, edge.finish, edge.length))
@@ -96,9 +101,9 @@ def _met(result: CutResult, seam: SeamLength) -> int:
     return int(len(along) > 2)
 
 
-def _inner_seam(seam: SeamLength) -> tuple[float, str, str, float | None]:
+def _inner_seam(seam: SeamLength, units: str) -> tuple[float, str, str, float | None]:
     """Return the step for a seam between pieces, or a dart: those come before the pieces are joined."""
-    along = f"match mark on match mark, {seam.length_a * 1000:.0f} mm."
+    along = f"match mark on match mark, {small_length(seam.length_a, units)}."
     if seam.finish == DART:
         does = f'Sew "{seam.name}" leg on leg, from the edge out to nothing at its point, {along}'
         return 2.5, does, seam.finish, seam.length_a

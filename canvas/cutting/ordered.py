@@ -70,6 +70,7 @@ def _cut(rigging: Rigging, *, sets: tuple[str, ...] | None, trial: bool, better_
     options = CutOptions(
         boat=rigging.model.design.name,
         revision=rigging.model.design.revision,
+        units=rigging.model.design.units,
         roll_widths=widths,
         seams=gathered.seams,
         trial=trial,

@@ -165,10 +165,13 @@ class Label:
         Name first.
     forward : (2,) ndarray or None
         Flat direction that points forward on the boat; None where it has none.
+    units : str
+        In which lengths are said.
     """
 
     lines: tuple[str, ...]
     forward: Floats | None = None
+    units: str = "m"
 
 
 def drawn_edges(edges: Sequence[OutlineEdge], *, finished: Polygon, cut: Polygon) -> list[Item]:

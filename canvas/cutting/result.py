@@ -208,6 +208,8 @@ class CutResult:
     sets : tuple of str or None
         Home sets whose panels were asked for; None: all.
     boat : str
+    units : str
+        In which words beside parts say lengths.
     """
 
     parts: tuple[FlatPart, ...]
@@ -222,6 +224,7 @@ class CutResult:
     darts: tuple[CutDart, ...] = ()
     sets: tuple[str, ...] | None = None
     boat: str = ""
+    units: str = "m"
 
     def part(self, name: str) -> FlatPart:
         """Return the part of that name."""

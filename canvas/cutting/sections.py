@@ -14,6 +14,7 @@ from canvas.cutting.finish import POCKET_EASE, POCKET_TURNING, Finish
 from canvas.cutting.seamkinds import OVERLAP, PLAIN
 from canvas.cutting.sheet import Item, Layer, Line, Sheet, Text
 from canvas.cutting.slit import DART
+from canvas.design.units import small_length
 from canvas.geometry.surface import Floats
 
 LIFT = 0.003  # [m] between layers as drawn
@@ -22,7 +23,7 @@ TUBE = 0.025  # [m]
 ROPE = 0.006  # [m]
 
 
-def section_sheet(finish: Finish, *, under: Finish | None = None) -> Sheet:
+def section_sheet(finish: Finish, *, under: Finish | None = None, units: str = "m") -> Sheet:
     """Return the section of a finish.
 
     Parameters
@@ -30,6 +31,8 @@ def section_sheet(finish: Finish, *, under: Finish | None = None) -> Sheet:
     finish : Finish
     under : Finish, optional
         Of the lower side of a felled or overlapped seam, of which `finish` is the upper.
+    units : str
+        In which the allowance is said.
     """
     items: list[Item] = list(_cloth(finish) if under is None else _lapped(finish, under))
     items += _added(finish)
@@ -39,11 +42,11 @@ def section_sheet(finish: Finish, *, under: Finish | None = None) -> Sheet:
         stitch = np.array([[-row, low - 0.002], [-row, top + 0.002]])
         items.append(Line(layer=Layer.SEW, points=stitch, dashed=True))
     items.append(Text(at=np.array([-SHOWN / 2, low - 0.008]), text="part", height=0.003))
-    turned = f"allowance {finish.allowance * 1000:.0f} mm"
+    turned = f"allowance {small_length(finish.allowance, units)}"
     if finish.name == "tube pocket":
-        turned = f"allowance: girth of the tube + {(POCKET_EASE + POCKET_TURNING) * 1000:.0f} mm"
+        turned = f"allowance: girth of the tube + {small_length(POCKET_EASE + POCKET_TURNING, units)}"
     if under is not None:
-        turned += f", of the other side {under.allowance * 1000:.0f} mm"
+        turned += f", of the other side {small_length(under.allowance, units)}"
     items.append(Text(at=np.array([-SHOWN / 2, top + 0.008]), text=turned, height=0.003))
     return Sheet(title=f"section: {finish.name}", items=tuple(items), notes=(finish.section,))
 

@@ -274,3 +274,23 @@ def length_text(metres: float, unit: str) -> str:
     whole = f"{inches}{fraction}" if inches or not part else fraction.strip()
     sign = "-" if metres < 0 and sixteenths else ""
     return f"{sign}{feet} ft {whole} in" if unit == "ft" and feet else f"{sign}{whole} in"
+
+
+def small_length(metres: float, units: str) -> str:
+    """Return a small length, such as a tolerance or an allowance: in millimetres, or in inches and sixteenths.
+
+    Parameters
+    ----------
+    metres : float
+        [m]
+    units : str
+        ``m``, ``mm``, ``ft`` or ``in``.
+    """
+    if small_unit(units) == "mm":
+        return f"{metres * 1000:.0f} mm" if metres >= 0.01 else f"{metres * 1000:.2g} mm"
+    return length_text(metres, units) if not 0 < metres < INCH / 32 else "under 1/16 in"
+
+
+def small_unit(units: str) -> str:
+    """Return the unit in which small lengths are said."""
+    return "mm" if units in ("m", "mm") else "in"
