@@ -79,6 +79,11 @@ class PartLoad:
     limit_low: float | None
     limit_high: float | None
 
+    @property
+    def sort(self) -> tuple[str, str, str]:
+        """Tell what is made stronger together: what is alike on one panel, and each part of a frame by itself."""
+        return self.kind, self.panel or self.name, self.each
+
     def verdict(self, wind: float) -> Verdict:
         """Return whether it holds at a wind [m/s]; above 30 kn nothing passes on a default strength."""
         if self.limit_low is None or self.limit_high is None or self.strength is None:

@@ -18,7 +18,7 @@ from canvas.strength.frames import tube_section
 from canvas.strength.hoops import bent
 from canvas.strength.loads import set_loads
 from canvas.strength.parts import MOST_UNDECLARED, PartLoad, Strength, joint_verdict
-from canvas.strength.strike import RISE, strike
+from canvas.strength.strike import RISE, made_stronger, strike
 from canvas.verbs import rigging_of
 from tests.whole.boats import EXAMPLES, NAMES
 
@@ -26,14 +26,14 @@ TEXT = (EXAMPLES / "marrowgrass.toml").read_text(encoding="utf-8")
 WINDS = np.array([8.0, 12.0, 18.0])
 
 
-def part(name, *, low_kn=None, high_kn=None, declared=False, kind="edge"):
+def part(name, *, low_kn=None, high_kn=None, declared=False, kind="edge", panel=None):
     """Return a part whose load goes with the wind squared, and which reaches its strength at these winds."""
     strength = None
     if low_kn is not None:
         ends = [2.0 * (kn * KNOT) ** 2 for kn in (low_kn, high_kn or low_kn)]
         strength = Strength(low=ends[0], high=ends[1], declared=declared, source="test")
     return PartLoad(
-        name=name, panel=None, edge=None, kind=kind, each="each", case="sucked out", load=2.0 * 12.0**2, winds=WINDS,
+        name=name, panel=panel, edge=None, kind=kind, each="each", case="sucked out", load=2.0 * 12.0**2, winds=WINDS,
         loads=2.0 * WINDS**2, strength=strength, limit_low=None if low_kn is None else low_kn * KNOT,
         limit_high=None if low_kn is None else (high_kn or low_kn) * KNOT,
     )  # fmt: skip
@@ -49,6 +49,32 @@ def test_begin_to_strike_at_the_first_limit_less_the_rise_while_striking():
     assert found.first.name == "a"
     assert found.at == pytest.approx(24.0 * KNOT / RISE)
     assert found.governing == ("a",)  # 50 is more than half as much again as 24
+
+
+@pytest.mark.analytic
+def test_what_goes_first_made_stronger_brings_the_wind_of_what_goes_next():
+    """Loads go with the wind squared: at 24 kn a tie that breaks at 12 carries four times what it breaks at."""
+    ties = [
+        part(f"tie {side}", low_kn=low, kind="tie", panel="tent") for side, low in (("port", 12.0), ("starboard", 15.0))
+    ]
+    parts = [*ties, part("stud", low_kn=24.0, panel="tent"), part("hoop", low_kn=90.0, kind="tube")]
+    found = made_stronger(parts, strike(parts, solved=True))
+    assert found.part.name == "stud"
+    assert found.at == pytest.approx(24.0 * KNOT / RISE)
+    assert found.carries == pytest.approx(4.0 * ties[0].strength.low)
+    then = made_stronger(parts[2:], strike(parts[2:], solved=True))
+    assert then.at == pytest.approx(MOST_UNDECLARED)  # no more on strengths that are not declared
+    assert then.carries == pytest.approx(2.0 * (RISE * MOST_UNDECLARED) ** 2)
+
+
+@pytest.mark.behaviour
+def test_nothing_is_told_of_making_stronger_what_would_hardly_help_or_is_not_known():
+    near = [part("stud", low_kn=24.0, panel="tent"), part("hoop", low_kn=26.0, kind="tube")]
+    alone = [part("stud", low_kn=24.0, panel="tent"), part("strap", kind="strap")]
+    for parts, solved in ((near, True), (alone, True), (near[:1], True), (near, False), ([], True)):
+        assert made_stronger(parts, strike(parts, solved=solved)) is None
+    hoops = [part("aft bow", low_kn=20.0, kind="tube"), part("forward bow", low_kn=20.5, kind="tube")]
+    assert made_stronger(hoops, strike(hoops, solved=True)) is None  # each of a frame stands by itself
 
 
 @pytest.mark.behaviour

@@ -17,6 +17,7 @@ from canvas.air.wind import KNOT
 from canvas.brief.records import Record, envelope
 from canvas.strength.ponding import wettest
 from canvas.strength.pressure import CASES
+from canvas.strength.strike import made_stronger
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from canvas.strength.ponding import RoofWater, Standing
     from canvas.strength.pooped import Pooped
     from canvas.strength.pressure import Coefficients
+    from canvas.strength.strike import Stronger
     from canvas.strength.weak_link import WeakLink
 
 BEYOND = 100 * KNOT  # limits above this are given as null: no such wind is planned for
@@ -48,6 +50,7 @@ def _carried(carried: Any, *, aws: float, instrument_height: float) -> Record:
         "strike_at_kn": _knots(found.strike.at),
         "strengths_declared": found.strike.declared,
         "governing": list(found.strike.governing),
+        "made_stronger": _made_stronger(made_stronger(found.parts, found.strike)),
         "strength_unknown": list(found.strike.unknown),
         "parts": [_part(part, aws=aws) for part in found.parts],
         "weak_links": [_weak_link(one) for one in found.weak_links],
@@ -74,6 +77,12 @@ def _part(part: PartLoad, *, aws: float) -> Record:
         "limit_aws_kn_high": _knots(part.limit_high),
         "verdict": part.verdict(aws),
     }
+
+
+def _made_stronger(one: Stronger | None) -> Record | None:
+    if one is None:
+        return None
+    return {"carries_n": one.carries, "strike_at_kn": _knots(one.at), "next": one.part.name}
 
 
 def _weak_link(one: WeakLink) -> Record:
@@ -168,6 +177,12 @@ def strike_sentence(found: SetLoads) -> str:
         f"Begin to strike at {when.at / KNOT:.0f} kn mean wind at the instrument, gusts on top. "
         f"First to go: {when.first.name}. From {ground}."
     )
+    stronger = made_stronger(found.parts, when)
+    if stronger is not None:
+        said += (
+            f" Made to carry {np.ceil(stronger.carries):.0f} N {when.first.each}, it is {stronger.at / KNOT:.0f} kn, "
+            f"and {stronger.part.name} goes next."
+        )
     if when.unknown:
         said += f" Strength not known, and so no pass: {_listed(when.unknown)}."
     bend = [name for name, share in found.grabbed if share > UNDER_GRAB]
