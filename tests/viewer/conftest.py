@@ -150,6 +150,14 @@ class Screen:
             self.page.wait_for_timeout(500)
         raise AssertionError("the picture stays as it was")
 
+    def redrawn_as(self, before: bytes) -> None:
+        """Wait until the picture, which comes after the words, is as it was."""
+        for _ in range(LONG // 500):
+            if self.picture() == before:
+                return
+            self.page.wait_for_timeout(500)
+        raise AssertionError("the picture does not become as it was")
+
     def answered(self) -> None:
         """Wait until nothing is being computed any more."""
         words = "[...document.querySelectorAll('.word')].every(e => !e.innerText.includes('computing'))"
