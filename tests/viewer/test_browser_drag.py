@@ -24,6 +24,9 @@ pytestmark = [pytest.mark.behaviour, pytest.mark.browser]
 NOTE = "document.querySelector('[data-key=shade] .note')?.innerText"
 ROWS = """(rows) => [...document.querySelectorAll('[data-key=shade] li')]
   .map((one) => one.querySelector('span').innerText + ' ' + one.querySelector('b').innerText).join(' ') === rows"""
+LAST = """(last) => {
+  const chosen = [...document.querySelectorAll('.knobs output, .sets .on')].map((one) => one.innerText);
+  return last.every((one) => chosen.includes(one)); }"""
 DRAWN = """() => { const view = Object.values(trame.refs)[0].$.provides.view;
   return view.renderer.getActors().map((one) => { const mesh = one.getMapper().getInputData();
     const light = mesh.getCellData().getArrayByName('light');
@@ -228,8 +231,8 @@ def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
         other.slide("lat", -20 + 5 * step)
         other.page.get_by_role("radio", name=names[step % 3], exact=True).click()
         one.slide("heel", 2 * step)
-    for screen in (one, other):  # the last choice of the other screen has come before this screen chooses
-        screen.until("document.querySelector('.sets .on').innerText === 'shade'")
+    for screen in (one, other):  # the last choices of both screens have come before this screen chooses
+        screen.until(LAST, ["5° N", "13:00", "10°", "shade"])
     one.page.get_by_role("radio", name="wet watch").click()
     wanted = vane_cell(verbs.rigging_of(running.design), "wet watch", heel=0.17453292519943295)
     done = "n => document.querySelector('[data-key=vane] .note')?.innerText === n && !document.querySelector('.busy')"
