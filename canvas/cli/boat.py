@@ -72,8 +72,8 @@ def sheet(design: Design, out: File, paper: Paper = None, units: Units = None, a
         from canvas.brief.paper import READ_ON
         from canvas.design import asked
 
-        size = None if paper is None else asked.choice("--paper", paper, READ_ON)
-        unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
+        size = asked.choice_or_none("--paper", paper, READ_ON)
+        unit = asked.choice_or_none("--units", units, ("m", "mm", "ft", "in"))
         return verbs.sheet(design, paper=size, units=unit, name=out.name)
 
     finish("sheet", work, as_json=as_json, save=out.parent)
@@ -174,7 +174,7 @@ def photo(
 
         if sheet:
             side = asked.asked("--size", size, units.length)
-            page = None if paper is None else asked.choice("--paper", paper, READ_ON)
+            page = asked.choice_or_none("--paper", paper, READ_ON)
             return verbs.target_sheet(design, paper=page, size=side or 0.06, ties=ties)
         return verbs.photo(design, photos or [], targets=targets)
 

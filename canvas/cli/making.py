@@ -30,8 +30,8 @@ def mockup(
         from canvas.brief.paper import READ_ON
         from canvas.design import asked
 
-        size = None if paper is None else asked.choice("--paper", paper, READ_ON)
-        unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
+        size = asked.choice_or_none("--paper", paper, READ_ON)
+        unit = asked.choice_or_none("--units", units, ("m", "mm", "ft", "in"))
         return verbs.mockup(design, sets=sets, paper=size, units=unit, name=out.name)
 
     finish("mockup", work, as_json=as_json, save=out.parent)
@@ -102,8 +102,8 @@ def brief(design: Design, out: File, paper: Paper = None, units: Units = None, a
         from canvas.brief.paper import READ_ON
         from canvas.design import asked
 
-        size = None if paper is None else asked.choice("--paper", paper, READ_ON)
-        unit = None if units is None else asked.choice("--units", units, ("m", "mm", "ft", "in"))
+        size = asked.choice_or_none("--paper", paper, READ_ON)
+        unit = asked.choice_or_none("--units", units, ("m", "mm", "ft", "in"))
         return verbs.brief(design, paper=size, units=unit, name=out.name, progress=shown_progress())
 
     finish("brief", work, as_json=as_json, save=out.parent)

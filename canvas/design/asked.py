@@ -68,6 +68,11 @@ def choice(option: str, text: str, choices: Sequence[C]) -> C:
     raise DesignError([problem])
 
 
+def choice_or_none(option: str, text: str | None, choices: Sequence[C]) -> C | None:
+    """Return the one of `choices` that was typed, as `choice` does; None where the option was left out."""
+    return None if text is None else choice(option, text, choices)
+
+
 def instant(text: str) -> datetime:
     """Return a moment with its zone, such as ``2026-12-21T12:00-10:00``; a ValueError says what to write."""
     wanted = 'Write a date, a time and its zone: "2026-12-21T12:00-10:00", or end it in Z for UTC.'

@@ -22,7 +22,7 @@ from canvas.strength.holding import Holding, holdings, loose_corners
 from canvas.strength.hoops import bent, grabbed
 from canvas.strength.parts import Kind, PartLoad, Strength, Verdict, joint_verdict, limit_wind
 from canvas.strength.pressure import CASES, Case, Coefficients, coefficients, upright, with_flow
-from canvas.strength.strike import Strike, strike
+from canvas.strength.strike import Strike, Stronger, made_stronger, strike
 from canvas.strength.weak_link import WeakLink, weak_links
 
 
@@ -38,6 +38,8 @@ class SetLoads:
         By panel.
     strike : Strike
         When to begin to strike, and on what ground.
+    stronger : Stronger or None
+        What comes of making what goes first stronger, where that helps.
     unsolved : tuple of str
         Cases in which the cloth found no rest, in words.
     grabbed : tuple of (str, float)
@@ -49,6 +51,7 @@ class SetLoads:
     parts: tuple[PartLoad, ...]
     coefficients: tuple[Coefficients, ...]
     strike: Strike
+    stronger: Stronger | None
     unsolved: tuple[str, ...]
     grabbed: tuple[tuple[str, float], ...]
     weak_links: tuple[WeakLink, ...]
@@ -79,7 +82,9 @@ def set_loads(rigging: Rigging, set_name: str, *, aws: float, flow: Mapping[str,
     """
     if not rigging.model.design.panels_up(set_name):
         nothing = Strike(at=None, first=None, declared=True, governing=(), unknown=(), solved=True)
-        return SetLoads(parts=(), coefficients=(), strike=nothing, unsolved=(), grabbed=(), weak_links=())
+        return SetLoads(
+            parts=(), coefficients=(), strike=nothing, stronger=None, unsolved=(), grabbed=(), weak_links=()
+        )
     bounds = bounding(rigging, set_name, flow=flow or {})
     groups = blown(rigging, set_name, bounds, aws=aws)
     parts = _worst(_rows(rigging, set_name, groups), aws)
@@ -89,6 +94,7 @@ def set_loads(rigging: Rigging, set_name: str, *, aws: float, flow: Mapping[str,
         parts=parts,
         coefficients=bounds,
         strike=when,
+        stronger=made_stronger(parts, when),
         unsolved=tuple(said for group in groups for said in group.unsolved),
         grabbed=grabbed(rigging),
         weak_links=weak_links(rigging, set_name, parts, when),

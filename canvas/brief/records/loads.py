@@ -17,7 +17,6 @@ from canvas.air.wind import KNOT
 from canvas.brief.records import Record, envelope
 from canvas.strength.ponding import wettest
 from canvas.strength.pressure import CASES
-from canvas.strength.strike import made_stronger
 
 if TYPE_CHECKING:
     from canvas.brief.answer import Answer
@@ -50,7 +49,7 @@ def _carried(carried: Any, *, aws: float, instrument_height: float) -> Record:
         "strike_at_kn": _knots(found.strike.at),
         "strengths_declared": found.strike.declared,
         "governing": list(found.strike.governing),
-        "made_stronger": _made_stronger(made_stronger(found.parts, found.strike)),
+        "made_stronger": _made_stronger(found.stronger),
         "strength_unknown": list(found.strike.unknown),
         "parts": [_part(part, aws=aws) for part in found.parts],
         "weak_links": [_weak_link(one) for one in found.weak_links],
@@ -177,7 +176,7 @@ def strike_sentence(found: SetLoads) -> str:
         f"Begin to strike at {when.at / KNOT:.0f} kn mean wind at the instrument, gusts on top. "
         f"First to go: {when.first.name}. From {ground}."
     )
-    stronger = made_stronger(found.parts, when)
+    stronger = found.stronger
     if stronger is not None:
         said += (
             f" Made to carry {np.ceil(stronger.carries):.0f} N {when.first.each}, it is {stronger.at / KNOT:.0f} kn, "
