@@ -246,6 +246,13 @@ def half_width(where: Where, cell: float) -> float:
     return row[("clear", "wake", "deep").index(where)]
 
 
+def draws(canvas: Felt, bare: Felt) -> tuple[float, float]:
+    """Return what the draw of the set's mean, and of the bare boat's, adds to the speed ratio: two standard errors."""
+    canvas_speed, bare_speed = float(canvas.speed.mean()), float(bare.speed.mean())
+    scale = 2.0 / bare_speed
+    return scale * canvas.error(canvas.speed), scale * bare.error(bare.speed) * canvas_speed / bare_speed
+
+
 def compare(canvas: Felt, bare: Felt, *, cell: float, same: bool = False, gain: float | None = None) -> BladeWind:
     """Return what the blade feels with a set, against the bare boat run on the same grid.
 
@@ -261,10 +268,9 @@ def compare(canvas: Felt, bare: Felt, *, cell: float, same: bool = False, gain: 
     """
     where = place_of(canvas, bare)
     grid = half_width(where, cell)
-    speed, bare_speed = float(canvas.speed.mean()), float(bare.speed.mean())
-    ratio = speed / bare_speed
-    drawn = ratio * np.hypot(canvas.error(canvas.speed) / speed, bare.error(bare.speed) / bare_speed)
-    half = 0.0 if same else float(np.hypot(grid, 2.0 * drawn))
+    speed = float(canvas.speed.mean())
+    ratio = speed / float(bare.speed.mean())
+    half = 0.0 if same else float(np.hypot(grid, np.hypot(*draws(canvas, bare))))
     force = float(canvas.square.mean() / bare.square.mean())
     low, high = max(ratio - half, 0.0) / ratio, (ratio + half) / ratio
     free = float(np.hypot(grid, 2.0 * canvas.error(canvas.speed)))

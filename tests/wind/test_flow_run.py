@@ -10,7 +10,6 @@ import pytest
 
 from canvas.jobs.failure import CouldNot, Stopped
 from canvas.jobs.progress import Progress
-from canvas.wind.blade import WIDEST, BladeWind, Estimate
 from canvas.wind.flow import need as needs
 from canvas.wind.flow import run as runs
 from canvas.wind.flow import runner as runners
@@ -59,36 +58,28 @@ def test_stopping_keeps_what_is_done(tmp_path):
     assert said[-1] == "coarse rose 2 of 2, small"  # amid the second angle, not after it
 
 
-def wind_of(*, where, half):
-    """Return what the blade feels, of which only the band and where it lies matter."""
-    about = Estimate.about(1.0, half)
-    return BladeWind(
-        where=where, speed_ratio=about, speed_ratio_free=about, force_ratio=about, turn=0.0, turn_free=0.0, gain=None,
-        unsteadiness=0.1, wander=0.0, memory=0.0, reverses=False,
-    )  # fmt: skip
-
-
 @pytest.mark.behaviour
-def test_fine_angle_open_for_its_draw_alone_is_averaged_on_until_it_has_a_verdict(monkeypatch, tmp_path):
-    """By angle, how many times the way each needs: more than eight is no use; two fall short of what they promised."""
-    needs = {0.0: 0.0, 0.5: 0.9, 1.0: 1.8, 1.5: 3.5, 2.0: 7.9, 2.5: 8.1, 3.0: 1.9, 3.1: 3.0}
-    draws, brief, ran = {(3.0, 2.0): 1.5, (3.1, 2.0): 0.7}, BRIEF["average"], []
+def test_fine_angle_is_averaged_on_for_as_long_as_is_foretold_to_do_and_no_other_is(monkeypatch, tmp_path):
+    """By angle, over how many times the way: each step is taken with what the one before it showed."""
+    steps = {0.5: [], 1.0: [2], 1.5: [2, 4, 5]}
+    ran = []
 
     def angle(runner, awa, cell, *, gains, **_):
-        times = runner.average / brief
-        ran.append((awa, cell, times, gains))
-        half = np.sqrt(0.15**2 + (WIDEST**2 - 0.15**2) * needs[awa] / draws.get((awa, times), times))
-        return Angle(awa=awa, cell=cell, felt={}, wind={"tent": wind_of(where="wake", half=half)}, outcome={})
+        ran.append((awa, cell, runner.times.get("bare", 1), gains))
+        return Angle(awa=awa, cell=cell, felt={"bare": awa}, wind={}, outcome={})
+
+    def lengthened(felt, times, *, cell):
+        assert cell == 0.04
+        longer = [n for n in steps[felt["bare"]] if n > times["bare"]]
+        return {"bare": longer[0]} if longer else times
 
     monkeypatch.setattr(runs, "_angle", angle)
     monkeypatch.setattr(runs, "_in_wake", lambda found: found.awa > 0.0)
-    rose([small_scene()], WIND, angles=list(needs), coarse=0.3, fine=0.04, folder=tmp_path, **BRIEF)
-    usual = [(a, cell) for a, cell, times, _ in ran if times == 1.0]
-    assert usual == [*((a, 0.3) for a in needs), *((a, 0.04) for a in needs if a)]
-    longer = [one for one in ran if one[2] != 1.0]
-    wanted = {1.0: [2], 1.5: [2, 4], 2.0: [2, 4, 8], 3.0: [2, 4], 3.1: [2]}
-    assert [(a, times) for a, _, times, _ in longer] == [(a, times) for a, each in wanted.items() for times in each]
-    assert all(gains == {} for _, _, _, gains in longer)  # gains are not run again
+    monkeypatch.setattr(runs, "lengthened", lengthened)
+    rose([small_scene()], WIND, angles=[0.0, *steps], coarse=0.3, fine=0.04, folder=tmp_path, **BRIEF)
+    coarse = [(a, 0.3, 1) for a in (0.0, *steps)]
+    assert [one[:3] for one in ran] == coarse + [(a, 0.04, n) for a, each in steps.items() for n in (1, *each)]
+    assert all(gains == {} for *_, gains in ran)  # gains are not run again
 
 
 @pytest.mark.property
@@ -119,11 +110,10 @@ def test_fine_runs_go_on_where_there_is_memory_to_pause_them_and_begin_anew_else
     asked = {"angles": [0.0, 0.4], "gain_angles": [0.4], "keep": [0.4], "coarse": 0.3, "fine": 0.15}
     asked |= {"settle": 0.04, "average": 0.15, "device": "cpu"}
     scenes = [small_scene(), small_scene(screen=True)]
-    monkeypatch.setattr(runs, "LONGER", (2.0,))
     monkeypatch.setattr(runs, "_in_wake", lambda found: found.awa > 0.0)
-    monkeypatch.setattr(runs, "_way_needed", lambda _: 1.0)
+    monkeypatch.setattr(runs, "lengthened", lambda _, times, **__: times)
     usual = rose(scenes, WIND, folder=tmp_path / "usual", **asked)
-    monkeypatch.setattr(runs, "_way_needed", lambda _: 2.0)
+    monkeypatch.setattr(runs, "lengthened", lambda *_, **__: {"bare": 2, "screen": 2})
     monkeypatch.setattr(Runner, "_has_room", lambda *_: room)
     on = rose(scenes, WIND, folder=tmp_path / "on", **asked)
     alone = Runner(scenes, WIND, folder=tmp_path / "alone", settle=0.04, average=0.3, device="cpu")

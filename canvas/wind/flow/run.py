@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -18,8 +17,9 @@ import numpy.typing as npt
 
 from canvas.geometry.scene import Scene
 from canvas.jobs.progress import SILENT, Progress
-from canvas.wind.blade import WIDEST, BladeWind, Felt, compare, half_width, place_of, wrapped
+from canvas.wind.blade import BladeWind, Felt, compare, place_of, wrapped
 from canvas.wind.flow.backend import Device
+from canvas.wind.flow.lengths import lengthened
 from canvas.wind.flow.march import AVERAGE, SETTLE
 from canvas.wind.flow.need import Need, refuse_if_too_large
 from canvas.wind.flow.outcome import Outcome
@@ -27,7 +27,6 @@ from canvas.wind.flow.runner import Conditions, Runner
 
 COARSE, FINE = 0.2, 0.04
 NEAR_UNSTEADINESS, NEAR_SPEED = 0.04, 0.05  # past these a coarse angle is run fine
-LONGER = (2.0, 4.0, 8.0)  # times the usual way over which an angle is averaged whose mean was drawn too loosely
 AMONG = float(np.radians(20.0))  # an angle with others in or near a wake this near on both sides is taken to lie in it
 
 
@@ -99,8 +98,8 @@ def rose(
 ) -> Rose:
     """Run a rose: every angle coarse, then fine where the coarse one shows the blade of any set in or near a wake.
 
-    Fine angles whose band is too wide for a verdict, and need not be but for the draw of the mean, are averaged on over
-    twice, four and eight times the way, until it is narrow enough or eight times would not do. Their gains stay.
+    Fine angles whose band is too wide for a verdict, and need not be but for the draw of the means, are averaged on:
+    each set over as many times the way as is foretold to do (`lengths`). Their gains stay.
 
     Parameters
     ----------
@@ -176,32 +175,16 @@ def _coarse_then_fine(
 
 def _fine(runner: Runner, awa: float, cell: float, *, gain: bool, keep: bool, progress: Progress) -> Angle:
     """Run an angle fine, and on for as long as it takes for every set to have a verdict, if that is foretold to do."""
-    usual, told, sides = runner.average, [awa] if keep else [], [awa] if gain else []
+    told, sides = [awa] if keep else [], [awa] if gain else []
     runner.side_by_side([awa], cell, keep=told, gain_angles=sides, what="all sets", progress=progress)
     gains = _gains(runner, awa, cell, progress=progress) if gain else {}
     found = _angle(runner, awa, cell, gains=gains, keep=keep, progress=progress)
-    for averaged, times in pairwise((1.0, *LONGER)):
-        if not 1.0 < _way_needed(found) <= LONGER[-1] / averaged:
-            break
-        runner.average = times * usual
-        what = f"averaged {times:g} times as long"
-        runner.side_by_side([awa], cell, keep=told, what=what, progress=progress)
+    times = dict.fromkeys(found.felt, 1)
+    while (longer := lengthened(found.felt, times, cell=cell)) != times:
+        runner.times = times = longer
+        runner.side_by_side([awa], cell, keep=told, what="averaged longer", progress=progress)
         found = _angle(runner, awa, cell, gains=gains, keep=keep, progress=progress)
     return found
-
-
-def _way_needed(angle: Angle) -> float:
-    """Return over how many times the way an angle's means have to be drawn for every set to have a verdict.
-
-    The draw falls with the root of the way that is averaged; what the cells leave open stays.
-    """
-    needed = 1.0
-    for wind in angle.wind.values():
-        if not wind.known:
-            cells = half_width(wind.where, angle.cell)
-            drawn = (wind.speed_ratio.high - wind.speed_ratio.value) ** 2 - cells**2
-            needed = max(needed, drawn / (WIDEST**2 - cells**2) if cells < WIDEST else np.inf)
-    return needed
 
 
 def _near_wakes(found: Mapping[float, Angle]) -> set[float]:

@@ -90,6 +90,11 @@ class Runner:
         Exhaust and heater outlets, whose drift outcomes tell [m].
     saved_only : bool
         Whether a run that is not kept raises `NotKept` instead of being made.
+
+    Attributes
+    ----------
+    times : mapping of str to int
+        By set, over how many times `average` it is averaged; once where it is not named.
     """
 
     def __init__(
@@ -115,6 +120,7 @@ class Runner:
         self.settle, self.average = settle, average
         self.outlets = {name: np.asarray(spot, dtype=float) for name, spot in (outlets or {}).items()}
         self.saved_only = saved_only
+        self.times: Mapping[str, int] = {}
         self.updates = 0
         self._paused: dict[_March, Pause] | None = None  # nothing is paused
         self._one_at_a_time = Lock()
@@ -199,13 +205,17 @@ class Runner:
     def pausing(self) -> Iterator[None]:
         """While it lasts, runs averaged longer go on from where they stood, as far as there is memory for that.
 
-        `average`, which may be raised meanwhile, is as before when it ends.
+        When it ends, all sets are averaged over the usual way again.
         """
-        self._paused, usual = {}, self.average
+        self._paused = {}
         try:
             yield
         finally:
-            self._paused, self.average = None, usual
+            self._paused, self.times = None, {}
+
+    def _way(self, scene: Scene) -> float:
+        """Return over how many flow-throughs a set is averaged."""
+        return self.times.get(scene.set_name, 1) * self.average
 
     def _has_room(self, layout: Layout) -> bool:
         """Return whether a paused march can be held beside those that run."""
@@ -214,7 +224,7 @@ class Runner:
 
     def _run(self, layout: Layout, scene: Scene, velocity: Callable[[Floats], Floats], **asked: Any) -> Record:
         """March on the card, or on the processor where there is none or it fails; then the rest runs there too."""
-        asked |= {"settle": self.settle, "average": self.average}
+        asked |= {"settle": self.settle, "average": self._way(scene)}
         try:
             return march(layout, scene, wind=velocity, device=self.device, **asked)
         except CardFailed as error:
@@ -286,7 +296,7 @@ class Runner:
 
     def _key(self, scene: Scene, awa: float, cell: float, shift: float) -> str:
         lies = self.conditions
-        parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self.average, placed(scene.water_z)]
+        parts: list[Any] = [solver_hash(), awa, cell, shift, self.settle, self._way(scene), placed(scene.water_z)]
         parts += [lies.aws, lies.instrument_height, lies.boat_speed, lies.heel, lies.trim]
         for surface in eased(scene, self.wind_at(awa)[0]).surfaces:
             parts += [surface.kind, placed(surface.vertices), surface.faces, surface.wind_loss, surface.closed]
