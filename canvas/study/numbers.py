@@ -5,7 +5,7 @@ Computes: paths from text such as ``panel "watch tent roof", edges "port".hollow
 Units: values as the file writes them, each with its own unit; both ends of a range in the same one, feet and inches in
     inches.
 Source: paths as complaints write them, see `canvas.design.positions.path_text`; list places count from 0.
-Limits: a number and one unit, a bare number, or feet and inches.
+Limits: a number and one unit, a bare number, or feet and inches; each word of a unit begins with a letter or sign.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from canvas.design.reading import Source
 from canvas.geometry.surface import Floats
 
 _RANGE = re.compile(r"^(?P<paths>[^=]+)=\s*(?P<first>.+?)\s*\.\.\s*(?P<last>[^,]+?)\s*(?:,\s*(?P<steps>\d+)\s*)?$")
-_VALUE = re.compile(r"^([-+]?(?:\d+\.?\d*|\.\d+))\s*([^\d\s].*)?$")
+_VALUE = re.compile(r"^([-+]?(?:\d+\.?\d*|\.\d+))\s*([^\d\s]\S*(?:\s+[^\d\s]\S*)*)?$")
 _UNIT = re.compile(r"[^\d\s.,/+-]+")
 _TOKEN = re.compile(r'\s*[.,]?\s*(?:"([^"]+)"|\[(\d+)\]|([A-Za-z0-9_-]+))')
 FEET_AND_INCHES = frozenset(unit for unit, size in units.LENGTHS.items() if size in (units.FOOT, units.INCH))
@@ -103,9 +103,10 @@ def read_vary(text: str, source: Source) -> Vary:
 def _ends(first: str, last: str) -> tuple[float, float, str]:
     """Return both ends of a range and their unit; a ValueError says what would do."""
     said = [set(_UNIT.findall(end)) for end in (first, last)]
-    if all(said) and len(said[0] | said[1]) > 1 and said[0] | said[1] <= FEET_AND_INCHES:
-        return units.length(first) / units.INCH, units.length(last) / units.INCH, "in"
     ends = _VALUE.match(first), _VALUE.match(last)
+    alone = {end and end[2] for end in ends}  # one unit behind one number at both ends, or more is said
+    if all(said) and said[0] | said[1] <= FEET_AND_INCHES and not (len(alone) == 1 and alone <= FEET_AND_INCHES):
+        return units.length(first) / units.INCH, units.length(last) / units.INCH, "in"
     if ends[0] is None or ends[1] is None:
         raise ValueError(WANTED)
     unit = str(ends[0][2] or ends[1][2] or "").strip()

@@ -52,6 +52,8 @@ def test_a_number_is_named_as_complaints_name_it():
         ("68 in .. 6 ft", (68.0, 72.0)),
         ("5' 8 1/2\" .. 6' 0\"", (68.5, 72.0)),
         ("-1 ft 2 in .. 0 in", (-14.0, 0.0)),
+        ("5 ft 8 .. 6 ft 2", (68.0, 74.0)),
+        ("67 1/2 in .. 70 in, 4", (67.5, 70.0)),
     ],
 )
 def test_a_range_may_be_said_in_feet_and_inches(typed, ends):
@@ -95,6 +97,7 @@ def test_a_variant_changes_its_numbers_and_nothing_else():
         ("marks.tent_aft_port[2] = 1 m .. 2 ft", "one unit"),
         ("marks.tent_aft_port[2] = 1 m .. 1 m", "two ends differ"),
         ("marks.tent_aft_port[2] = low .. high", "Write such as"),
+        ("marks.tent_aft_port[2] = 5 .. 6 ft 3", "Write such as"),
         ("marks.tent_aft_port[2]", "Write such as"),
     ],
 )
