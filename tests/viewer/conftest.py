@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -144,19 +144,18 @@ class Screen:
 
     def redrawn(self, before: bytes, which: str = ".picture") -> bytes:
         """Return the picture once it differs from what it was."""
-        for _ in range(LONG // 500):
-            if (now := self.picture(which)) != before:
-                return now
-            self.page.wait_for_timeout(500)
-        raise AssertionError("the picture stays as it was")
+        return self._pictured(lambda now: now != before, which)
 
     def redrawn_as(self, before: bytes) -> None:
         """Wait until the picture, which comes after the words, is as it was."""
+        self._pictured(lambda now: now == before, ".picture")
+
+    def _pictured(self, wanted: Callable[[bytes], bool], which: str) -> bytes:
         for _ in range(LONG // 500):
-            if self.picture() == before:
-                return
+            if wanted(now := self.picture(which)):
+                return now
             self.page.wait_for_timeout(500)
-        raise AssertionError("the picture does not become as it was")
+        raise AssertionError("the picture has not become what is waited for")
 
     def answered(self) -> None:
         """Wait until nothing is being computed any more."""

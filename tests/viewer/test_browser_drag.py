@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from canvas import verbs
-from tests.viewer.conftest import Finger, Screen, copy_of, open_screen, serve, slowness
+from tests.viewer.conftest import LONG, Finger, Screen, copy_of, open_screen, serve, slowness
 from viewer import handles, light
 from viewer.answers import shade_cell, vane_cell
 from viewer.boat import Boat
@@ -245,7 +245,11 @@ def test_two_screens_at_once_end_in_one_state(browser: Any, running: Any):
     assert said[0]["vane"][1] == {name: figure for name, figure, _ in wanted.rows}
     knobs = [screen.page.locator(".knobs output").all_inner_texts() for screen in (one, other, late)]
     assert knobs[0] == knobs[1] == knobs[2]
-    drawn = [screen.page.evaluate(DRAWN) for screen in (one, other, late)]
+    for _ in range(LONG // 500):  # pictures come after words
+        drawn = [screen.page.evaluate(DRAWN) for screen in (one, other, late)]
+        if drawn[0] == drawn[1] == drawn[2]:
+            break
+        late.page.wait_for_timeout(500)
     assert drawn[0] == drawn[1] == drawn[2]
     for screen in (one, other, late):
         assert screen.errors == []
