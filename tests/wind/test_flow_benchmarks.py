@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import ast
 import csv
-from functools import partial
+from dataclasses import dataclass
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -37,13 +36,39 @@ def ratio(held, boat, name, awa, cell, turned=0):
     return float(canvas["speed_ratio_free"]) / float(bare["speed_ratio_free"])
 
 
+@dataclass
+class Shown:
+    """What a row tells of what the blade feels, as bands and lengths read it."""
+
+    row: dict
+
+    @property
+    def speed(self):
+        return np.array([float(self.row["speed_ratio_free"])])
+
+    @property
+    def unsteadiness(self):
+        return float(self.row["unsteadiness"])
+
+    def error(self, _):
+        return float(self.row["standard_error"])
+
+    @property
+    def updates(self):
+        return float(self.row["updates"])
+
+
+def half_of(canvas, bare, cell):
+    """Return the half-width that is printed: that of the cells, and twice the standard error of the two means."""
+    return np.hypot(half_width(place_of(canvas, bare), cell), np.hypot(*draws(canvas, bare)))
+
+
+def pair(held, boat, name, awa, cell):
+    return [Shown(held[boat, one, awa, cell, 0, 1]) for one in (name, "bare")]
+
+
 def where(held, boat, name, awa, cell):
-    canvas, bare = held[boat, name, awa, cell, 0, 1], held[boat, "bare", awa, cell, 0, 1]
-    speed = [float(r["speed_ratio_free"]) for r in (canvas, bare)]
-    if max(speed) < 0.80:
-        return "deep"
-    unsteady = max(float(r["unsteadiness"]) for r in (canvas, bare)) > 0.08
-    return "wake" if unsteady or min(speed) < 0.85 else "clear"
+    return place_of(*pair(held, boat, name, awa, cell))
 
 
 @pytest.mark.regression
@@ -62,12 +87,7 @@ def test_hash_does_not_tell_one_python_from_another(monkeypatch):
 
 
 def band(held, boat, name, awa, cell):
-    """Return the half-width that is printed: that of the cells, and twice the standard error of the two means."""
-    pair = [held[boat, one, awa, cell, 0, 1] for one in (name, "bare")]
-    drawn = np.hypot(*(float(r["standard_error"]) / float(r["speed_ratio_free"]) for r in pair))
-    return np.hypot(
-        half_width(where(held, boat, name, awa, cell), cell), 2 * ratio(held, boat, name, awa, cell) * drawn
-    )
+    return half_of(*pair(held, boat, name, awa, cell), cell)
 
 
 def finer(held, cell, boat=None):
@@ -340,20 +360,12 @@ def test_few_angles_of_a_whole_rose_are_unknown(boat):
     assert sum(r["verdict"] == "unknown" for r in rose) <= 4
 
 
-def _kept(error, _):
-    return error
-
-
 def means(boat):
-    """Return by angle and set what means over each length show, as `lengthened` reads it."""
+    """Return by angle, set and times the usual way what means show."""
     found = {}
     for r in rows("lengths.csv"):
         if r["boat"] == boat:
-            shown = SimpleNamespace(
-                speed=np.array([float(r["speed_ratio_free"])]), error=partial(_kept, float(r["standard_error"])),
-                unsteadiness=float(r["unsteadiness"]), updates=float(r["updates"]),
-            )  # fmt: skip
-            found.setdefault(float(r["awa_deg"]), {}).setdefault(r["set"], {})[int(r["times"])] = shown
+            found.setdefault(float(r["awa_deg"]), {}).setdefault(r["set"], {})[int(r["times"])] = Shown(r)
     return found
 
 
@@ -371,8 +383,7 @@ def averaged(held):
 def told(felt):
     """Return the speed ratio of the wet watch, and the half-width of its band."""
     canvas, bare = felt["wet watch"], felt["bare"]
-    half = np.hypot(half_width(place_of(canvas, bare), 0.04), np.hypot(*draws(canvas, bare)))
-    return canvas.speed[0] / bare.speed[0], half
+    return canvas.speed[0] / bare.speed[0], half_of(canvas, bare, 0.04)
 
 
 @pytest.mark.regression

@@ -28,22 +28,26 @@ def lengthened(felt: Mapping[str, Felt], times: Mapping[str, int], *, cell: floa
     cell : float
         Finest [m].
     """
-    bare = next(iter(felt))
-    plans = [_plan(felt, times, bare_times=long, cell=cell) for long in range(times[bare], MOST + 1)]
+    bare, *others = felt
+    drawn = {name: _drawn(felt[name], felt[bare], cell) for name in others}
+    plans = [_plan(drawn, times, bare=bare, bare_times=long) for long in range(times[bare], MOST + 1)]
     _, plan = max(plans, key=lambda one: (one[0], -sum(one[1].values())))
     return {name: min(long, FASTER * times[name]) for name, long in plan.items()}
 
 
+def _drawn(canvas: Felt, bare: Felt, cell: float) -> tuple[float, float, float]:
+    """Return the squares of what both draws add to the speed ratio, and of what they may add for a verdict."""
+    of_set, of_bare = draws(canvas, bare)
+    return of_set**2, of_bare**2, WIDEST**2 - half_width(place_of(canvas, bare), cell) ** 2
+
+
 def _plan(
-    felt: Mapping[str, Felt], times: Mapping[str, int], *, bare_times: int, cell: float
+    drawn: Mapping[str, tuple[float, float, float]], times: Mapping[str, int], *, bare: str, bare_times: int
 ) -> tuple[int, dict[str, int]]:
     """Return how many sets have a verdict with the bare boat averaged over so many times the way, and all lengths."""
-    bare, *others = felt
     plan, settled = {bare: bare_times}, 0
-    for name in others:
-        of_set, of_bare = (drawn**2 for drawn in draws(felt[name], felt[bare]))
-        cells = half_width(place_of(felt[name], felt[bare]), cell)
-        left = WIDEST**2 - cells**2 - of_bare * times[bare] / bare_times
+    for name, (of_set, of_bare, room) in drawn.items():
+        left = room - of_bare * times[bare] / bare_times
         needed = [n for n in range(times[name], MOST + 1) if of_set * times[name] / n <= left]
         plan[name] = needed[0] if needed else times[name]
         settled += bool(needed)

@@ -18,6 +18,7 @@ import numpy as np
 from canvas import verbs
 from canvas.verbs.flow import ASKED_WIND
 from canvas.wind.blade import Felt, compare
+from canvas.wind.flow.lengths import MOST
 from canvas.wind.flow.march import AVERAGE, updates
 from canvas.wind.flow.run import FINE
 from canvas.wind.flow.runner import Conditions, Runner
@@ -26,7 +27,7 @@ FOLDER = Path(__file__).parent
 EXAMPLES = FOLDER.parents[2] / "examples"
 SETS = ("bare", "wet watch")
 LONG = 8
-LENGTHS = (1, 2, 3, 4, 5, 6, LONG)  # times the usual way
+LENGTHS = (*range(1, MOST + 1), LONG)  # times the usual way
 COLUMNS = ("boat", "awa_deg", "set", "times", "speed_ratio_free", "standard_error", "unsteadiness", "updates")
 
 
